@@ -1,0 +1,27 @@
+//! What each kind of part is made of: its parameters, its equations and its adjustable properties,
+//! one file a kind. Knows nothing of nets.
+
+mod capacitor;
+mod cell;
+mod diode;
+mod fet;
+mod fuse;
+mod inductor;
+mod regulator;
+mod resistor;
+mod supply;
+mod switch;
+
+pub use capacitor::{Capacitor, Dielectric};
+pub use cell::{
+    Activation, Branch, Cell, CellLimits, CellModel, CellSpread, CellState, CellTemperature,
+    Charging, Holder, Reversal, Wells,
+};
+pub use diode::{Diode, Led};
+pub use fet::{Channel, Fet};
+pub use fuse::Fuse;
+pub use inductor::Inductor;
+pub use regulator::{Enable, Loss, Regulator, Setpoint, Topology, WhenOff};
+pub use resistor::Resistor;
+pub use supply::Supply;
+pub use switch::{Action, Position, Switch};

@@ -1,0 +1,53 @@
+//! Switches and jumpers of any number of poles.
+
+use crate::quantity::{Bearing, Current, Properties, Resistance, Spread};
+
+/// Contacts that positions open and close.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Switch {
+    /// What is printed beside it.
+    pub label: Option<String>,
+    /// The positions in the order of the file, at least one.
+    pub positions: Vec<Position>,
+    /// The position assumed where none is said.
+    pub usual: usize,
+    /// What happens between two positions.
+    pub action: Action,
+    /// Resistance of a closed contact.
+    pub contact: Spread<Resistance>,
+    /// Rated contact current.
+    pub rated: Option<Current>,
+}
+
+/// One position.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Position {
+    /// Its name.
+    pub name: String,
+    /// Pairs of closed pins, as places in the part's list of pins.
+    pub closed: Vec<(usize, usize)>,
+    /// Rails that this position promises, where the file says so.
+    pub means: Option<Vec<String>>,
+}
+
+/// What happens between two positions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Action {
+    /// The old contact opens before the new one closes.
+    BreakFirst,
+    /// The new contact closes before the old one opens.
+    MakeFirst,
+}
+
+impl Switch {
+    /// The place of a position of this name.
+    #[must_use]
+    pub fn position(&self, name: &str) -> Option<usize> {
+        self.positions.iter().position(|p| p.name == name)
+    }
+
+    /// Offers the adjustable properties.
+    pub fn visit<P: Properties>(&mut self, p: &mut P) {
+        p.spread("contact", Bearing::Other, &mut self.contact);
+    }
+}

@@ -1,0 +1,6 @@
+//! Tables, linear solving and scalar roots. Knows nothing of circuits.
+
+pub mod linear;
+pub mod math;
+pub mod root;
+pub mod table;
