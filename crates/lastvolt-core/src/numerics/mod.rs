@@ -2,5 +2,6 @@
 
 pub mod linear;
 pub mod math;
+pub mod relax;
 pub mod root;
 pub mod table;
