@@ -47,7 +47,7 @@ impl Rule for FloatingControl {
 }
 
 /// Whether the part that the pin controls has a supply at this point.
-fn alive(e: &Evidence, control: &ControlPin, point: &Point) -> bool {
+pub(super) fn alive(e: &Evidence, control: &ControlPin, point: &Point) -> bool {
     let volts = |pin: &str| {
         let net = control.part.net(pin).map(|n| e.net_name(n));
         net.and_then(|n| point.net(&n)).unwrap_or(0.0)
