@@ -1,0 +1,3 @@
+//! Checks of the core against the outside: published figures, independent solutions, laws.
+
+mod build;
