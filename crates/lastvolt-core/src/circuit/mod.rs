@@ -1,10 +1,14 @@
 //! The electrical circuit of one or more boards: assembled, put into a situation, solved.
 
+mod matrix;
 mod point;
 mod situation;
+mod stress;
 
+pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
+pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
 
 use crate::device::CellState;
 use crate::model::{Board, Family, Load, Part};
