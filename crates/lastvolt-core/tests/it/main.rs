@@ -6,5 +6,6 @@ mod dividers;
 mod junctions;
 mod kit;
 mod leakage;
+mod life;
 mod operating_point;
 mod transistors;
