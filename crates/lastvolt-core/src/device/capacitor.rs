@@ -75,7 +75,11 @@ impl Capacitor {
             Dielectric::DoubleLayer => return None,
         };
         let amps = Current::from_amps;
-        Some(Spread { min: None, typ: amps(max / factor), max: Some(amps(max)) })
+        Some(Spread {
+            min: None,
+            typ: amps(max / factor),
+            max: Some(amps(max)),
+        })
     }
 
     /// Leakage as a conductance, doubling every 10 K above 25 degC and halving below.

@@ -69,18 +69,29 @@ impl Diode {
     /// leakage doubles every 10 K.
     #[must_use]
     pub fn junction(&self, celsius: f64) -> Junction {
-        let points: Vec<(f64, f64)> =
-            self.forward.iter().map(|(i, v)| (i.as_amps(), v.si())).collect();
+        let points: Vec<(f64, f64)> = self
+            .forward
+            .iter()
+            .map(|(i, v)| (i.as_amps(), v.si()))
+            .collect();
         let (emission_volts, ln_saturation, series_ohms) = fit(&points);
         let shift = FORWARD_VOLTS_PER_KELVIN * (celsius - STATED_CELSIUS);
         let cool_amps = math::exp(ln_saturation);
         let saturation_amps = math::exp(ln_saturation - shift / emission_volts);
         let leak_siemens = self.leakage.map_or(0.0, |leak| {
-            let volts = self.leakage_at.or(self.rated_reverse).map_or(10.0, Voltage::as_volts);
+            let volts = self
+                .leakage_at
+                .or(self.rated_reverse)
+                .map_or(10.0, Voltage::as_volts);
             let warm = math::exp2((celsius - STATED_CELSIUS) / 10.0);
             (leak.si() - cool_amps).max(0.0) * warm / volts.abs().max(0.1)
         });
-        Junction { saturation_amps, emission_volts, series_ohms, leak_siemens }
+        Junction {
+            saturation_amps,
+            emission_volts,
+            series_ohms,
+            leak_siemens,
+        }
     }
 }
 
@@ -93,7 +104,10 @@ impl Junction {
         if u > EXPONENT_LIMIT {
             // Carried on as a straight line: far beyond any current of interest, and finite.
             let top = math::exp(EXPONENT_LIMIT);
-            return (is * (top * (1.0 + u - EXPONENT_LIMIT) - 1.0), is * top / nvt);
+            return (
+                is * (top * (1.0 + u - EXPONENT_LIMIT) - 1.0),
+                is * top / nvt,
+            );
         }
         (is * math::exp_m1(u), is * math::exp(u) / nvt)
     }
@@ -128,8 +142,14 @@ fn fit(points: &[(f64, f64)]) -> (f64, f64, f64) {
     let n = points.len() as f64;
     let mean_x = points.iter().map(|p| math::ln(p.0)).sum::<f64>() / n;
     let mean_y = points.iter().map(|p| p.1).sum::<f64>() / n;
-    let sxx: f64 = points.iter().map(|p| (math::ln(p.0) - mean_x) * (math::ln(p.0) - mean_x)).sum();
-    let sxy: f64 = points.iter().map(|p| (math::ln(p.0) - mean_x) * (p.1 - mean_y)).sum();
+    let sxx: f64 = points
+        .iter()
+        .map(|p| (math::ln(p.0) - mean_x) * (math::ln(p.0) - mean_x))
+        .sum();
+    let sxy: f64 = points
+        .iter()
+        .map(|p| (math::ln(p.0) - mean_x) * (p.1 - mean_y))
+        .sum();
     let slope = sxy / sxx;
     if slope.is_finite() && slope > 0.0 {
         (slope, mean_x - mean_y / slope, 0.0)
@@ -164,9 +184,20 @@ mod tests {
     fn diode(points: &[(f64, f64)]) -> Diode {
         let forward = points
             .iter()
-            .map(|&(i, v)| (Current::from_amps(i), Spread::exactly(Voltage::from_volts(v))))
+            .map(|&(i, v)| {
+                (
+                    Current::from_amps(i),
+                    Spread::exactly(Voltage::from_volts(v)),
+                )
+            })
             .collect();
-        Diode { forward, leakage: None, leakage_at: None, rated_current: None, rated_reverse: None }
+        Diode {
+            forward,
+            leakage: None,
+            leakage_at: None,
+            rated_current: None,
+            rated_reverse: None,
+        }
     }
 
     /// BAT54 typical forward points of several makers (checks SC01 to SC04, confidence high).
@@ -175,7 +206,11 @@ mod tests {
         let points = [(1e-4, 0.22), (1e-3, 0.29), (1e-2, 0.35), (3e-2, 0.41)];
         let junction = diode(&points).junction(25.0);
         for (amps, volts) in points {
-            assert!((junction.volts(amps) - volts).abs() < 8e-3, "{amps}: {}", junction.volts(amps));
+            assert!(
+                (junction.volts(amps) - volts).abs() < 8e-3,
+                "{amps}: {}",
+                junction.volts(amps)
+            );
         }
     }
 

@@ -122,7 +122,10 @@ impl Fet {
         let slope = SLOPE_FACTOR * math::thermal_volts(25.0);
         let stated = self.threshold.si().abs().max(1e-3);
         let amps = self.threshold_at.as_amps().abs().max(1e-9);
-        let lowest = self.on_resistance.first().map_or(stated + 2.0, |p| p.0.as_volts().abs());
+        let lowest = self
+            .on_resistance
+            .first()
+            .map_or(stated + 2.0, |p| p.0.as_volts().abs());
         let mismatch = |vt0: f64| {
             let (b, _) = self.resistance_line(vt0);
             let root = (amps * b / (2.0 * slope * slope)).sqrt();
@@ -188,7 +191,11 @@ impl ChannelLaw {
         let amps = scale * (forward - backward) + self.leak_amps * leak;
         (
             amps,
-            [gate_slope, scale * backward_slope + leak_slope, -scale * forward_slope - leak_slope],
+            [
+                gate_slope,
+                scale * backward_slope + leak_slope,
+                -scale * forward_slope - leak_slope,
+            ],
         )
     }
 
@@ -228,7 +235,10 @@ mod tests {
         let law = fet.law(25.0);
         for (volts, ohms) in [(1.8, 0.087), (2.5, 0.060), (4.5, 0.044)] {
             let got = law.on_ohms(volts);
-            assert!((got / ohms - 1.0).abs() < 0.05, "at {volts} V: {got} against {ohms}");
+            assert!(
+                (got / ohms - 1.0).abs() < 0.05,
+                "at {volts} V: {got} against {ohms}"
+            );
         }
         let (amps, _) = law.amps(0.6, 0.6, 0.0);
         assert!((amps / 250e-6 - 1.0).abs() < 0.01, "{amps}");

@@ -177,7 +177,9 @@ impl Regulator {
     /// lowest stated current the loss stays what it is there, above the highest the share does.
     #[must_use]
     pub fn table_loss_watts(&self, in_volts: f64, out_volts: f64, out_amps: f64) -> f64 {
-        let Loss::Efficiency(rows) = &self.loss else { return 0.0 };
+        let Loss::Efficiency(rows) = &self.loss else {
+            return 0.0;
+        };
         let nearest = |v: &Voltage| (v.as_volts() - in_volts).abs();
         let Some(best) = rows.iter().map(|r| nearest(&r.0)).min_by(f64::total_cmp) else {
             return 0.0;
@@ -186,7 +188,10 @@ impl Regulator {
         let points: Vec<(f64, f64)> = row
             .map(|r| {
                 let amps = r.1.as_amps();
-                (amps, out_volts * amps * (1.0 / r.2.as_share().max(1e-3) - 1.0))
+                (
+                    amps,
+                    out_volts * amps * (1.0 / r.2.as_share().max(1e-3) - 1.0),
+                )
             })
             .collect();
         interpolate(&points, out_amps)

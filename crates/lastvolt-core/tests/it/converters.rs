@@ -123,7 +123,11 @@ fn step_up_input_current_is_the_smaller_root() {
     assert_close(input_amps(&point), expected, 1e-9);
     let u1 = point.part("U1").expect("U1");
     assert_eq!(u1.mode, Some(Mode::Run));
-    assert_close(u1.inductor_amps.expect("an inductor current"), expected, 1e-9);
+    assert_close(
+        u1.inductor_amps.expect("an inductor current"),
+        expected,
+        1e-9,
+    );
     assert_close(point.net("LX").expect("LX"), vin - winding * expected, 1e-9);
 }
 
@@ -167,7 +171,10 @@ fn path_resistance_lowers_the_fold() {
 fn mode_at(cell_volts: f64, start: (f64, f64), stops: f64, history: History) -> Mode {
     let (load_amps, start_volts) = start;
     let device = Regulator {
-        start: vec![(Current::from_amps(load_amps), Voltage::from_volts(start_volts))],
+        start: vec![(
+            Current::from_amps(load_amps),
+            Voltage::from_volts(start_volts),
+        )],
         runs_down_to: Voltage::from_volts(stops),
         ..fixed(Topology::Boost, 3.3)
     };
@@ -176,7 +183,11 @@ fn mode_at(cell_volts: f64, start: (f64, f64), stops: f64, history: History) -> 
         .regulator("U1", device, &PINS)
         .load("module", constant_amps(load_amps), "VDD");
     let point = solve_with(board, |s| s.history = history).expect("operating point");
-    point.part("U1").expect("U1").mode.expect("a regulator has a mode")
+    point
+        .part("U1")
+        .expect("U1")
+        .mode
+        .expect("a regulator has a mode")
 }
 
 /// Checks ST01 (MCP1640, Microchip DS22234B), ST03 (TPS61010, TI SLVS314D), ST05 (TPS61291, TI

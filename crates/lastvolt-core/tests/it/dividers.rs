@@ -36,7 +36,10 @@ fn output(topology: Topology, supply_volts: f64, vref: f64, r1: f64, r2: f64) ->
 
 #[track_caller]
 fn check(got: f64, expected: f64, tolerance_volts: f64) {
-    assert!((got - expected).abs() <= tolerance_volts, "{got} against {expected}");
+    assert!(
+        (got - expected).abs() <= tolerance_volts,
+        "{got} against {expected}"
+    );
 }
 
 /// Checks DV01 to DV05, BO06, BO08, BB14: set outputs of step-up and step-up/down converters (TI
@@ -54,8 +57,16 @@ fn ref_step_up_outputs_set_by_divider() {
         (1.2, 1000e3, 280e3, 5.4857, 1e-3),
         (0.5, 511e3, 91e3, 3.308, 1e-3),
     ] {
-        check(output(Topology::Boost, 2.4, vref, r1, r2), expected, tolerance);
-        check(output(Topology::BuckBoost, 2.4, vref, r1, r2), expected, tolerance);
+        check(
+            output(Topology::Boost, 2.4, vref, r1, r2),
+            expected,
+            tolerance,
+        );
+        check(
+            output(Topology::BuckBoost, 2.4, vref, r1, r2),
+            expected,
+            tolerance,
+        );
     }
 }
 
@@ -70,10 +81,26 @@ fn ref_step_down_outputs_set_by_divider() {
 /// (resistors of TI SLVA450B, derived): linear regulators.
 #[test]
 fn ref_linear_outputs_set_by_divider() {
-    check(output(Topology::Linear, 6.0, 1.24, 3.6e6, 1.18e6), 5.023, 1e-3);
-    check(output(Topology::Linear, 5.0, 1.194, 2e6, 1.13e6), 3.3073, 2e-3);
-    check(output(Topology::Linear, 5.0, 1.194, 1.18e6, 2.32e6), 1.8013, 2e-3);
-    check(output(Topology::Linear, 5.0, 0.405, 1.18e6, 187e3), 2.9606, 1e-3);
+    check(
+        output(Topology::Linear, 6.0, 1.24, 3.6e6, 1.18e6),
+        5.023,
+        1e-3,
+    );
+    check(
+        output(Topology::Linear, 5.0, 1.194, 2e6, 1.13e6),
+        3.3073,
+        2e-3,
+    );
+    check(
+        output(Topology::Linear, 5.0, 1.194, 1.18e6, 2.32e6),
+        1.8013,
+        2e-3,
+    );
+    check(
+        output(Topology::Linear, 5.0, 0.405, 1.18e6, 187e3),
+        2.9606,
+        1e-3,
+    );
 }
 
 /// Check DV29: a bias current into the feedback pin raises the output by itself times R1 (derived;

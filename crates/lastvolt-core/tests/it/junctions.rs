@@ -100,7 +100,11 @@ fn ref_bat54_forward_drop() {
     for k in 0..4 {
         let drop = drop_volts(junction(&points), currents[k]);
         // The sheets print two digits and the four points do not lie on one such curve.
-        assert!((drop - typical[k]).abs() < 8e-3, "{drop} at {}", currents[k]);
+        assert!(
+            (drop - typical[k]).abs() < 8e-3,
+            "{drop} at {}",
+            currents[k]
+        );
         assert!(drop < highest[k], "{drop} at {}", currents[k]);
     }
 }

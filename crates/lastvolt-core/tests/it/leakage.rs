@@ -5,9 +5,7 @@ use lastvolt_core::device::{Capacitor, Dielectric};
 use lastvolt_core::model::{Change, Corner};
 use lastvolt_core::quantity::Voltage;
 
-use crate::build::{
-    Netlist, assert_close, constant_amps, family, load, plain_capacitor, solve,
-};
+use crate::build::{Netlist, assert_close, constant_amps, family, load, plain_capacitor, solve};
 
 /// Highest current that a capacitor at its rated voltage draws from a supply.
 fn highest_leakage(dielectric: Dielectric, farads: f64, rated_volts: f64) -> f64 {
@@ -26,28 +24,48 @@ fn highest_leakage(dielectric: Dielectric, farads: f64, rated_volts: f64) -> f64
     let circuit = Circuit::new(&family, &names).expect("the board is there");
     let situation = Situation::usual(&family, &names, None);
     let point = circuit.solve(&situation, &CellDrive::Rested, None);
-    point.expect("operating point").part("PS1").expect("PS1").amps
+    point
+        .expect("operating point")
+        .part("PS1")
+        .expect("PS1")
+        .amps
 }
 
 /// Checks CP08 and CP09: class 2 ceramics of 10 uF 6.3 V and 1 nF 50 V (Murata FAQ 0039, high):
 /// 50 ohm farad of insulation, and never more than 10 Gohm.
 #[test]
 fn ref_ceramic_leakage() {
-    assert_close(highest_leakage(Dielectric::Class2X, 10e-6, 6.3), 1.26e-6, 1e-3);
+    assert_close(
+        highest_leakage(Dielectric::Class2X, 10e-6, 6.3),
+        1.26e-6,
+        1e-3,
+    );
     assert_close(highest_leakage(Dielectric::Class2X, 1e-9, 50.0), 5e-9, 1e-3);
 }
 
 /// Check CP10: solid tantalum of 10 uF 6.3 V, 0.01 C V (memory-high).
 #[test]
 fn ref_tantalum_leakage() {
-    assert_close(highest_leakage(Dielectric::Tantalum, 10e-6, 6.3), 0.63e-6, 1e-3);
+    assert_close(
+        highest_leakage(Dielectric::Tantalum, 10e-6, 6.3),
+        0.63e-6,
+        1e-3,
+    );
 }
 
 /// Checks CP11 and CP12: aluminium electrolytics, 0.01 C V but at least 3 uA (memory-high).
 #[test]
 fn ref_electrolytic_leakage() {
-    assert_close(highest_leakage(Dielectric::Aluminium, 100e-6, 6.3), 6.3e-6, 1e-3);
-    assert_close(highest_leakage(Dielectric::Aluminium, 10e-6, 6.3), 3.0e-6, 1e-3);
+    assert_close(
+        highest_leakage(Dielectric::Aluminium, 100e-6, 6.3),
+        6.3e-6,
+        1e-3,
+    );
+    assert_close(
+        highest_leakage(Dielectric::Aluminium, 10e-6, 6.3),
+        3.0e-6,
+        1e-3,
+    );
 }
 
 /// Checks PD01 to PD05: the largest pull-down lets the pin's leakage lift it just to the highest

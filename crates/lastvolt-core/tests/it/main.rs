@@ -1,3 +1,10 @@
 //! Checks of the core against the outside: published figures, independent solutions, laws.
 
 mod build;
+mod converters;
+mod dividers;
+mod junctions;
+mod laws;
+mod leakage;
+mod scipy;
+mod transistors;

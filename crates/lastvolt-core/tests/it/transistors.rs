@@ -7,9 +7,7 @@
 use lastvolt_core::device::{Channel, Fet};
 use lastvolt_core::quantity::{Current, Temperature, Voltage};
 
-use crate::build::{
-    Netlist, assert_close, constant_amps, fet, plain_cell, solve, solve_with,
-};
+use crate::build::{Netlist, assert_close, constant_amps, fet, plain_cell, solve, solve_with};
 
 /// Resistance of a p-channel transistor in series with a cell, gate on ground, at 1 mA: its
 /// gate-source voltage is the cell's voltage less the drop.
@@ -107,7 +105,11 @@ fn channel_watts(load_amps: f64, celsius: f64) -> f64 {
         .fet("Q1", device, ["BAT", "VDD", "GND"])
         .load("module", constant_amps(load_amps), "VDD");
     let point = solve_with(board, |s| s.ambient = Temperature::from_celsius(celsius));
-    point.expect("operating point").part("Q1").expect("Q1").watts
+    point
+        .expect("operating point")
+        .part("Q1")
+        .expect("Q1")
+        .watts
 }
 
 /// Checks FT25 and FT26 (Nexperia AN50001) and FT28 (onsemi AND90146), all high.
