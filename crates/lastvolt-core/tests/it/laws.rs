@@ -11,9 +11,9 @@ use lastvolt_core::quantity::{Current, Voltage};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
-use crate::build::{
-    Netlist, amps, constant_amps, fet, ideal_regulator, junction, losses, ohms, plain_cell,
-    solve_stack, volts,
+use crate::kit::{self, diode};
+use crate::netlist::{
+    Netlist, amps, constant_amps, fet, losses, ohms, plain_cell, solve_stack, volts,
 };
 
 /// What leads from one net to the next.
@@ -76,7 +76,7 @@ fn schottky(k: f64) -> Diode {
         leakage: Some(amps(0.5e-6 / k)),
         leakage_at: Some(Voltage::from_volts(25.0)),
         rated_current: Some(Current::from_amps(0.2 / k)),
-        ..junction(&[(1e-3 / k, 0.29), (30e-3 / k, 0.41)])
+        ..diode(&[(1e-3 / k, 0.29), (30e-3 / k, 0.41)])
     }
 }
 
@@ -86,7 +86,7 @@ fn regulator(topology: Topology, output: f64, k: f64) -> Regulator {
         loss: losses(0.05, 0.3 * k),
         dropout: ohms(0.5 * k),
         runs_down_to: Voltage::from_volts(0.7),
-        ..ideal_regulator(topology, Setpoint::Output(volts(output)))
+        ..kit::regulator(topology, Setpoint::Output(volts(output)))
     }
 }
 
@@ -113,7 +113,7 @@ fn board(stages: &[(Along, Across)], k: f64) -> Board {
             Across::Resistor(r) => list.resistor(&format!("R{at}S"), r * k, &to, "GND"),
             Across::Led(r) => list.resistor(&format!("R{at}L"), r * k, &to, &mid).led(
                 &format!("DS{at}"),
-                junction(&[(1e-3 / k, 1.85), (1e-2 / k, 2.05)]),
+                diode(&[(1e-3 / k, 1.85), (1e-2 / k, 2.05)]),
                 &mid,
                 "GND",
             ),

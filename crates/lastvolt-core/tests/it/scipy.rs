@@ -12,9 +12,10 @@ use lastvolt_core::device::{
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{Temperature, Voltage};
 
-use crate::build::{
-    Netlist, amps, assert_close, constant_amps, fet, ideal_regulator, junction, losses, ohms,
-    plain_capacitor, plain_cell, solve, solve_stack, solve_with, volts,
+use crate::kit::{diode, regulator};
+use crate::netlist::{
+    Netlist, amps, assert_close, constant_amps, fet, losses, ohms, plain_capacitor, plain_cell,
+    solve, solve_stack, solve_with, volts,
 };
 
 /// The stored value of a quantity of a board.
@@ -76,7 +77,7 @@ fn ref_scipy_coin_board_with_transistor_led_and_load() {
             .switch("S1", 0.05, "BATP", "VDD")
             .capacitor("C1", ceramic(), "VDD", "GND")
             .resistor("R1", 470.0, "VDD", "A")
-            .led("DS1", junction(&[(1e-3, 1.85), (10e-3, 2.05)]), "A", "GND")
+            .led("DS1", diode(&[(1e-3, 1.85), (10e-3, 2.05)]), "A", "GND")
             .load("module", constant_amps(9.8e-3), "VDD");
         let point = solve_with(board, |s| {
             s.depth = 0.4;
@@ -100,7 +101,7 @@ fn one_cell(load_amps: f64) -> Point {
         quiescent_in: amps(0.5e-6),
         quiescent_out: amps(19e-6),
         loss: losses(0.05, 0.35),
-        ..ideal_regulator(Topology::Boost, Setpoint::Reference(volts(0.5)))
+        ..regulator(Topology::Boost, Setpoint::Reference(volts(0.5)))
     };
     let pins = [
         ("in", "IN"),
@@ -201,7 +202,7 @@ fn ref_scipy_step_up_down_board_on_both_sides() {
                 high: Voltage::from_volts(1.0),
                 leakage: amps(50e-9),
             }),
-            ..ideal_regulator(Topology::BuckBoost, Setpoint::Reference(volts(0.5)))
+            ..regulator(Topology::BuckBoost, Setpoint::Reference(volts(0.5)))
         };
         let pins = [
             ("in", "IN"),
@@ -237,7 +238,7 @@ fn ref_scipy_step_up_down_board_on_both_sides() {
 }
 
 fn schottky() -> Diode {
-    junction(&[(1e-3, 0.29), (30e-3, 0.41)])
+    diode(&[(1e-3, 0.29), (30e-3, 0.41)])
 }
 
 /// A linear regulator behind a cable and a Schottky diode, regulating and in dropout.
@@ -250,7 +251,7 @@ fn ref_scipy_linear_regulator_in_and_out_of_dropout() {
         let device = Regulator {
             quiescent_in: amps(55e-6),
             dropout: ohms(2.0),
-            ..ideal_regulator(Topology::Linear, Setpoint::Output(volts(3.3)))
+            ..regulator(Topology::Linear, Setpoint::Output(volts(3.3)))
         };
         let pins = [("in", "IN"), ("out", "VDD"), ("gnd", "GND")];
         let board = Netlist::new("usb")
