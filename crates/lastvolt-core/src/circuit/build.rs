@@ -434,13 +434,17 @@ impl<'c, 'f> System<'c, 'f> {
     ) {
         match device.reverse {
             WhenOff::Disconnects => {}
-            WhenOff::BodyDiode => self.add_junction(at, power_out, power_in, body_diode(celsius)),
+            WhenOff::BodyDiode => {
+                self.add_junction(at, power_out, power_in, body_diode(device, celsius))
+            }
             WhenOff::Passes => self.add_resistance(at, power_out, power_in, device.dropout.si()),
         }
         match off_path(device) {
             _ if flags.on[at] => {}
             OffPath::None => {}
-            OffPath::Diode => self.add_junction(at, power_in, power_out, body_diode(celsius)),
+            OffPath::Diode => {
+                self.add_junction(at, power_in, power_out, body_diode(device, celsius))
+            }
             OffPath::Ohms(ohms) => self.add_resistance(at, power_in, power_out, ohms),
         }
     }

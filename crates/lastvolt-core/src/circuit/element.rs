@@ -544,7 +544,8 @@ impl RegulatorTerms<'_> {
         let io = x[self.io];
         let (active, value, slopes) = self.binding(x);
         let idle = io / AMPS_SCALE;
-        if active == Active::Idle || idle <= value {
+        // At no load both hold; the binding equation is the one that fixes the output.
+        if active == Active::Idle || idle < value - TIE {
             sink.row(self.io, idle, &[(self.io, 1.0 / AMPS_SCALE)]);
         } else {
             sink.row(self.io, value, &slopes);
@@ -558,7 +559,7 @@ impl RegulatorTerms<'_> {
             // Giving nothing while the input runs away is the other root, not idling.
             Active::Fold => Active::Fold,
             Active::Limit if value > 1e-9 => Active::Fold,
-            _ if x[self.io] / AMPS_SCALE <= value => Active::Idle,
+            _ if x[self.io] / AMPS_SCALE < value - TIE => Active::Idle,
             active => active,
         }
     }
@@ -626,6 +627,8 @@ impl RegulatorTerms<'_> {
 
 /// Scale of currents in a regulator's mode row.
 const AMPS_SCALE: f64 = 0.1;
+/// Difference below which idling and regulating are the same.
+const TIE: f64 = 1e-9;
 /// Share of the set voltage within which a linear regulator goes into dropout.
 const DROPOUT_BAND: f64 = 0.02;
 
@@ -645,13 +648,17 @@ pub(crate) fn off_path(device: &Regulator) -> OffPath {
     }
 }
 
-/// A silicon body diode: 0.7 V at 100 mA, emission coefficient 1.2 (typical of the class).
-pub(crate) fn body_diode(celsius: f64) -> Junction {
+/// The body diode of a regulator's switch: its stated forward voltage, or 0.7 V, at 50 mA with an
+/// emission coefficient of 1.2 (typical of the class).
+pub(crate) fn body_diode(device: &Regulator, celsius: f64) -> Junction {
+    let stated = device.pass_diode.as_volts();
+    let forward = if stated > 0.0 { stated } else { 0.7 };
     let emission_volts = 1.2 * math::thermal_volts(25.0);
+    let shift = 2e-3 * (celsius - 25.0);
     Junction {
-        saturation_amps: 0.1 * math::exp((2e-3 * (celsius - 25.0) - 0.7) / emission_volts),
+        saturation_amps: 0.05 * math::exp((shift - forward) / emission_volts),
         emission_volts,
-        series_ohms: 0.1,
+        series_ohms: 0.0,
         leak_siemens: 0.0,
     }
 }

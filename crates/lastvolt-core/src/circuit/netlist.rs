@@ -96,7 +96,7 @@ impl<'f> Netlist<'f> {
                 continue;
             }
             let (plus, minus) = attached(board, load);
-            let mut find = |net: &str| self.known(&net_name(family, names, board, net));
+            let find = |net: &str| self.known(&net_name(family, names, board, net));
             let placed = PlacedLoad {
                 load,
                 plus: find(&plus),

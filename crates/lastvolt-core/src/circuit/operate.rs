@@ -342,7 +342,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         for _ in 0..14 {
             let middle = f64::midpoint(low, high);
             self.flags.load_scale = middle;
-            let solved = self.system().is_ok_and(|s| self.solve(&s, None).is_ok());
+            let solved = self.system().is_ok_and(|s| self.carries(&s));
             if solved {
                 low = middle;
             } else {
@@ -351,6 +351,21 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         }
         self.flags.load_scale = 1.0;
         low
+    }
+
+    /// Whether there is a solution in which no converter has fallen off.
+    fn carries(&mut self, system: &System) -> bool {
+        let Ok(solution) = self.solve(system, None) else {
+            return false;
+        };
+        let mut regulators = system
+            .elements
+            .iter()
+            .filter_map(|(_, element)| match element {
+                Element::Regulator(terms) if terms.on => Some(terms),
+                _ => None,
+            });
+        !regulators.any(|terms| terms.active(&solution.x) == Active::Fold)
     }
 
     /// The most that the source can give into a converter, and what it takes at a share of the load.
@@ -386,11 +401,12 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     }
 
     fn note_fold(&mut self, at: usize) {
+        let load_share = self.carried_share();
         let most_watts = self.most_watts(at).unwrap_or(0.0);
         let part = self.netlist.parts[at].name.clone();
         self.folds.push(Fold {
             part,
-            load_share: 1.0,
+            load_share,
             most_watts,
         });
     }
