@@ -564,6 +564,12 @@ impl RegulatorTerms<'_> {
         }
     }
 
+    /// Whether the input current lies beyond the fold or the limit, which only an idle output lets it.
+    pub(crate) fn has_run_away(&self, x: &[f64]) -> bool {
+        let (active, value, _) = self.binding(x);
+        matches!(active, Active::Fold | Active::Limit) && value > RUN_AWAY
+    }
+
     fn binding(&self, x: &[f64]) -> (Active, f64, Vec<(usize, f64)>) {
         let (ip, io) = (x[self.ip], x[self.io]);
         let (vp, vo) = (
@@ -629,6 +635,8 @@ impl RegulatorTerms<'_> {
 const AMPS_SCALE: f64 = 0.1;
 /// Difference below which idling and regulating are the same.
 const TIE: f64 = 1e-9;
+/// Excess over a fold or limit, scaled, from which it is not rounding.
+const RUN_AWAY: f64 = 1e-6;
 /// Share of the set voltage within which a linear regulator goes into dropout.
 const DROPOUT_BAND: f64 = 0.02;
 

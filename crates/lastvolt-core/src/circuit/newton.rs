@@ -7,7 +7,7 @@
 //! Math. Programming 58 (1993).
 
 use crate::circuit::build::{Owner, System};
-use crate::circuit::element::Sink;
+use crate::circuit::element::{Element, Sink};
 use crate::circuit::netlist::{GROUND, Net};
 use crate::numerics::linear::Matrix;
 use crate::numerics::math;
@@ -134,28 +134,53 @@ impl System<'_, '_> {
         pinned: &[Net],
         steps: &mut usize,
     ) -> Result<Vec<f64>, Failure> {
-        if let Some(start) = start {
-            let warm = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps);
-            if warm.is_ok() {
-                return warm;
-            }
-        }
         let zero = vec![0.0; self.unknowns];
+        // A solution on the wrong side of a converter's fold counts only where there is no other.
+        let mut other_root = None;
+        let mut is_wanted = |x: &Vec<f64>| {
+            let wanted = !self.has_run_away(x);
+            if !wanted {
+                other_root.get_or_insert_with(|| x.clone());
+            }
+            wanted
+        };
+        if let Some(start) = start
+            && let Ok(x) = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps)
+            && is_wanted(&x)
+        {
+            return Ok(x);
+        }
         let first = self.newton(zero.clone(), pinned, None, PLAIN_STEPS, steps);
-        if first.is_ok() {
+        if let Ok(x) = &first
+            && is_wanted(x)
+        {
             return first;
         }
         let from = start.map_or(zero.clone(), <[f64]>::to_vec);
-        if let Ok(x) = self.creep(from, pinned, steps) {
-            return Ok(x);
+        let mut last = Err(Failure::Singular(0));
+        for from in [from, zero] {
+            last = self.creep(from, pinned, steps);
+            if let Ok(x) = &last
+                && is_wanted(x)
+            {
+                return last;
+            }
         }
-        self.creep(zero, pinned, steps)
-            .map_err(|failure| match (failure, first) {
-                (Failure::Unsettled(..), Err(Failure::Singular(column))) => {
-                    Failure::Singular(column)
-                }
-                (failure, _) => failure,
-            })
+        match (other_root, last, first) {
+            (Some(x), ..) => Ok(x),
+            (None, Err(Failure::Unsettled(..)), Err(Failure::Singular(column))) => {
+                Err(Failure::Singular(column))
+            }
+            (None, last, _) => last,
+        }
+    }
+
+    /// Whether a converter gives nothing while its input runs away.
+    fn has_run_away(&self, x: &[f64]) -> bool {
+        self.elements.iter().any(|(_, element)| match element {
+            Element::Regulator(terms) => terms.on && terms.has_run_away(x),
+            _ => false,
+        })
     }
 
     /// Follows the circuit as if every net had a capacitor, with longer and longer time steps, then
@@ -184,6 +209,7 @@ impl System<'_, '_> {
                     }
                     if siemens < 1e-3
                         && let Ok(found) = self.newton(x.clone(), pinned, None, WARM_STEPS, steps)
+                        && !self.has_run_away(&found)
                     {
                         return Ok(found);
                     }
