@@ -564,10 +564,15 @@ impl RegulatorTerms<'_> {
         }
     }
 
-    /// Whether the input current lies beyond the fold or the limit, which only an idle output lets it.
+    /// Whether the input current lies on the far side of the fold, where the power balance has its
+    /// other root: more than `V / 2R`, or any where nothing is left of the input voltage.
     pub(crate) fn has_run_away(&self, x: &[f64]) -> bool {
-        let (active, value, _) = self.binding(x);
-        matches!(active, Active::Fold | Active::Limit) && value > RUN_AWAY
+        if self.device.topology == Topology::Linear || self.pass {
+            return false;
+        }
+        let volts = self.above_gnd(x, self.power_in);
+        let half_drop = 2.0 * self.device.path_ohms() * x[self.ip];
+        x[self.ip] > RUN_AWAY_AMPS && volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 - RUN_AWAY)
     }
 
     fn binding(&self, x: &[f64]) -> (Active, f64, Vec<(usize, f64)>) {
@@ -635,8 +640,10 @@ impl RegulatorTerms<'_> {
 const AMPS_SCALE: f64 = 0.1;
 /// Difference below which idling and regulating are the same.
 const TIE: f64 = 1e-9;
-/// Excess over a fold or limit, scaled, from which it is not rounding.
+/// What is rounding at the edge of a fold: a share, and least values.
 const RUN_AWAY: f64 = 1e-6;
+const RUN_AWAY_AMPS: f64 = 1e-12;
+const RUN_AWAY_VOLTS: f64 = 1e-6;
 /// Share of the set voltage within which a linear regulator goes into dropout.
 const DROPOUT_BAND: f64 = 0.02;
 

@@ -201,6 +201,8 @@ impl System<'_, '_> {
                 HELD_STEPS,
                 steps,
             ) {
+                // A step so long that it lands on the far root is taken again, shorter.
+                Ok(next) if siemens < 1e5 && self.has_run_away(&next) => siemens *= 8.0,
                 Ok(next) => {
                     x = next;
                     siemens /= 3.0;

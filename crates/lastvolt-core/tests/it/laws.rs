@@ -257,14 +257,18 @@ proptest! {
 #[test]
 fn dbg() {
     let st = [
-        (Along::Diode, Across::Resistor(10.0)),
-        (Along::Regulator(Topology::Buck, 1.8), Across::Nothing),
+        (Along::Diode, Across::Nothing),
         (
-            Along::Regulator(Topology::Buck, 1.8265501115307774),
+            Along::Resistor(6053.360361590356),
+            Across::Resistor(10871.693287187914),
+        ),
+        (Along::Regulator(Topology::Buck, 2.72), Across::Nothing),
+        (
+            Along::Regulator(Topology::Linear, 1.8),
             Across::Resistor(4873569.699940782),
         ),
     ];
-    for k in [1.0, 2.0, 42.77825220769272] {
+    for k in [42.77825220769272] {
         let p = solve_stack(vec![board(&st, k)], |_| {});
         println!("{k} {p:#?}");
     }
