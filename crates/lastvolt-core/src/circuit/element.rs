@@ -564,15 +564,19 @@ impl RegulatorTerms<'_> {
         }
     }
 
-    /// Whether the input current lies on the far side of the fold, where the power balance has its
-    /// other root: more than `V / 2R`, or any where nothing is left of the input voltage.
-    pub(crate) fn has_run_away(&self, x: &[f64]) -> bool {
-        if self.device.topology == Topology::Linear || self.pass {
-            return false;
-        }
-        let volts = self.above_gnd(x, self.power_in);
-        let half_drop = 2.0 * self.device.path_ohms() * x[self.ip];
-        x[self.ip] > RUN_AWAY_AMPS && volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 - RUN_AWAY)
+    /// Net, voltage and current of the input of a converter that is on and takes power.
+    pub(crate) fn constant_power_input(&self, x: &[f64]) -> Option<(Net, f64, f64)> {
+        let amps = x[self.ip];
+        let takes_power = self.on && !self.pass && self.device.topology != Topology::Linear;
+        let net = self.power_in.net;
+        (takes_power && amps > RUN_AWAY_AMPS).then(|| (net, self.above_gnd(x, self.power_in), amps))
+    }
+
+    /// Whether the input lies at or past the converter's own fold: from `V / 2R` on, or any where
+    /// nothing is left of the input voltage.
+    pub(crate) fn has_run_away(&self, volts: f64, amps: f64) -> bool {
+        let half_drop = 2.0 * self.device.path_ohms() * amps;
+        volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 + RUN_AWAY)
     }
 
     fn binding(&self, x: &[f64]) -> (Active, f64, Vec<(usize, f64)>) {

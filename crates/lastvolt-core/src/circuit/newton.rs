@@ -138,7 +138,7 @@ impl System<'_, '_> {
         // A solution on the wrong side of a converter's fold counts only where there is no other.
         let mut other_root = None;
         let mut is_wanted = |x: &Vec<f64>| {
-            let wanted = !self.has_run_away(x);
+            let wanted = !self.has_run_away(x, pinned);
             if !wanted {
                 other_root.get_or_insert_with(|| x.clone());
             }
@@ -175,11 +175,24 @@ impl System<'_, '_> {
         }
     }
 
-    /// Whether a converter gives nothing while its input runs away.
-    fn has_run_away(&self, x: &[f64]) -> bool {
-        self.elements.iter().any(|(_, element)| match element {
-            Element::Regulator(terms) => terms.on && terms.has_run_away(x),
-            _ => false,
+    /// Whether a converter sits on the far root of its power balance: past its own fold, or where
+    /// more current into its input would raise it, which no source of positive resistance holds.
+    fn has_run_away(&self, x: &[f64], pinned: &[Net]) -> bool {
+        let mut jacobian = None;
+        self.elements.iter().any(|(_, element)| {
+            let Element::Regulator(terms) = element else {
+                return false;
+            };
+            let Some((net, volts, amps)) = terms.constant_power_input(x) else {
+                return false;
+            };
+            if terms.has_run_away(volts, amps) {
+                return true;
+            }
+            let jacobian = jacobian.get_or_insert_with(|| self.factored(x, pinned));
+            let ohms = jacobian.as_ref().and_then(|j| self.ohms_seen(j, net, net));
+            // Seen from a stiff source this is zero but for rounding.
+            ohms.is_some_and(|ohms| ohms < -FAR_ROOT * volts / amps)
         })
     }
 
@@ -202,7 +215,7 @@ impl System<'_, '_> {
                 steps,
             ) {
                 // A step so long that it lands on the far root is taken again, shorter.
-                Ok(next) if siemens < 1e5 && self.has_run_away(&next) => siemens *= 8.0,
+                Ok(next) if siemens < 1e5 && self.has_run_away(&next, pinned) => siemens *= 8.0,
                 Ok(next) => {
                     x = next;
                     siemens /= 3.0;
@@ -211,7 +224,7 @@ impl System<'_, '_> {
                     }
                     if siemens < 1e-3
                         && let Ok(found) = self.newton(x.clone(), pinned, None, WARM_STEPS, steps)
-                        && !self.has_run_away(&found)
+                        && !self.has_run_away(&found, pinned)
                     {
                         return Ok(found);
                     }
@@ -321,12 +334,22 @@ impl System<'_, '_> {
 
     /// How much a net's voltage moves for one ampere pushed into another, at a solution.
     pub(crate) fn transfer_ohms(&self, solution: &Solution, into: Net, seen: Net) -> Option<f64> {
+        let jacobian = self.factored(&solution.x, &solution.pinned)?;
+        self.ohms_seen(&jacobian, into, seen)
+    }
+
+    /// The factored Jacobian at a point.
+    fn factored(&self, x: &[f64], pinned: &[Net]) -> Option<Matrix> {
         let mut assembly = Assembly::new(self);
-        assembly.fill(self, &solution.x, &solution.pinned, None);
+        assembly.fill(self, x, pinned, None);
         assembly.j.factor().ok()?;
+        Some(assembly.j)
+    }
+
+    fn ohms_seen(&self, jacobian: &Matrix, into: Net, seen: Net) -> Option<f64> {
         let mut b = vec![0.0; self.unknowns];
         *b.get_mut(into)? = 1.0;
-        assembly.j.solve(&mut b);
+        jacobian.solve(&mut b);
         b.get(seen).copied()
     }
 
@@ -355,6 +378,8 @@ impl System<'_, '_> {
     }
 }
 
+/// Share of a converter's own input resistance from which a negative one is not rounding.
+const FAR_ROOT: f64 = 1e-6;
 /// Steps allowed from a start that should be near.
 const WARM_STEPS: usize = 30;
 /// Steps allowed from anywhere.

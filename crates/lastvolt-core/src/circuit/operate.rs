@@ -157,6 +157,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             top = top.max(volts);
         }
         x[..self.netlist.nets.len()].fill(top);
+        let mut promised = vec![false; self.netlist.nets.len()];
         for (_, element) in &system.elements {
             if let Element::Regulator(terms) = element
                 && terms.on
@@ -169,6 +170,9 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                     set
                 };
                 put(&mut x, terms.power_out.net, guess);
+                if let Some(promised) = promised.get_mut(terms.power_out.net) {
+                    *promised = true;
+                }
                 if fed_back {
                     put(&mut x, terms.sense.net, set);
                 }
@@ -176,6 +180,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                 x[terms.ip] = 1e-3;
             }
         }
+        spread_promises(system, &mut x, &mut promised);
         x
     }
 
@@ -569,6 +574,30 @@ fn put(x: &mut [f64], net: Net, value: f64) {
         && let Some(slot) = x.get_mut(net)
     {
         *slot = value;
+    }
+}
+
+/// Gives the nets behind low resistances the promised level; a step there would ask for a current
+/// that no regulator can give.
+fn spread_promises(system: &System, x: &mut [f64], promised: &mut [bool]) {
+    for _ in 0..promised.len() {
+        let mut moved = false;
+        for (_, element) in &system.elements {
+            let Element::Branch { a, b, .. } = element else {
+                continue;
+            };
+            for (from, to) in [(a.net, b.net), (b.net, a.net)] {
+                let is_known = |net: Net| promised.get(net).copied();
+                if is_known(from) == Some(true) && is_known(to) == Some(false) {
+                    x[to] = x[from];
+                    promised[to] = true;
+                    moved = true;
+                }
+            }
+        }
+        if !moved {
+            return;
+        }
     }
 }
 
