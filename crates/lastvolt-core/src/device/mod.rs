@@ -18,8 +18,8 @@ pub use cell::{
     Activation, Branch, Cell, CellLimits, CellModel, CellSpread, CellState, CellTemperature,
     Charging, Holder, Reversal, Wells,
 };
-pub use diode::{Diode, Led};
-pub use fet::{Channel, Fet};
+pub use diode::{Diode, Junction, Led};
+pub use fet::{Channel, ChannelLaw, Fet};
 pub use fuse::Fuse;
 pub use inductor::Inductor;
 pub use rating::{Rating, RatingLoad};

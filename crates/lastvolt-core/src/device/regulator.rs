@@ -47,6 +47,8 @@ pub struct Regulator {
     pub enable: Option<Enable>,
     /// The path from input to output when off.
     pub when_off: WhenOff,
+    /// The path from output back to input when the output is held above the input.
+    pub reverse: WhenOff,
     /// How fast it answers a step of load.
     pub response: Option<Time>,
 }
@@ -98,12 +100,12 @@ pub struct Enable {
     pub leakage: Spread<Current>,
 }
 
-/// What lies between input and output when a regulator is off.
+/// What lies between input and output when a regulator does not regulate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WhenOff {
     /// Nothing.
     Disconnects,
-    /// A diode from input to output.
+    /// A diode in the direction of the path.
     BodyDiode,
     /// The dropout resistance.
     Passes,
@@ -132,4 +134,85 @@ impl Regulator {
             p.spread("enable.leakage", Bearing::Drain, &mut enable.leakage);
         }
     }
+}
+
+impl Regulator {
+    /// The voltage that the sensing pin is held at.
+    #[must_use]
+    pub fn setpoint_volts(&self) -> f64 {
+        match self.setpoint {
+            Setpoint::Output(v) | Setpoint::Reference(v) => v.si(),
+        }
+    }
+
+    /// Resistance of the path of the inductor current, without the winding.
+    #[must_use]
+    pub fn path_ohms(&self) -> f64 {
+        match &self.loss {
+            Loss::Share { path, .. } => path.si(),
+            Loss::Efficiency(_) => 0.0,
+        }
+    }
+
+    /// Lowest input voltage that starts into an output current, linear between stated points.
+    #[must_use]
+    pub fn start_volts(&self, load_amps: f64) -> f64 {
+        let Some(&(first_amps, first_volts)) = self.start.first() else {
+            return self.runs_down_to.as_volts();
+        };
+        if load_amps <= first_amps.as_amps() {
+            return first_volts.as_volts();
+        }
+        for pair in self.start.windows(2) {
+            let (low, high) = (pair[0], pair[1]);
+            if load_amps <= high.0.as_amps() {
+                let share = (load_amps - low.0.as_amps()) / (high.0.as_amps() - low.0.as_amps());
+                return low.1.as_volts() + share * (high.1.as_volts() - low.1.as_volts());
+            }
+        }
+        self.start.last().map_or(0.0, |p| p.1.as_volts())
+    }
+
+    /// Power lost at an input voltage and output, from the efficiency table.
+    ///
+    /// Nearest stated input voltage; linear in the output current between stated points; below the
+    /// lowest stated current the loss stays what it is there, above the highest the share does.
+    #[must_use]
+    pub fn table_loss_watts(&self, in_volts: f64, out_volts: f64, out_amps: f64) -> f64 {
+        let Loss::Efficiency(rows) = &self.loss else {
+            return 0.0;
+        };
+        let nearest = |v: &Voltage| (v.as_volts() - in_volts).abs();
+        let Some(best) = rows.iter().map(|r| nearest(&r.0)).min_by(f64::total_cmp) else {
+            return 0.0;
+        };
+        let row = rows.iter().filter(|r| nearest(&r.0) <= best);
+        let points: Vec<(f64, f64)> = row
+            .map(|r| {
+                let amps = r.1.as_amps();
+                (
+                    amps,
+                    out_volts * amps * (1.0 / r.2.as_share().max(1e-3) - 1.0),
+                )
+            })
+            .collect();
+        interpolate(&points, out_amps)
+    }
+}
+
+fn interpolate(points: &[(f64, f64)], x: f64) -> f64 {
+    let (first, last) = match (points.first(), points.last()) {
+        (Some(first), Some(last)) => (*first, *last),
+        _ => return 0.0,
+    };
+    if x <= first.0 {
+        return first.1;
+    }
+    for pair in points.windows(2) {
+        if x <= pair[1].0 {
+            let share = (x - pair[0].0) / (pair[1].0 - pair[0].0);
+            return pair[0].1 + share * (pair[1].1 - pair[0].1);
+        }
+    }
+    last.1 * x / last.0
 }

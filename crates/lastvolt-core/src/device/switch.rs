@@ -46,6 +46,38 @@ impl Switch {
         self.positions.iter().position(|p| p.name == name)
     }
 
+    /// The pairs of pins that are closed in a position.
+    ///
+    /// `a+b` names the state between the positions `a` and `b` of a make-first switch, in which the
+    /// contacts of both are closed.
+    #[must_use]
+    pub fn closed_in(&self, name: &str) -> Option<Vec<(usize, usize)>> {
+        if let Some(at) = self.position(name) {
+            return Some(self.positions[at].closed.clone());
+        }
+        let (old, new) = name.split_once('+')?;
+        let (old, new) = (self.position(old)?, self.position(new)?);
+        let mut closed = self.positions[old].closed.clone();
+        for pair in &self.positions[new].closed {
+            if !closed.contains(pair) {
+                closed.push(*pair);
+            }
+        }
+        Some(closed)
+    }
+
+    /// Names of the states between neighbouring positions, where contacts of both are closed.
+    #[must_use]
+    pub fn between(&self) -> Vec<String> {
+        if self.action == Action::BreakFirst {
+            return Vec::new();
+        }
+        self.positions
+            .windows(2)
+            .map(|pair| format!("{}+{}", pair[0].name, pair[1].name))
+            .collect()
+    }
+
     /// Offers the adjustable properties.
     pub fn visit<P: Properties>(&mut self, p: &mut P) {
         p.spread("contact", Bearing::Other, &mut self.contact);

@@ -83,6 +83,8 @@ pub struct Drive {
     pub net: String,
     /// What the pin does, one entry a state.
     pub levels: Vec<Level>,
+    /// What the pin does while the load boots.
+    pub boot: Level,
 }
 
 /// What a driven pin does.

@@ -1,5 +1,6 @@
 //! Tables, linear solving and scalar roots. Knows nothing of circuits.
 
+pub mod eseries;
 pub mod linear;
 pub mod math;
 pub mod relax;

@@ -39,6 +39,14 @@ pub struct Figure {
     pub unit: Unit,
 }
 
+impl Figure {
+    /// A value in a unit.
+    #[must_use]
+    pub const fn new(value: f64, unit: Unit) -> Self {
+        Self { value, unit }
+    }
+}
+
 /// One finding.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
@@ -46,6 +54,8 @@ pub struct Finding {
     pub rule: RuleId,
     /// How much it weighs.
     pub severity: Severity,
+    /// Tells apart what one rule can say about the same parts; empty where it says one thing only.
+    pub aspect: &'static str,
     /// Name of the board.
     pub board: String,
     /// Names of the parts concerned; the first is the place the finding points at.
@@ -70,4 +80,23 @@ pub struct Finding {
     pub basis: String,
     /// How sure the figures behind it are.
     pub confidence: Confidence,
+}
+
+impl Finding {
+    /// A name that stays the same over unrelated edits: rule, board, parts, pin and aspect, and nothing
+    /// of figures, wording or place in the text.
+    #[must_use]
+    pub fn id(&self) -> String {
+        let mut id = format!("{}/{}", self.rule, self.board);
+        if !self.parts.is_empty() {
+            id = format!("{id}/{}", self.parts.join("+"));
+        }
+        if let Some(at) = &self.at {
+            id = format!("{id}.{at}");
+        }
+        if !self.aspect.is_empty() {
+            id = format!("{id}/{}", self.aspect);
+        }
+        id
+    }
 }

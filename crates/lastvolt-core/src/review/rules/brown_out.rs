@@ -1,0 +1,157 @@
+//! `brown-out`: does a load fall below its working range in normal use, before the promised life,
+//! while the cell still holds the charge for it?
+//!
+//! With fresh cells, or from mains, every joint load state of the profile is solved at the usual
+//! ambient: a load that never works is a stop. Along the life the computed end tells: it counts as
+//! a brown-out where the charge would have lasted for the required life and a burst strands it.
+
+use crate::circuit::Situation;
+use crate::quantity::Unit;
+use crate::review::evidence::Shortfall;
+use crate::review::rules::Rule;
+use crate::review::rules::output_error::Output;
+use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
+use crate::time::{Cause, Life};
+
+pub(super) struct BrownOut;
+
+impl Rule for BrownOut {
+    fn id(&self) -> RuleId {
+        "brown-out"
+    }
+
+    fn look(&self, e: &Evidence) -> Vec<Finding> {
+        if let Some((situation, short, count)) = fresh(e) {
+            if set_wrong(e) {
+                return Vec::new();
+            }
+            return vec![at_once(e, self.id(), situation, &short, count)];
+        }
+        match stranding(e) {
+            Some((life, required)) => vec![stranded(e, self.id(), life, required)],
+            None => Vec::new(),
+        }
+    }
+}
+
+/// Whether this rule says why the required life is not reached.
+pub(super) fn explains(e: &Evidence) -> bool {
+    fresh(e).is_some() || stranding(e).is_some()
+}
+
+/// The joint state in which a load lacks most with a fresh source, and how many there are.
+fn fresh(e: &Evidence) -> Option<(Situation, Shortfall, usize)> {
+    let usual = e.usual();
+    let mut found: Vec<(Situation, Shortfall)> = Vec::new();
+    for states in e.joint_states() {
+        let situation = Situation {
+            states,
+            ..usual.clone()
+        };
+        let Some(point) = e.point(&situation) else {
+            continue;
+        };
+        for short in e.shortfalls(&situation, &point) {
+            if short.volts < short.range.from.as_volts() {
+                found.push((situation.clone(), short));
+            }
+        }
+    }
+    let count = found.len();
+    let lack = |s: &Shortfall| s.range.from.as_volts() - s.volts;
+    let worst = found
+        .into_iter()
+        .max_by(|a, b| lack(&a.1).total_cmp(&lack(&b.1)))?;
+    Some((worst.0, worst.1, count))
+}
+
+/// The life and the required one, where a burst strands charge that would reach it.
+fn stranding<'e>(e: &'e Evidence) -> Option<(&'e Life, f64)> {
+    let required = e.family.requirement.life?.as_secs();
+    let life = e.life()?;
+    let secs = life.life_secs?;
+    let by_burst = life.end.cause == Cause::BrownOut && life.end.task.is_some();
+    let whole = secs / life.end.depth.max(1e-9);
+    (by_burst && secs < required && required <= whole).then_some((life, required))
+}
+
+/// Whether a regulator is set so that its load does not work; `output-error` says so.
+fn set_wrong(e: &Evidence) -> bool {
+    let outputs = e.board.parts.iter().filter_map(|p| Output::of(e, p));
+    outputs.into_iter().any(|o| o.is_set_wrong(e))
+}
+
+fn at_once(
+    e: &Evidence,
+    rule: RuleId,
+    situation: Situation,
+    short: &Shortfall,
+    count: usize,
+) -> Finding {
+    let source = e.source_name().unwrap_or_default();
+    let from = short.range.from.as_volts();
+    let fed = if e.board.has_cell() {
+        "fresh cells"
+    } else {
+        "the supply at its usual voltage"
+    };
+    Finding {
+        aspect: "at-once",
+        situation: Some(situation),
+        situations: count,
+        measured: Some(Figure::new(short.volts, Unit::Volt)),
+        limit: Some(Figure::new(from, Unit::Volt)),
+        says: format!(
+            "With {fed} {} gets {} in state {}; it works from {}.",
+            short.load,
+            words::volts(short.volts),
+            short.state,
+            words::volts(from)
+        ),
+        remedy: format!(
+            "raise the rail by at least {}, or lower what the path from the source drops",
+            words::volts(from - short.volts)
+        ),
+        basis: "working range of the load".to_owned(),
+        ..e.finding(rule, Severity::Stop, &[&source])
+    }
+}
+
+fn stranded(e: &Evidence, rule: RuleId, life: &Life, required: f64) -> Finding {
+    let source = e.source_name().unwrap_or_default();
+    let end = &life.end;
+    let load = end.load.clone().unwrap_or_default();
+    let state = end.state.clone().unwrap_or_default();
+    let task = end.task.clone().unwrap_or_default();
+    let secs = life.life_secs.unwrap_or(0.0);
+    let gets = end.net_volts.unwrap_or(0.0);
+    let left = 1.0 - end.depth;
+    let whole = secs / end.depth.max(1e-9);
+    let lost = end.shares.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let lost = lost.map_or(String::new(), |(name, v)| {
+        format!(
+            " Most of the drop, {}, is lost in {name}.",
+            words::volts(*v)
+        )
+    });
+    Finding {
+        nets: end.net.iter().cloned().collect(),
+        situation: e.tired(),
+        measured: Some(Figure::new(secs, Unit::Second)),
+        limit: Some(Figure::new(required, Unit::Second)),
+        says: format!(
+            "After {} task {task} takes {load} in state {state} down to {}, with {} of the charge left; \
+             required are {}, the whole charge would last {}.{lost}",
+            words::span(secs),
+            words::volts(gets),
+            words::percent(left),
+            words::span(required),
+            words::span(whole)
+        ),
+        remedy: "carry the burst with a larger capacitor behind the source's resistance, lower or \
+                 shorten the burst, or take a cell with less resistance"
+            .to_owned(),
+        basis: "TI SWRA349 (bursts on coin cells); working range of the load".to_owned(),
+        ..e.finding(rule, Severity::Fix, &[&source])
+    }
+}

@@ -1,0 +1,119 @@
+//! `life-short`: does the board live as long as it is required to, at the usual ambient and through
+//! one cold night?
+//!
+//! Quiet where no life is required, and where `brown-out` already says why the charge that is there
+//! cannot be used.
+
+use crate::quantity::Unit;
+use crate::review::rules::{Rule, brown_out};
+use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
+use crate::time::{Cause, Life};
+
+pub(super) struct LifeShort;
+
+impl Rule for LifeShort {
+    fn id(&self) -> RuleId {
+        "life-short"
+    }
+
+    fn look(&self, e: &Evidence) -> Vec<Finding> {
+        let required = e.family.requirement.life.map(|t| t.as_secs());
+        let (Some(required), Some(life)) = (required, e.life()) else {
+            return Vec::new();
+        };
+        if brown_out::explains(e) {
+            return Vec::new();
+        }
+        let secs = life.life_secs.unwrap_or(f64::INFINITY);
+        if secs < required {
+            return vec![usual(e, self.id(), life, secs, required)];
+        }
+        match life.cold_night {
+            Some(night) if night.time_secs < required => {
+                vec![cold(e, self.id(), night.time_secs, night.depth, required)]
+            }
+            _ => Vec::new(),
+        }
+    }
+}
+
+fn usual(e: &Evidence, rule: RuleId, life: &Life, secs: f64, required: f64) -> Finding {
+    let ends = match life.end.cause {
+        Cause::Empty => "with the cell empty".to_owned(),
+        Cause::NotPowered => "at once: a load is not powered".to_owned(),
+        cause => {
+            let load = life.end.load.as_ref();
+            let at = load.map_or(String::new(), |l| format!(" at {l}"));
+            format!(
+                "by {}{at} at depth {}",
+                cause.word(),
+                words::percent(life.end.depth)
+            )
+        }
+    };
+    let most = charge_coulombs(e) / required;
+    let night = life.cold_night.map_or(String::new(), |n| {
+        let when = words::span(n.time_secs);
+        format!(" A night at the low ambient ends it from {when} on.")
+    });
+    let remedy = if secs <= 0.0 {
+        "see what keeps the load from working when the cell is fresh".to_owned()
+    } else {
+        format!(
+            "bring the mean current of the cell below {} (now {}), or take a cell of {:.2} times the charge",
+            words::amps(most),
+            words::amps(life.mean_cell_amps),
+            required / secs
+        )
+    };
+    Finding {
+        measured: Some(Figure::new(secs, Unit::Second)),
+        says: format!(
+            "The board lives {} of the required {} at {} and ends {ends}.{night}",
+            words::span(secs),
+            words::span(required),
+            ambient(e)
+        ),
+        remedy,
+        ..base(e, rule, required)
+    }
+}
+
+fn cold(e: &Evidence, rule: RuleId, secs: f64, depth: f64, required: f64) -> Finding {
+    let low = e.family.requirement.ambient.low.as_celsius();
+    Finding {
+        aspect: "cold-night",
+        measured: Some(Figure::new(secs, Unit::Second)),
+        says: format!(
+            "From {} on, at depth {}, one night at {} ends it; required are {}.",
+            words::span(secs),
+            words::percent(depth),
+            words::figure(low, Unit::Celsius),
+            words::span(required)
+        ),
+        remedy: "take a cell with less resistance in the cold, lower the bursts, or carry them with a larger capacitor".to_owned(),
+        ..base(e, rule, required)
+    }
+}
+
+fn base(e: &Evidence, rule: RuleId, required: f64) -> Finding {
+    let source = e.source_name().unwrap_or_default();
+    Finding {
+        situation: Some(e.usual()),
+        limit: Some(Figure::new(required, Unit::Second)),
+        basis: "requirement of the family; two-well model, Manwell and McGowan 1993".to_owned(),
+        ..e.finding(rule, Severity::Fix, &[&source])
+    }
+}
+
+fn ambient(e: &Evidence) -> String {
+    words::figure(
+        e.family.requirement.ambient.usual.as_celsius(),
+        Unit::Celsius,
+    )
+}
+
+/// Charge of one cell of the first cell part.
+fn charge_coulombs(e: &Evidence) -> f64 {
+    e.cell().map_or(0.0, |(_, cell)| cell.model.charge.si())
+}

@@ -1,0 +1,175 @@
+//! `over-voltage`: do fresh cells, a supply or a tolerance put a load or part above what it bears?
+//!
+//! Every forward switch position is solved with fresh cells, base states, and supplies, references
+//! and dividers at the limits that give the most. Above what is survived is a stop, between the
+//! working maximum and that a fix. Capacitors belong to `capacitor-rating`.
+
+use crate::circuit::{Mode, Point, Situation};
+use crate::model::{Device, Load};
+use crate::quantity::Unit;
+use crate::review::rules::Rule;
+use crate::review::rules::floating_control::positions;
+use crate::review::rules::output_error::Output;
+use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
+
+/// Drop between a source and a load that is put down to the path and not to another source.
+const PATH_VOLTS: f64 = 0.3;
+
+pub(super) struct OverVoltage;
+
+impl Rule for OverVoltage {
+    fn id(&self) -> RuleId {
+        "over-voltage"
+    }
+
+    fn look(&self, e: &Evidence) -> Vec<Finding> {
+        let mut out = Vec::new();
+        for (name, load) in e.circuit().loads() {
+            out.extend(load_over(e, self.id(), &name, load));
+        }
+        out.extend(parts_over(e, self.id()));
+        out
+    }
+}
+
+/// What one load is held against.
+struct Over {
+    situation: Situation,
+    volts: f64,
+    limit: f64,
+    severity: Severity,
+}
+
+fn load_over(e: &Evidence, rule: RuleId, name: &str, load: &Load) -> Option<Finding> {
+    let survives = load.survives.map(|v| v.as_volts());
+    let mut found: Vec<Over> = Vec::new();
+    for high in e.high() {
+        let volts = high.point.load(name).map_or(0.0, |l| l.volts);
+        let state = high.situation.states.get(name).and_then(|s| load.state(s));
+        let works = load.working_in(state.unwrap_or(0)).map(|r| r.to.as_volts());
+        let (limit, severity) = match (survives, works) {
+            (Some(limit), _) if limit < volts => (limit, Severity::Stop),
+            (_, Some(limit)) if limit < volts => (limit, Severity::Fix),
+            _ => continue,
+        };
+        found.push(Over {
+            situation: high.situation.clone(),
+            volts,
+            limit,
+            severity,
+        });
+    }
+    let count = found.len();
+    let worst = found.into_iter().max_by(|a, b| {
+        (a.severity, a.volts)
+            .partial_cmp(&(b.severity, b.volts))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    })?;
+    let high = e.high().iter().find(|h| h.situation == worst.situation)?;
+    let holder = holder(e, &high.point, worst.volts);
+    let blamed: Vec<String> = match holder {
+        // Set to what the load does not work at: `output-error` says so.
+        Some(output) if output.is_set_wrong(e) => return None,
+        Some(output) => output.set_by().iter().map(|n| (*n).to_owned()).collect(),
+        None => e.source_name().into_iter().collect(),
+    };
+    Some(load_finding(e, rule, name, load, worst, count, &blamed))
+}
+
+/// The regulator that holds a voltage.
+fn holder<'a>(e: &Evidence<'a>, point: &Point, volts: f64) -> Option<Output<'a>> {
+    let mut outputs = e.board.parts.iter().filter_map(|p| Output::of(e, p));
+    outputs.find(|output| {
+        let solved = point.part(&output.part.name);
+        solved.is_some_and(|p| {
+            let holds = matches!(p.mode, Some(Mode::Run | Mode::Limit));
+            holds && (p.volts - volts).abs() < PATH_VOLTS
+        })
+    })
+}
+
+fn load_finding(
+    e: &Evidence,
+    rule: RuleId,
+    name: &str,
+    load: &Load,
+    worst: Over,
+    count: usize,
+    blamed: &[String],
+) -> Finding {
+    let parts: Vec<&str> = blamed.iter().map(String::as_str).collect();
+    let what = match worst.severity {
+        Severity::Stop => "survives",
+        _ => "works up to",
+    };
+    let place = positions(&worst.situation);
+    let place = if place.is_empty() {
+        String::new()
+    } else {
+        format!(" with {place}")
+    };
+    Finding {
+        aspect: "load",
+        nets: vec![load.plus.clone()],
+        situations: count,
+        measured: Some(Figure::new(worst.volts, Unit::Volt)),
+        limit: Some(Figure::new(worst.limit, Unit::Volt)),
+        says: format!(
+            "{name} gets up to {}{place}; it {what} {}.",
+            words::volts(worst.volts),
+            words::volts(worst.limit)
+        ),
+        remedy: format!(
+            "lower what {} can give by {} or more, or close that position",
+            words::join(blamed),
+            words::volts(worst.volts - worst.limit)
+        ),
+        basis: "absolute maximum and working range of the load".to_owned(),
+        situation: Some(worst.situation),
+        ..e.finding(rule, worst.severity, &parts)
+    }
+}
+
+/// Stresses by voltage of anything but capacitors and loads, above the rating.
+fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
+    let mut out: Vec<Finding> = Vec::new();
+    for high in e.high() {
+        for stress in &high.stresses {
+            let Some(part) = e.board.part(&stress.part) else {
+                continue;
+            };
+            let capacitor = matches!(part.device, Device::Capacitor(_));
+            if capacitor || !stress.quantity.ends_with("voltage") || stress.share <= 1.0 {
+                continue;
+            }
+            let known = out
+                .iter_mut()
+                .find(|f| f.parts[0] == stress.part && f.aspect == stress.quantity);
+            if let Some(known) = known {
+                known.situations += 1;
+                continue;
+            }
+            out.push(Finding {
+                aspect: stress.quantity,
+                situation: Some(high.situation.clone()),
+                measured: Some(Figure::new(stress.value, Unit::Volt)),
+                limit: Some(Figure::new(stress.rating, Unit::Volt)),
+                says: format!(
+                    "{} sees {} of {}; it is rated for {}.",
+                    stress.part,
+                    stress.quantity,
+                    words::volts(stress.value),
+                    words::volts(stress.rating)
+                ),
+                remedy: format!(
+                    "take a part rated for {} or more (three quarters used), or lower the voltage",
+                    words::volts(stress.value / 0.75)
+                ),
+                basis: "absolute maximum rating; share used after NASA EEE-INST-002, from memory"
+                    .to_owned(),
+                ..e.finding(rule, Severity::Stop, &[&stress.part])
+            });
+        }
+    }
+    out
+}

@@ -1,0 +1,162 @@
+//! `protection-drop`: what does the part that protects against a reversed cell cost at the end of
+//! life, and is its transistor still as far on as its data sheet specifies?
+//!
+//! A transistor, diode or fuse counts as protection where it carries most of a cell's current. It is
+//! replaced by a wire and the life computed again. A gate voltage below the lowest for which the
+//! data sheet states an on-resistance is said as `not-guaranteed-here`, whatever it costs.
+//!
+//! # References
+//! TI SLVA139 (diodes and transistors against reversed batteries); the threshold voltage is stated
+//! at a test current and is not an on-state (onsemi AND90146, Nexperia AN50001).
+
+use crate::circuit::{Point, Situation};
+use crate::device::Fet;
+use crate::model::{Change, Device, Part};
+use crate::quantity::Unit;
+use crate::review::rules::Rule;
+use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
+
+/// Share of a cell's current from which a part carries it.
+const CARRIES: f64 = 0.5;
+
+pub(super) struct ProtectionDrop;
+
+impl Rule for ProtectionDrop {
+    fn id(&self) -> RuleId {
+        "protection-drop"
+    }
+
+    fn look(&self, e: &Evidence) -> Vec<Finding> {
+        let Some(tired) = e.tired() else {
+            return Vec::new();
+        };
+        let Some(point) = e.point(&tired) else {
+            return Vec::new();
+        };
+        let parts = protections(e, &point).into_iter();
+        let found = parts.filter_map(|part| {
+            let cost = cost(e, part);
+            let weak = match &part.device {
+                Device::Fet(fet) => below_specified(e, part, fet, &point),
+                _ => None,
+            };
+            match weak {
+                Some(gate) => Some(not_guaranteed(e, self.id(), part, &tired, gate, cost)),
+                None if e.sensitivity.win_share < cost => {
+                    Some(costly(e, self.id(), part, &tired, &point, cost))
+                }
+                None => None,
+            }
+        });
+        found.collect()
+    }
+}
+
+/// Parts that carry most of the current of a cell.
+fn protections<'a>(e: &Evidence<'a>, point: &Point) -> Vec<&'a Part> {
+    let amps = |name: &str| point.part(name).map_or(0.0, |p| p.amps.abs());
+    let cells = e.board.parts.iter();
+    let cells = cells.filter(|p| matches!(p.device, Device::Cell(_)));
+    let most = cells.map(|p| amps(&p.name)).fold(0.0, f64::max);
+    let carries = |p: &&Part| CARRIES * most < amps(&p.name);
+    let kinds = |p: &&Part| {
+        matches!(
+            p.device,
+            Device::Fet(_) | Device::Diode(_) | Device::Fuse(_)
+        )
+    };
+    e.board.parts.iter().filter(kinds).filter(carries).collect()
+}
+
+/// Share of the life that a wire in its place would win.
+fn cost(e: &Evidence, part: &Part) -> f64 {
+    let wire = Change::Bridge {
+        board: e.board.name.clone(),
+        part: part.name.clone(),
+    };
+    e.win(&[wire]).unwrap_or(0.0)
+}
+
+/// Gate voltage there is and gate voltage that is specified, where the first is lower.
+fn below_specified(e: &Evidence, part: &Part, fet: &Fet, point: &Point) -> Option<(f64, f64)> {
+    let volts = |pin: &str| {
+        let net = part.net(pin).map(|n| e.net_name(n))?;
+        point.net(&net)
+    };
+    let gate = (volts("gate")? - volts("source")?).abs();
+    let specified = fet.specified_from()?.as_volts();
+    (gate < specified).then_some((gate, specified))
+}
+
+fn not_guaranteed(
+    e: &Evidence,
+    rule: RuleId,
+    part: &Part,
+    tired: &Situation,
+    (gate, specified): (f64, f64),
+    cost: f64,
+) -> Finding {
+    let costs = if e.sensitivity.win_share < cost {
+        format!(
+            " With typical figures it already costs {} of the life.",
+            words::percent(cost / (1.0 + cost))
+        )
+    } else {
+        String::new()
+    };
+    Finding {
+        aspect: "not-guaranteed-here",
+        situation: Some(tired.clone()),
+        measured: Some(Figure::new(gate, Unit::Volt)),
+        limit: Some(Figure::new(specified, Unit::Volt)),
+        says: format!(
+            "Not guaranteed here: at the end of life the gate of {} has {}, and its data sheet states an \
+             on-resistance from {} on.{costs}",
+            part.name,
+            words::volts(gate),
+            words::volts(specified)
+        ),
+        remedy: format!(
+            "take a transistor specified at {} or less, or protect by a holder that a reversed cell does not fit",
+            words::volts((gate * 10.0).floor() / 10.0)
+        ),
+        basis: "data sheet of the transistor; TI SLVA139, Nexperia AN50001".to_owned(),
+        ..e.finding(rule, Severity::Fix, &[&part.name])
+    }
+}
+
+fn costly(
+    e: &Evidence,
+    rule: RuleId,
+    part: &Part,
+    tired: &Situation,
+    point: &Point,
+    cost: f64,
+) -> Finding {
+    let life = e.life().and_then(|l| l.life_secs).unwrap_or(0.0);
+    let solved = point.part(&part.name);
+    let (drop, amps) = solved.map_or((0.0, 0.0), |p| (p.volts.abs(), p.amps.abs()));
+    let remedy = match part.device {
+        Device::Diode(_) => {
+            "take a p-channel transistor with its gate to ground, or a holder that a reversed cell does not fit"
+        }
+        Device::Fuse(_) => "take a fuse with less resistance",
+        _ => "take a transistor with less on-resistance at this gate voltage",
+    };
+    Finding {
+        situation: Some(tired.clone()),
+        measured: Some(Figure::new(cost, Unit::Fraction)),
+        limit: Some(Figure::new(e.sensitivity.win_share, Unit::Fraction)),
+        says: format!(
+            "{} drops {} at {} at the end of life; with a wire in its place the board would live {} longer ({}).",
+            part.name,
+            words::volts(drop),
+            words::amps(amps),
+            words::span(cost.min(1e3) * life),
+            words::percent(cost)
+        ),
+        remedy: remedy.to_owned(),
+        basis: "TI SLVA139".to_owned(),
+        ..e.finding(rule, Severity::Fix, &[&part.name])
+    }
+}

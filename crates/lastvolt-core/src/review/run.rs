@@ -1,0 +1,160 @@
+//! Runs every rule on every board and puts what they say in order.
+
+use crate::circuit::{Matrix, NoPoint, Point};
+use crate::model::{Board, Family, Profile};
+use crate::progress::Progress;
+use crate::review::rules::RULES;
+use crate::review::{Budget, Evidence, Finding};
+use crate::time::{Life, LifeRequest, life};
+
+/// Everything a report shows about a family.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Review {
+    /// Findings, the weightiest first, then by board and rule.
+    pub findings: Vec<Finding>,
+    /// One a board, in file order.
+    pub boards: Vec<BoardReview>,
+}
+
+/// What was worked out about one board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BoardReview {
+    /// Name of the board.
+    pub board: String,
+    /// The usual situation, solved.
+    pub usual: Point,
+    /// One a profile, in file order; one in base states where the family has no profile.
+    pub lives: Vec<ProfileLife>,
+    /// Switch positions and reversed cells.
+    pub matrix: Matrix,
+    /// Leakages; empty for a board without cells.
+    pub budget: Budget,
+}
+
+/// A life and the profile it belongs to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ProfileLife {
+    /// Name of the profile; none where the family has none.
+    pub profile: Option<String>,
+    /// The life at the usual ambient.
+    pub life: Life,
+}
+
+/// Reviews every board: findings and what they rest on.
+///
+/// Rules judge the named profile, or the first; lives are computed for the named profile, or for all.
+///
+/// # Errors
+/// A profile that the family does not have; no operating point in a usual situation.
+pub fn review(
+    family: &Family,
+    profile: Option<&str>,
+    progress: &dyn Progress,
+) -> Result<Review, NoPoint> {
+    let judged = judged_profile(family, profile)?;
+    let mut findings = Vec::new();
+    let mut boards = Vec::new();
+    for (at, board) in family.boards.iter().enumerate() {
+        let evidence = Evidence::new(family, &board.name, judged, progress)?;
+        let usual = evidence.solve(&evidence.usual())?;
+        findings.extend(look(&evidence));
+        let all = profile.is_none();
+        boards.push(BoardReview {
+            board: board.name.clone(),
+            usual: (*usual).clone(),
+            lives: lives(family, board, &evidence, all, progress)?,
+            matrix: evidence.matrix().clone(),
+            budget: evidence.budget().clone(),
+        });
+        #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
+        progress.at((at + 1) as f64 / family.boards.len() as f64);
+    }
+    sort(family, &mut findings);
+    Ok(Review { findings, boards })
+}
+
+/// Findings only.
+///
+/// # Errors
+/// As [`review`].
+pub fn check(
+    family: &Family,
+    profile: Option<&str>,
+    progress: &dyn Progress,
+) -> Result<Vec<Finding>, NoPoint> {
+    let judged = judged_profile(family, profile)?;
+    let mut findings = Vec::new();
+    for (at, board) in family.boards.iter().enumerate() {
+        let evidence = Evidence::new(family, &board.name, judged, progress)?;
+        evidence.solve(&evidence.usual())?;
+        findings.extend(look(&evidence));
+        #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
+        progress.at((at + 1) as f64 / family.boards.len() as f64);
+    }
+    sort(family, &mut findings);
+    Ok(findings)
+}
+
+/// What all rules say about one board.
+fn look(evidence: &Evidence) -> Vec<Finding> {
+    RULES.iter().flat_map(|rule| rule.look(evidence)).collect()
+}
+
+fn judged_profile<'f>(
+    family: &'f Family,
+    name: Option<&str>,
+) -> Result<Option<&'f Profile>, NoPoint> {
+    match name {
+        None => Ok(family.profiles.first()),
+        Some(name) => family
+            .profile(name)
+            .map(Some)
+            .ok_or_else(|| NoPoint::Unknown {
+                what: format!("profile {name}"),
+            }),
+    }
+}
+
+/// The judged life, and those of the other profiles where all are asked for.
+fn lives(
+    family: &Family,
+    board: &Board,
+    evidence: &Evidence,
+    all: bool,
+    progress: &dyn Progress,
+) -> Result<Vec<ProfileLife>, NoPoint> {
+    let judged = ProfileLife {
+        profile: evidence.profile.map(|p| p.name.clone()),
+        life: evidence.solved_life().map_err(Clone::clone)?.clone(),
+    };
+    let mut out = vec![judged];
+    let others = family.profiles.iter().skip(1).filter(|_| all);
+    for profile in others {
+        let request = LifeRequest {
+            family,
+            board: &board.name,
+            profile: Some(&profile.name),
+            ambient: family.requirement.ambient.usual,
+            positions: std::collections::BTreeMap::new(),
+        };
+        out.push(ProfileLife {
+            profile: Some(profile.name.clone()),
+            life: life(&request, progress)?,
+        });
+    }
+    Ok(out)
+}
+
+/// The weightiest first, then boards in file order, then rules by name.
+fn sort(family: &Family, findings: &mut Vec<Finding>) {
+    let place = |name: &str| family.boards.iter().position(|b| b.name == name);
+    findings.sort_by_cached_key(|f| {
+        (
+            std::cmp::Reverse(f.severity),
+            place(&f.board),
+            f.rule,
+            f.id(),
+        )
+    });
+    findings.dedup_by_key(|f| f.id());
+}

@@ -1,0 +1,185 @@
+//! `[requirement]`: what the boards must reach and where they live.
+
+use lastvolt_core::model::{Ambient, Months, Requirement};
+use lastvolt_core::quantity::{Temperature, Unit};
+
+use crate::diagnostic::Problem;
+use crate::document::{Bounds, Field, Fields, Value};
+
+const LIFE: Field = Field::value("life", Unit::Second, "run time from fresh cells")
+    .within(Bounds::POSITIVE)
+    .example("\"18 months\"");
+const CONFIDENCE: Field = Field::value(
+    "confidence",
+    Unit::Fraction,
+    "share of the built units that must reach the life",
+)
+.within(Bounds::INNER_SHARE)
+.example("\"95 %\"");
+const STORAGE: Field = Field::value(
+    "storage",
+    Unit::Second,
+    "time on the shelf before first use",
+)
+.within(Bounds::FROM_ZERO)
+.example("\"6 months\"");
+const NOTICE: Field = Field::value(
+    "notice",
+    Unit::Second,
+    "time wanted between the low-battery warning and the end",
+)
+.within(Bounds::FROM_ZERO)
+.example("\"14 days\"");
+const LOW: Field = Field::value(
+    "low",
+    Unit::Celsius,
+    "the coldest; as `usual` where it is absent",
+)
+.example("\"-15 degC\"");
+const USUAL: Field = Field::value(
+    "usual",
+    Unit::Celsius,
+    "the usual temperature; 20 degC where it is absent",
+)
+.example("\"8 degC\"");
+const HIGH: Field = Field::value(
+    "high",
+    Unit::Celsius,
+    "the hottest; as `usual` where it is absent",
+)
+.example("\"40 degC\"");
+const MONTHLY: Field = Field::other(
+    "monthly",
+    "list of 12 temperatures",
+    "mean temperature of each month, January first; `low`, `usual` and `high` then follow from it where they are absent",
+)
+.example("[\"1 degC\", \"2 degC\", \"5 degC\", \"9 degC\", \"13 degC\", \"17 degC\", \"19 degC\", \"19 degC\", \"15 degC\", \"10 degC\", \"5 degC\", \"2 degC\"]");
+const MONTH: Field = Field::value("monthly", Unit::Celsius, "temperature").example("\"9 degC\"");
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+const START: Field = Field::word("start", &MONTHS, "month of first use, for `monthly`")
+    .default("January")
+    .example("\"October\"");
+const AMBIENT: Field = Field::table(
+    "ambient",
+    &[LOW, USUAL, HIGH, MONTHLY, START],
+    "temperatures around the boards; 20 degC where it is absent",
+)
+.example("{ low = \"-15 degC\", usual = \"8 degC\", high = \"40 degC\" }");
+
+/// The fields of the table.
+pub(crate) const FIELDS: &[Field] = &[LIFE, CONFIDENCE, STORAGE, NOTICE, AMBIENT, MONTHLY, START];
+
+/// Reads the table; what is wrong or absent is left at its default.
+pub(crate) fn read(f: &Fields<'_>) -> Requirement {
+    let table = f.table(&AMBIENT);
+    Requirement {
+        life: f.value(&LIFE),
+        confidence: f.value(&CONFIDENCE),
+        storage: f.value(&STORAGE),
+        notice: f.value(&NOTICE),
+        ambient: ambient(f, table.as_ref()),
+    }
+}
+
+/// What holds where nothing is said.
+pub(crate) fn absent() -> Requirement {
+    Requirement {
+        life: None,
+        confidence: None,
+        storage: None,
+        notice: None,
+        ambient: between(None, None, None, None),
+    }
+}
+
+fn ambient(f: &Fields<'_>, table: Option<&Fields<'_>>) -> Ambient {
+    let monthly = months(f).or_else(|| table.and_then(months));
+    let Some(t) = table else {
+        return between(None, None, None, monthly);
+    };
+    let (low, usual, high) = (t.value(&LOW), t.value(&USUAL), t.value(&HIGH));
+    let ambient = between(low, usual, high, monthly);
+    let pairs = [
+        (LOW, ambient.low, USUAL, ambient.usual),
+        (USUAL, ambient.usual, HIGH, ambient.high),
+    ];
+    for (cold, cold_at, warm, warm_at) in pairs {
+        if warm_at < cold_at {
+            let says = format!("`{}` of `ambient` lies above its `{}`", cold.key, warm.key);
+            let at = t
+                .get(cold.key)
+                .or_else(|| t.get(warm.key))
+                .map_or(&t.home, |v| &v.spot);
+            f.reader
+                .report(Problem::new("min-above-max", at.clone(), says).label("out of order"));
+        }
+    }
+    ambient
+}
+
+fn between(
+    low: Option<Temperature>,
+    usual: Option<Temperature>,
+    high: Option<Temperature>,
+    monthly: Option<Months>,
+) -> Ambient {
+    let months = monthly.as_ref().map(|m| m.celsius);
+    let of_months = |f: fn(f64, f64) -> f64| {
+        months.map(|m| Temperature::from_celsius(m.into_iter().fold(m[0], f)))
+    };
+    let mean = months.map(|m| Temperature::from_celsius(m.into_iter().sum::<f64>() / 12.0));
+    let usual = usual.or(mean).unwrap_or(Temperature::from_celsius(20.0));
+    Ambient {
+        low: low.or(of_months(f64::min)).unwrap_or(usual),
+        usual,
+        high: high.or(of_months(f64::max)).unwrap_or(usual),
+        monthly,
+    }
+}
+
+fn months(f: &Fields<'_>) -> Option<Months> {
+    let Some(value) = f.get(MONTHLY.key) else {
+        if let Some(start) = f.get(START.key) {
+            let says = "`start` has no `monthly` beside it";
+            f.reader.report(
+                Problem::new("missing-key", start.spot.clone(), says).label("start of what"),
+            );
+        }
+        return None;
+    };
+    let celsius = twelve(f, value)?;
+    let word = f.word(&START)?;
+    let start = MONTHS.iter().position(|m| *m == word)?;
+    Some(Months { celsius, start })
+}
+
+fn twelve(f: &Fields<'_>, value: &Value) -> Option<[f64; 12]> {
+    let items = f
+        .reader
+        .list(value, MONTHLY.key, "a list of 12 temperatures")?;
+    if items.len() != 12 {
+        let says = format!("`monthly` has {} temperatures, 12 are needed", items.len());
+        f.reader
+            .report(Problem::new("wrong-length", value.spot.clone(), says).label("one a month"));
+        return None;
+    }
+    let mut celsius = [0.0; 12];
+    for (item, month) in items.iter().zip(&mut celsius) {
+        let read: Temperature = f.reader.quantity(item, &MONTH)?;
+        *month = read.as_celsius();
+    }
+    Some(celsius)
+}
