@@ -1,10 +1,12 @@
 //! From parts in a situation to elements with unknowns.
 
-use crate::circuit::element::{CellTerms, Element, OffPath, RegulatorTerms, Tap, body_diode, off_path};
+use crate::circuit::element::{
+    CellTerms, Element, OffPath, RegulatorTerms, Tap, body_diode, off_path,
+};
 use crate::circuit::netlist::{GROUND, Net, Netlist, PlacedLoad, PlacedPart};
 use crate::circuit::{CellDrive, NoPoint, Situation};
 use crate::device::{
-    Cell, CellState, Channel, Diode, Fet, Regulator, Reversal, Supply, Switch, Topology,
+    Cell, CellState, Channel, Diode, Fet, Regulator, Reversal, Supply, Switch, Topology, WhenOff,
 };
 use crate::model::{Device, Level};
 use crate::numerics::math;
@@ -40,7 +42,7 @@ pub(crate) struct System<'c, 'f> {
     pub(crate) unknowns: usize,
     /// Place of the unknowns that are junction voltages, with their emission voltage and saturation current.
     pub(crate) junctions: Vec<(usize, f64, f64)>,
-    /// Unit conductance to a held level at each net, used on the way to a solution only.
+    /// Number of hidden nets: pins that no net is given for.
     hidden: usize,
 }
 
@@ -99,12 +101,18 @@ impl<'c, 'f> System<'c, 'f> {
 
     fn tap(&self, part: usize, slot: usize) -> Tap {
         let net = self.netlist.parts[part].nets.get(slot).copied().flatten();
-        Tap { slot, net: net.unwrap_or_else(|| self.hidden_net(part, slot)) }
+        Tap {
+            slot,
+            net: net.unwrap_or_else(|| self.hidden_net(part, slot)),
+        }
     }
 
     fn hidden_net(&self, part: usize, slot: usize) -> Net {
         let open = |nets: &[Option<Net>]| nets.iter().filter(|n| n.is_none()).count();
-        let before: usize = self.netlist.parts[..part].iter().map(|p| open(&p.nets)).sum();
+        let before: usize = self.netlist.parts[..part]
+            .iter()
+            .map(|p| open(&p.nets))
+            .sum();
         let nets = &self.netlist.parts[part].nets;
         self.netlist.nets.len() + before + open(&nets[..slot.min(nets.len())])
     }
@@ -123,7 +131,14 @@ impl<'c, 'f> System<'c, 'f> {
             let i = self.unknown();
             self.push(Owner::Part(part), Element::Branch { a, b, ohms, i });
         } else {
-            self.push(Owner::Part(part), Element::Conductance { a, b, siemens: 1.0 / ohms });
+            self.push(
+                Owner::Part(part),
+                Element::Conductance {
+                    a,
+                    b,
+                    siemens: 1.0 / ohms,
+                },
+            );
         }
     }
 
@@ -171,8 +186,17 @@ impl<'c, 'f> System<'c, 'f> {
         junction: crate::device::Junction,
     ) {
         let u = self.unknown();
-        self.junctions.push((u, junction.emission_volts, junction.saturation_amps));
-        self.push(Owner::Part(part), Element::Diode { anode, cathode, junction, u });
+        self.junctions
+            .push((u, junction.emission_volts, junction.saturation_amps));
+        self.push(
+            Owner::Part(part),
+            Element::Diode {
+                anode,
+                cathode,
+                junction,
+                u,
+            },
+        );
     }
 
     /// Pins in the order drain, source, gate.
@@ -181,14 +205,28 @@ impl<'c, 'f> System<'c, 'f> {
         let law = fet.law(celsius);
         let sign = if fet.channel == Channel::P { -1.0 } else { 1.0 };
         let i = self.unknown();
-        self.push(Owner::Part(part), Element::Channel { drain, source, gate, law, sign, i });
+        self.push(
+            Owner::Part(part),
+            Element::Channel {
+                drain,
+                source,
+                gate,
+                law,
+                sign,
+                i,
+            },
+        );
         let body = crate::device::Junction {
             saturation_amps: law.body_amps,
             emission_volts: law.body_volts,
             series_ohms: law.series_ohms.max(0.01),
             leak_siemens: 0.0,
         };
-        let (anode, cathode) = if sign < 0.0 { (drain, source) } else { (source, drain) };
+        let (anode, cathode) = if sign < 0.0 {
+            (drain, source)
+        } else {
+            (source, drain)
+        };
         self.add_junction(part, anode, cathode, body);
     }
 
@@ -197,9 +235,22 @@ impl<'c, 'f> System<'c, 'f> {
         let limit_amps = supply.limit.map_or(f64::MAX, |l| l.si());
         let i = self.unknown();
         let element = if supply.sinks {
-            Element::Source { plus, minus, volts, ohms, i }
+            Element::Source {
+                plus,
+                minus,
+                volts,
+                ohms,
+                i,
+            }
         } else {
-            Element::Supply { plus, minus, volts, ohms, limit_amps, i }
+            Element::Supply {
+                plus,
+                minus,
+                volts,
+                ohms,
+                limit_amps,
+                i,
+            }
         };
         self.push(Owner::Part(part), element);
     }
@@ -219,7 +270,10 @@ impl<'c, 'f> System<'c, 'f> {
         let unknown = || NoPoint::Unknown {
             what: format!(
                 "position {} of {}",
-                situation.positions.get(&placed.name).map_or("", String::as_str),
+                situation
+                    .positions
+                    .get(&placed.name)
+                    .map_or("", String::as_str),
                 placed.name
             ),
         };
@@ -246,18 +300,42 @@ impl<'c, 'f> System<'c, 'f> {
         let owner = Owner::Part(at);
         if let CellDrive::Terminals(volts) = drive {
             let volts = volts.get(cell_part).copied().unwrap_or(0.0);
-            self.push(owner, Element::Source { plus, minus, volts, ohms: contact, i });
+            self.push(
+                owner,
+                Element::Source {
+                    plus,
+                    minus,
+                    volts,
+                    ohms: contact,
+                    i,
+                },
+            );
             return;
         }
         let whole = situation.reversed.contains(&placed.name);
-        let is_reversed =
-            |k: usize| whole || situation.reversed.contains(&format!("{}.{}", placed.name, k + 1));
+        let is_reversed = |k: usize| {
+            whole
+                || situation
+                    .reversed
+                    .contains(&format!("{}.{}", placed.name, k + 1))
+        };
         let any = (0..cell.series).any(is_reversed);
         match cell.holder.reversed {
-            Reversal::NoContact if any => return self.push(owner, Element::Open { plus, minus, i }),
+            Reversal::NoContact if any => {
+                return self.push(owner, Element::Open { plus, minus, i });
+            }
             // The holder's contacts touch: the board sees a short where the cell should be.
             Reversal::Short if any => {
-                return self.push(owner, Element::Source { plus, minus, volts: 0.0, ohms: contact, i });
+                return self.push(
+                    owner,
+                    Element::Source {
+                        plus,
+                        minus,
+                        volts: 0.0,
+                        ohms: contact,
+                        i,
+                    },
+                );
             }
             _ => {}
         }
@@ -265,15 +343,26 @@ impl<'c, 'f> System<'c, 'f> {
         let terms = (0..cell.series).map(|k| {
             let rested = || cell.model.rested(situation.depth);
             let state = match drive {
-                CellDrive::States(states) => {
-                    states.get(cell_part).and_then(|s| s.get(k)).cloned().unwrap_or_else(rested)
-                }
+                CellDrive::States(states) => states
+                    .get(cell_part)
+                    .and_then(|s| s.get(k))
+                    .cloned()
+                    .unwrap_or_else(rested),
                 _ => rested(),
             };
             cell_terms(cell, &state, celsius, is_reversed(k))
         });
         let cells = terms.collect();
-        self.push(owner, Element::Cells { plus, minus, cells, contact_ohms: contact, i });
+        self.push(
+            owner,
+            Element::Cells {
+                plus,
+                minus,
+                cells,
+                contact_ohms: contact,
+                i,
+            },
+        );
     }
 
     fn add_regulator(
@@ -288,11 +377,20 @@ impl<'c, 'f> System<'c, 'f> {
         let tap = |system: &Self, name: &str| wired(name).map(|(slot, _)| system.tap(at, slot));
         let (supply, out, gnd) = (self.tap(at, 0), self.tap(at, 1), self.tap(at, 2));
         let sw = tap(self, "sw");
-        let power_in = if device.topology == Topology::Boost { sw } else { None }.unwrap_or(supply);
-        let power_out = if device.topology == Topology::Buck { sw } else { None }.unwrap_or(out);
+        let power_in = if device.topology == Topology::Boost {
+            sw
+        } else {
+            None
+        }
+        .unwrap_or(supply);
+        let power_out = if device.topology == Topology::Buck {
+            sw
+        } else {
+            None
+        }
+        .unwrap_or(out);
         let has_out = placed.nets.get(1).copied().flatten().is_some();
-        let sense =
-            tap(self, "fb").unwrap_or(if has_out { out } else { power_out });
+        let sense = tap(self, "fb").unwrap_or(if has_out { out } else { power_out });
         let (switch_nodes, inductor) = self.switch_nodes(at, placed, device);
         let (ip, io) = (self.unknown(), self.unknown());
         let terms = RegulatorTerms {
@@ -314,7 +412,12 @@ impl<'c, 'f> System<'c, 'f> {
             && device.bias.si() != 0.0
         {
             let amps = device.bias.si() * math::exp2((celsius - 25.0) / 10.0);
-            let drain = Element::Drain { a: fb, b: gnd, amps, fades_below_volts: 0.1 };
+            let drain = Element::Drain {
+                a: fb,
+                b: gnd,
+                amps,
+                fades_below_volts: 0.1,
+            };
             self.push(Owner::Part(at), drain);
         }
         self.add_regulator_paths(at, device, celsius, flags, (power_in, power_out));
@@ -329,14 +432,19 @@ impl<'c, 'f> System<'c, 'f> {
         flags: &Flags,
         (power_in, power_out): (Tap, Tap),
     ) {
-        if device.reverse_blocked() {
-        } else {
-            self.add_junction(at, power_out, power_in, body_diode(celsius));
+        match device.reverse {
+            WhenOff::Disconnects => {}
+            WhenOff::BodyDiode => {
+                self.add_junction(at, power_out, power_in, body_diode(device, celsius))
+            }
+            WhenOff::Passes => self.add_resistance(at, power_out, power_in, device.dropout.si()),
         }
         match off_path(device) {
             _ if flags.on[at] => {}
             OffPath::None => {}
-            OffPath::Diode => self.add_junction(at, power_in, power_out, body_diode(celsius)),
+            OffPath::Diode => {
+                self.add_junction(at, power_in, power_out, body_diode(device, celsius))
+            }
             OffPath::Ohms(ohms) => self.add_resistance(at, power_in, power_out, ohms),
         }
     }
@@ -368,12 +476,29 @@ impl<'c, 'f> System<'c, 'f> {
                 what: format!("state {name} of {}", placed.name),
             })?,
         };
-        let (Some(plus), Some(minus)) = (placed.plus, placed.minus) else { return Ok(()) };
-        let (plus, minus) = (Tap { slot: 0, net: plus }, Tap { slot: 1, net: minus });
+        let (Some(plus), Some(minus)) = (placed.plus, placed.minus) else {
+            return Ok(());
+        };
+        let (plus, minus) = (
+            Tap { slot: 0, net: plus },
+            Tap {
+                slot: 1,
+                net: minus,
+            },
+        );
         let owner = Owner::Load(at);
-        let Some(law) = load.states.get(state).map(|s| s.law) else { return Ok(()) };
+        let Some(law) = load.states.get(state).map(|s| s.law) else {
+            return Ok(());
+        };
         if !flags.awake[at] {
-            self.push(owner, Element::Conductance { a: plus, b: minus, siemens: ASLEEP_SIEMENS });
+            self.push(
+                owner,
+                Element::Conductance {
+                    a: plus,
+                    b: minus,
+                    siemens: ASLEEP_SIEMENS,
+                },
+            );
             return Ok(());
         }
         let fades_below_volts = match (&load.reset, load.working_in(state)) {
@@ -383,7 +508,16 @@ impl<'c, 'f> System<'c, 'f> {
         }
         .max(0.05);
         let scale = flags.load_scale;
-        self.push(owner, Element::Load { plus, minus, law, scale, fades_below_volts });
+        self.push(
+            owner,
+            Element::Load {
+                plus,
+                minus,
+                law,
+                scale,
+                fades_below_volts,
+            },
+        );
         for (k, drive) in load.drives.iter().enumerate() {
             let to = match drive.levels.get(state) {
                 Some(Level::High) => plus,
@@ -392,7 +526,11 @@ impl<'c, 'f> System<'c, 'f> {
             };
             if let Some(net) = placed.drives[k] {
                 let b = Tap { slot: 2 + k, net };
-                let element = Element::Conductance { a: to, b, siemens: 1.0 / DRIVER_OHMS };
+                let element = Element::Conductance {
+                    a: to,
+                    b,
+                    siemens: 1.0 / DRIVER_OHMS,
+                };
                 self.push(owner, element);
             }
         }
@@ -433,8 +571,11 @@ impl<'c, 'f> System<'c, 'f> {
             groups.join(self.key(terms.power_in.net), gnd);
             groups.join(self.key(terms.power_out.net), gnd);
         }
-        let quiescent =
-            if terms.on { terms.device.quiescent_in.si() } else { terms.device.shutdown.si() };
+        let quiescent = if terms.on {
+            terms.device.quiescent_in.si()
+        } else {
+            terms.device.shutdown.si()
+        };
         if quiescent > 0.0 {
             groups.join(self.key(terms.supply.net), gnd);
         }
@@ -449,7 +590,12 @@ impl<'c, 'f> System<'c, 'f> {
     }
 }
 
-fn cell_terms<'f>(cell: &'f Cell, state: &CellState, celsius: f64, reversed: bool) -> CellTerms<'f> {
+fn cell_terms<'f>(
+    cell: &'f Cell,
+    state: &CellState,
+    celsius: f64,
+    reversed: bool,
+) -> CellTerms<'f> {
     let model = &cell.model;
     let x = model.surface(state.depth, state.imbalance);
     CellTerms {

@@ -31,21 +31,63 @@ pub(crate) enum Element<'f> {
     /// `va - vb - ohms i = 0`, for low resistances and closed contacts.
     Branch { a: Tap, b: Tap, ohms: f64, i: usize },
     /// A string of cells, or one held at its terminals.
-    Cells { plus: Tap, minus: Tap, cells: Vec<CellTerms<'f>>, contact_ohms: f64, i: usize },
+    Cells {
+        plus: Tap,
+        minus: Tap,
+        cells: Vec<CellTerms<'f>>,
+        contact_ohms: f64,
+        i: usize,
+    },
     /// A source of fixed voltage behind a resistance.
-    Source { plus: Tap, minus: Tap, volts: f64, ohms: f64, i: usize },
+    Source {
+        plus: Tap,
+        minus: Tap,
+        volts: f64,
+        ohms: f64,
+        i: usize,
+    },
     /// A supply that only gives, up to a limit.
-    Supply { plus: Tap, minus: Tap, volts: f64, ohms: f64, limit_amps: f64, i: usize },
+    Supply {
+        plus: Tap,
+        minus: Tap,
+        volts: f64,
+        ohms: f64,
+        limit_amps: f64,
+        i: usize,
+    },
     /// Pins that are not connected inside: the current is zero.
     Open { plus: Tap, minus: Tap, i: usize },
     /// A junction behind its series resistance.
-    Diode { anode: Tap, cathode: Tap, junction: Junction, u: usize },
+    Diode {
+        anode: Tap,
+        cathode: Tap,
+        junction: Junction,
+        u: usize,
+    },
     /// A channel; `sign` is -1 for a p-channel part.
-    Channel { drain: Tap, source: Tap, gate: Tap, law: ChannelLaw, sign: f64, i: usize },
+    Channel {
+        drain: Tap,
+        source: Tap,
+        gate: Tap,
+        law: ChannelLaw,
+        sign: f64,
+        i: usize,
+    },
     /// A current that fades below a small voltage: quiescent, bias and sleep currents.
-    Drain { a: Tap, b: Tap, amps: f64, fades_below_volts: f64 },
+    Drain {
+        a: Tap,
+        b: Tap,
+        amps: f64,
+        fades_below_volts: f64,
+    },
     /// A load of any law that scales to zero below a voltage.
-    Load { plus: Tap, minus: Tap, law: Law, scale: f64, fades_below_volts: f64 },
+    Load {
+        plus: Tap,
+        minus: Tap,
+        law: Law,
+        scale: f64,
+        fades_below_volts: f64,
+    },
     /// A regulator that is on, or off with its outputs open.
     Regulator(Box<RegulatorTerms<'f>>),
 }
@@ -114,37 +156,95 @@ impl Element<'_> {
                 let value = volts(x, a.net) - volts(x, b.net) - ohms * x[*i];
                 sink.row(*i, value, &[(a.net, 1.0), (b.net, -1.0), (*i, -ohms)]);
             }
-            Self::Cells { plus, minus, cells, contact_ohms, i } => {
+            Self::Cells {
+                plus,
+                minus,
+                cells,
+                contact_ohms,
+                i,
+            } => {
                 eval_cells(x, sink, (*plus, *minus), cells, *contact_ohms, *i);
             }
-            Self::Source { plus, minus, volts: v, ohms, i } => {
+            Self::Source {
+                plus,
+                minus,
+                volts: v,
+                ohms,
+                i,
+            } => {
                 through(sink, *minus, *plus, x[*i], &[(*i, 1.0)]);
                 let value = volts(x, plus.net) - volts(x, minus.net) - v + ohms * x[*i];
-                sink.row(*i, value, &[(plus.net, 1.0), (minus.net, -1.0), (*i, *ohms)]);
+                sink.row(
+                    *i,
+                    value,
+                    &[(plus.net, 1.0), (minus.net, -1.0), (*i, *ohms)],
+                );
             }
-            Self::Supply { plus, minus, volts: v, ohms, limit_amps, i } => {
+            Self::Supply {
+                plus,
+                minus,
+                volts: v,
+                ohms,
+                limit_amps,
+                i,
+            } => {
                 eval_supply(x, sink, (*plus, *minus), (*v, *ohms, *limit_amps), *i);
             }
             Self::Open { plus, minus, i } => {
                 through(sink, *minus, *plus, x[*i], &[(*i, 1.0)]);
                 sink.row(*i, x[*i], &[(*i, 1.0)]);
             }
-            Self::Diode { anode, cathode, junction, u } => {
+            Self::Diode {
+                anode,
+                cathode,
+                junction,
+                u,
+            } => {
                 eval_diode(x, sink, (*anode, *cathode), junction, *u);
             }
-            Self::Channel { drain, source, gate, law, sign, i } => {
+            Self::Channel {
+                drain,
+                source,
+                gate,
+                law,
+                sign,
+                i,
+            } => {
                 eval_channel(x, sink, [*drain, *source, *gate], law, *sign, *i);
             }
-            Self::Drain { a, b, amps, fades_below_volts } => {
+            Self::Drain {
+                a,
+                b,
+                amps,
+                fades_below_volts,
+            } => {
                 let v = volts(x, a.net) - volts(x, b.net);
                 let (share, slope) = fade(v, *fades_below_volts);
-                through(sink, *a, *b, amps * share, &[(a.net, amps * slope), (b.net, -amps * slope)]);
+                through(
+                    sink,
+                    *a,
+                    *b,
+                    amps * share,
+                    &[(a.net, amps * slope), (b.net, -amps * slope)],
+                );
             }
-            Self::Load { plus, minus, law, scale, fades_below_volts } => {
+            Self::Load {
+                plus,
+                minus,
+                law,
+                scale,
+                fades_below_volts,
+            } => {
                 let v = volts(x, plus.net) - volts(x, minus.net);
                 let (amps, slope) = load_amps(law, v, *fades_below_volts);
                 let slope = scale * slope;
-                through(sink, *plus, *minus, scale * amps, &[(plus.net, slope), (minus.net, -slope)]);
+                through(
+                    sink,
+                    *plus,
+                    *minus,
+                    scale * amps,
+                    &[(plus.net, slope), (minus.net, -slope)],
+                );
             }
             Self::Regulator(terms) => terms.eval(x, sink),
         }
@@ -163,7 +263,11 @@ fn through(sink: &mut dyn Sink, a: Tap, b: Tap, amps: f64, slopes: &[(usize, f64
 
 /// 1 above a voltage, falling to 0 in proportion below it.
 fn fade(v: f64, below: f64) -> (f64, f64) {
-    if v >= below { (1.0, 0.0) } else { (v / below, 1.0 / below) }
+    if v >= below {
+        (1.0, 0.0)
+    } else {
+        (v / below, 1.0 / below)
+    }
 }
 
 /// Current of a load law and its slope; proportional to the voltage below `fades_below`.
@@ -232,9 +336,19 @@ fn eval_diode(
     let (amps, slope) = junction.amps(x[u]);
     let g = junction.leak_siemens;
     let v = volts(x, anode.net) - volts(x, cathode.net);
-    through(sink, anode, cathode, amps + g * v, &[(u, slope), (anode.net, g), (cathode.net, -g)]);
+    through(
+        sink,
+        anode,
+        cathode,
+        amps + g * v,
+        &[(u, slope), (anode.net, g), (cathode.net, -g)],
+    );
     let rs = junction.series_ohms;
-    let slopes = [(anode.net, 1.0), (cathode.net, -1.0), (u, -1.0 - rs * slope)];
+    let slopes = [
+        (anode.net, 1.0),
+        (cathode.net, -1.0),
+        (u, -1.0 - rs * slope),
+    ];
     sink.row(u, v - x[u] - rs * amps, &slopes);
 }
 
@@ -279,7 +393,11 @@ impl RegulatorTerms<'_> {
 
     /// Inductor current and its slopes with `ip` and `io`.
     fn inductor_amps(&self, x: &[f64]) -> (f64, f64, f64) {
-        let own = if self.power_in.net == self.supply.net { self.quiescent(x).0 } else { 0.0 };
+        let own = if self.power_in.net == self.supply.net {
+            self.quiescent(x).0
+        } else {
+            0.0
+        };
         let (input, output) = (x[self.ip] + own, x[self.io]);
         match self.device.topology {
             Topology::Boost => (input, 1.0, 0.0),
@@ -291,10 +409,19 @@ impl RegulatorTerms<'_> {
 
     fn eval(&self, x: &[f64], sink: &mut dyn Sink) {
         let (quiescent, quiescent_slope) = self.quiescent(x);
-        let slopes = [(self.supply.net, quiescent_slope), (self.gnd.net, -quiescent_slope)];
+        let slopes = [
+            (self.supply.net, quiescent_slope),
+            (self.gnd.net, -quiescent_slope),
+        ];
         through(sink, self.supply, self.gnd, quiescent, &slopes);
         through(sink, self.power_in, self.gnd, x[self.ip], &[(self.ip, 1.0)]);
-        through(sink, self.gnd, self.power_out, x[self.io], &[(self.io, 1.0)]);
+        through(
+            sink,
+            self.gnd,
+            self.power_out,
+            x[self.io],
+            &[(self.io, 1.0)],
+        );
         self.eval_switch_nodes(x, sink);
         if self.on {
             self.eval_power(x, sink);
@@ -320,9 +447,20 @@ impl RegulatorTerms<'_> {
             return;
         }
         let (amps, dp, dout) = self.inductor_amps(x);
-        sink.row(il, x[il] - amps, &[(il, 1.0), (self.ip, -dp), (self.io, -dout)]);
-        let (vin, vout) = (self.above_gnd(x, self.power_in), self.above_gnd(x, self.power_out));
-        let lower = if vin < vout { self.power_in } else { self.power_out };
+        sink.row(
+            il,
+            x[il] - amps,
+            &[(il, 1.0), (self.ip, -dp), (self.io, -dout)],
+        );
+        let (vin, vout) = (
+            self.above_gnd(x, self.power_in),
+            self.above_gnd(x, self.power_out),
+        );
+        let lower = if vin < vout {
+            self.power_in
+        } else {
+            self.power_out
+        };
         let value = self.above_gnd(x, second) - vin.min(vout);
         sink.row(level, value, &[(second.net, 1.0), (lower.net, -1.0)]);
     }
@@ -330,7 +468,10 @@ impl RegulatorTerms<'_> {
     /// Power in the path from input to output balances.
     fn eval_power(&self, x: &[f64], sink: &mut dyn Sink) {
         let (ip, io) = (x[self.ip], x[self.io]);
-        let (vp, vo) = (self.above_gnd(x, self.power_in), self.above_gnd(x, self.power_out));
+        let (vp, vo) = (
+            self.above_gnd(x, self.power_in),
+            self.above_gnd(x, self.power_out),
+        );
         if self.device.topology == Topology::Linear || self.pass {
             let (extra, extra_slopes) = self.dropout_ground(x);
             let mut slopes = vec![(self.ip, 1.0), (self.io, -1.0)];
@@ -390,7 +531,11 @@ impl RegulatorTerms<'_> {
             return (share * io, vec![(self.io, share)]);
         }
         let slope = -share * io / (DROPOUT_BAND * set);
-        let slopes = vec![(self.io, share * short), (self.sense.net, slope), (self.gnd.net, -slope)];
+        let slopes = vec![
+            (self.io, share * short),
+            (self.sense.net, slope),
+            (self.gnd.net, -slope),
+        ];
         (share * io * short, slopes)
     }
 
@@ -399,7 +544,8 @@ impl RegulatorTerms<'_> {
         let io = x[self.io];
         let (active, value, slopes) = self.binding(x);
         let idle = io / AMPS_SCALE;
-        if active == Active::Idle || idle <= value {
+        // At no load both hold; the binding equation is the one that fixes the output.
+        if active == Active::Idle || idle < value - TIE {
             sink.row(self.io, idle, &[(self.io, 1.0 / AMPS_SCALE)]);
         } else {
             sink.row(self.io, value, &slopes);
@@ -409,16 +555,43 @@ impl RegulatorTerms<'_> {
     /// The active equation at `x`.
     pub(crate) fn active(&self, x: &[f64]) -> Active {
         let (active, value, _) = self.binding(x);
-        if x[self.io] / AMPS_SCALE <= value { Active::Idle } else { active }
+        match active {
+            // Giving nothing while the input runs away is the other root, not idling.
+            Active::Fold => Active::Fold,
+            Active::Limit if value > 1e-9 => Active::Fold,
+            _ if x[self.io] / AMPS_SCALE < value - TIE => Active::Idle,
+            active => active,
+        }
+    }
+
+    /// Net, voltage and current of the input of a converter that is on and takes power.
+    pub(crate) fn constant_power_input(&self, x: &[f64]) -> Option<(Net, f64, f64)> {
+        let amps = x[self.ip];
+        let takes_power = self.on && !self.pass && self.device.topology != Topology::Linear;
+        let net = self.power_in.net;
+        (takes_power && amps > RUN_AWAY_AMPS).then(|| (net, self.above_gnd(x, self.power_in), amps))
+    }
+
+    /// Whether the input lies at or past the converter's own fold: from `V / 2R` on, or any where
+    /// nothing is left of the input voltage.
+    pub(crate) fn has_run_away(&self, volts: f64, amps: f64) -> bool {
+        let half_drop = 2.0 * self.device.path_ohms() * amps;
+        volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 + RUN_AWAY)
     }
 
     fn binding(&self, x: &[f64]) -> (Active, f64, Vec<(usize, f64)>) {
         let (ip, io) = (x[self.ip], x[self.io]);
-        let (vp, vo) = (self.above_gnd(x, self.power_in), self.above_gnd(x, self.power_out));
+        let (vp, vo) = (
+            self.above_gnd(x, self.power_in),
+            self.above_gnd(x, self.power_out),
+        );
         let (gnd, set) = (self.gnd.net, self.device.setpoint_volts());
         let drop = |ohms: f64, diode: f64| {
             let value = (vo - vp + diode + ohms * io) / set;
-            let taps = [(self.power_out.net, 1.0 / set), (self.power_in.net, -1.0 / set)];
+            let taps = [
+                (self.power_out.net, 1.0 / set),
+                (self.power_in.net, -1.0 / set),
+            ];
             let mut slopes = taps.to_vec();
             slopes.push((self.io, ohms / set));
             (Active::Dropout, value, slopes)
@@ -428,8 +601,11 @@ impl RegulatorTerms<'_> {
             return drop(ohms, self.device.pass_diode.as_volts());
         }
         let feedback = (self.above_gnd(x, self.sense) - set) / set;
-        let mut best =
-            (Active::Feedback, feedback, vec![(self.sense.net, 1.0 / set), (gnd, -1.0 / set)]);
+        let mut best = (
+            Active::Feedback,
+            feedback,
+            vec![(self.sense.net, 1.0 / set), (gnd, -1.0 / set)],
+        );
         let mut offer = |other: (Active, f64, Vec<(usize, f64)>)| {
             if other.1 > best.1 {
                 best = other;
@@ -448,8 +624,11 @@ impl RegulatorTerms<'_> {
         if path > 0.0 && self.device.topology != Topology::Linear {
             let scale = 1.0 / AMPS_SCALE;
             let half = 0.5 / path;
-            let slopes =
-                vec![(self.ip, scale), (self.power_in.net, -half * scale), (gnd, half * scale)];
+            let slopes = vec![
+                (self.ip, scale),
+                (self.power_in.net, -half * scale),
+                (gnd, half * scale),
+            ];
             offer((Active::Fold, (ip - vp * half) * scale, slopes));
         }
         best
@@ -463,6 +642,12 @@ impl RegulatorTerms<'_> {
 
 /// Scale of currents in a regulator's mode row.
 const AMPS_SCALE: f64 = 0.1;
+/// Difference below which idling and regulating are the same.
+const TIE: f64 = 1e-9;
+/// What is rounding at the edge of a fold: a share, and least values.
+const RUN_AWAY: f64 = 1e-6;
+const RUN_AWAY_AMPS: f64 = 1e-12;
+const RUN_AWAY_VOLTS: f64 = 1e-6;
 /// Share of the set voltage within which a linear regulator goes into dropout.
 const DROPOUT_BAND: f64 = 0.02;
 
@@ -482,13 +667,38 @@ pub(crate) fn off_path(device: &Regulator) -> OffPath {
     }
 }
 
-/// A silicon body diode: 0.7 V at 100 mA, emission coefficient 1.2 (typical of the class).
-pub(crate) fn body_diode(celsius: f64) -> Junction {
+/// The body diode of a regulator's switch: its stated forward voltage, or 0.7 V, at 50 mA with an
+/// emission coefficient of 1.2 (typical of the class).
+pub(crate) fn body_diode(device: &Regulator, celsius: f64) -> Junction {
+    let stated = device.pass_diode.as_volts();
+    let forward = if stated > 0.0 { stated } else { 0.7 };
     let emission_volts = 1.2 * math::thermal_volts(25.0);
+    let shift = 2e-3 * (celsius - 25.0);
     Junction {
-        saturation_amps: 0.1 * math::exp((2e-3 * (celsius - 25.0) - 0.7) / emission_volts),
+        saturation_amps: 0.05 * math::exp((shift - forward) / emission_volts),
         emission_volts,
-        series_ohms: 0.1,
+        series_ohms: 0.0,
         leak_siemens: 0.0,
+    }
+}
+
+impl Element<'_> {
+    /// The unknowns that this element brings.
+    pub(crate) fn own_unknowns(&self) -> Vec<usize> {
+        match self {
+            Self::Branch { i, .. }
+            | Self::Cells { i, .. }
+            | Self::Source { i, .. }
+            | Self::Supply { i, .. }
+            | Self::Open { i, .. }
+            | Self::Channel { i, .. } => vec![*i],
+            Self::Diode { u, .. } => vec![*u],
+            Self::Regulator(t) => {
+                let mut own = vec![t.ip, t.io];
+                own.extend(t.inductor.iter().flat_map(|(il, level)| [*il, *level]));
+                own
+            }
+            Self::Conductance { .. } | Self::Drain { .. } | Self::Load { .. } => Vec::new(),
+        }
     }
 }

@@ -46,7 +46,12 @@ impl<'f> Netlist<'f> {
     pub(crate) fn new(family: &'f Family, boards: &[&'f Board]) -> Self {
         let names: Vec<String> = boards.iter().map(|b| b.name.clone()).collect();
         let ground = family.connector.ground_net().to_owned();
-        let mut list = Self { nets: Vec::new(), ground, parts: Vec::new(), loads: Vec::new() };
+        let mut list = Self {
+            nets: Vec::new(),
+            ground,
+            parts: Vec::new(),
+            loads: Vec::new(),
+        };
         for board in boards {
             list.add_parts(family, &names, board);
         }
@@ -57,27 +62,41 @@ impl<'f> Netlist<'f> {
     }
 
     fn add_parts(&mut self, family: &Family, names: &[String], board: &'f Board) {
-        let nets: Vec<Net> =
-            board.nets.iter().map(|n| self.net(&net_name(family, names, board, n))).collect();
+        let nets: Vec<Net> = board
+            .nets
+            .iter()
+            .map(|n| self.net(&net_name(family, names, board, n)))
+            .collect();
         for part in &board.parts {
             if matches!(part.device, Device::Load(_)) {
                 continue;
             }
-            let nets = part.pins.iter().map(|p| p.net.and_then(|n| nets.get(n).copied())).collect();
-            self.parts.push(PlacedPart { name: qualified(names, &board.name, &part.name), part, nets });
+            let nets = part
+                .pins
+                .iter()
+                .map(|p| p.net.and_then(|n| nets.get(n).copied()))
+                .collect();
+            self.parts.push(PlacedPart {
+                name: qualified(names, &board.name, &part.name),
+                part,
+                nets,
+            });
         }
     }
 
     fn add_loads(&mut self, family: &'f Family, names: &[String], board: &'f Board) {
         for load in family.loads_of(board) {
             let own = board.loads.iter().any(|l| std::ptr::eq(l, load));
-            let name =
-                if own { qualified(names, &board.name, &load.name) } else { load.name.clone() };
+            let name = if own {
+                qualified(names, &board.name, &load.name)
+            } else {
+                load.name.clone()
+            };
             if self.loads.iter().any(|l| l.name == name) {
                 continue;
             }
             let (plus, minus) = attached(board, load);
-            let mut find = |net: &str| self.known(&net_name(family, names, board, net));
+            let find = |net: &str| self.known(&net_name(family, names, board, net));
             let placed = PlacedLoad {
                 load,
                 plus: find(&plus),
@@ -108,15 +127,28 @@ impl<'f> Netlist<'f> {
         if net == GROUND {
             return self.ground.clone();
         }
-        self.nets.get(net).cloned().unwrap_or_else(|| "an unconnected pin".to_owned())
+        self.nets
+            .get(net)
+            .cloned()
+            .unwrap_or_else(|| "an unconnected pin".to_owned())
     }
 }
 
 /// The nets of a load: its own, or those of the part that attaches it to the board.
 fn attached(board: &Board, load: &Load) -> (String, String) {
-    let part = board.parts.iter().find(|p| matches!(&p.device, Device::Load(l) if *l == load.name));
-    let net = |pin: &str| part.and_then(|p| p.net(pin)).and_then(|n| board.nets.get(n)).cloned();
-    (net("plus").unwrap_or_else(|| load.plus.clone()), net("minus").unwrap_or_else(|| load.minus.clone()))
+    let part = board
+        .parts
+        .iter()
+        .find(|p| matches!(&p.device, Device::Load(l) if *l == load.name));
+    let net = |pin: &str| {
+        part.and_then(|p| p.net(pin))
+            .and_then(|n| board.nets.get(n))
+            .cloned()
+    };
+    (
+        net("plus").unwrap_or_else(|| load.plus.clone()),
+        net("minus").unwrap_or_else(|| load.minus.clone()),
+    )
 }
 
 fn net_name(family: &Family, names: &[String], board: &Board, net: &str) -> String {

@@ -57,6 +57,8 @@ pub struct Point {
     pub kcl_residual_amps: f64,
     /// Newton steps taken.
     pub newton_steps: usize,
+    /// All unknowns of the equations, to start a neighbouring point from.
+    pub(crate) unknowns: Vec<f64>,
 }
 
 /// One net.

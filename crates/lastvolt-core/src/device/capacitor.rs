@@ -58,7 +58,7 @@ impl Capacitor {
 
     /// Leakage at rated voltage: as stated, or what the dielectric guarantees.
     ///
-    /// Ceramics: 50 ohm farad of insulation (Murata FAQ 0039) as the maximum; tantalum: 0.01 C V or
+    /// Ceramics: 50 ohm farad of insulation and at most 10 Gohm (Murata FAQ 0039) as the maximum; tantalum: 0.01 C V or
     /// 0.5 uA, aluminium and polymer: 0.01 C V or 3 uA (from memory). The typical part is taken a
     /// factor below, as its class usually is (from memory). None where nothing is known.
     #[must_use]
@@ -69,7 +69,9 @@ impl Capacitor {
         let (farads, volts) = (self.value.si(), self.rated?.as_volts());
         let (max, factor) = match self.dielectric? {
             Dielectric::Class1 | Dielectric::Film => (volts / 1e10, 10.0),
-            Dielectric::Class2X | Dielectric::Class2Y => (volts * farads / 50.0, 20.0),
+            Dielectric::Class2X | Dielectric::Class2Y => {
+                ((volts * farads / 50.0).max(volts / 1e10), 20.0)
+            }
             Dielectric::Tantalum => ((0.01 * farads * volts).max(0.5e-6), 10.0),
             Dielectric::Aluminium | Dielectric::Polymer => ((0.01 * farads * volts).max(3e-6), 5.0),
             Dielectric::DoubleLayer => return None,

@@ -122,8 +122,22 @@ impl Junction {
 /// Largest exponent that is still evaluated as one.
 const EXPONENT_LIMIT: f64 = 120.0;
 
-/// (n Vt, ln Is, Rs) from points (current, voltage).
+/// (n Vt, ln Is, Rs) from points (current, voltage), the 1 of the equation included.
 fn fit(points: &[(f64, f64)]) -> (f64, f64, f64) {
+    let mut found = fit_logarithm(points);
+    for _ in 0..FIT_ROUNDS {
+        let saturation = math::exp(found.1);
+        let shifted: Vec<_> = points.iter().map(|&(i, v)| (i + saturation, v)).collect();
+        found = fit_logarithm(&shifted);
+    }
+    found
+}
+
+/// Rounds of the fit, each with the saturation current of the one before.
+const FIT_ROUNDS: usize = 12;
+
+/// (n Vt, ln Is, Rs) of `V = nVt ln(I / Is) + Rs I`.
+fn fit_logarithm(points: &[(f64, f64)]) -> (f64, f64, f64) {
     let lone = math::thermal_volts(STATED_CELSIUS) * LONE_POINT_EMISSION;
     let from_first = |slope: f64| {
         let (amps, volts) = points.first().copied().unwrap_or((1e-3, 0.6));

@@ -47,6 +47,8 @@ pub struct Regulator {
     pub enable: Option<Enable>,
     /// The path from input to output when off.
     pub when_off: WhenOff,
+    /// The path from output back to input when the output is held above the input.
+    pub reverse: WhenOff,
     /// How fast it answers a step of load.
     pub response: Option<Time>,
 }
@@ -98,12 +100,12 @@ pub struct Enable {
     pub leakage: Spread<Current>,
 }
 
-/// What lies between input and output when a regulator is off.
+/// What lies between input and output when a regulator does not regulate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WhenOff {
     /// Nothing.
     Disconnects,
-    /// A diode from input to output.
+    /// A diode in the direction of the path.
     BodyDiode,
     /// The dropout resistance.
     Passes,

@@ -270,7 +270,11 @@ impl<'a> Evidence<'a> {
             if !self.board.has_cell() {
                 return Budget::default();
             }
-            let off = self.off().next().map(|(case, _)| case.situation.clone());
+            // Of several positions that switch the board off, the one that drains most.
+            let drain = |case: &MatrixCase| case.cells.iter().map(|c| c.1).sum::<f64>();
+            let off = self.off().map(|(case, _)| case);
+            let off = off.max_by(|a, b| drain(a).total_cmp(&drain(b)));
+            let off = off.map(|case| case.situation.clone());
             budget(self.family, &self.usual(), off.as_ref())
         })
     }

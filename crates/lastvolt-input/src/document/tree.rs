@@ -71,6 +71,14 @@ impl Value {
         }
     }
 
+    /// The items, if it is an array.
+    pub(crate) fn items(&self) -> &[Self] {
+        match &self.data {
+            Data::List(items) => items,
+            _ => &[],
+        }
+    }
+
     /// The string, if it is one.
     pub(crate) fn as_text(&self) -> Option<&str> {
         match &self.data {

@@ -434,7 +434,10 @@ fn order(
         }
     }
     let (required, optional): (&[&str], &[&str]) = match section.pins {
-        PinSet::Free => return given.into_iter().map(str::to_owned).collect(),
+        PinSet::Free => {
+            given.extend(spare_throws(table, &given));
+            return given.into_iter().map(str::to_owned).collect();
+        }
         PinSet::One => (&["1"], &[]),
         PinSet::Two(pairs) => {
             // The pair of names that shares most with what is written.
@@ -488,6 +491,28 @@ fn order(
         .filter(|k| given.contains(k))
         .map(str::to_owned)
         .collect()
+}
+
+/// Pins that only the positions of a switch name: throws that nobody connected nor declared open.
+///
+/// They are pins all the same, and the review asks what they are for. A name that looks like a
+/// misspelt pin is left out, so that it is reported as unknown.
+fn spare_throws<'t>(table: Option<&'t Table>, given: &[&str]) -> Vec<&'t str> {
+    let positions = table.and_then(|t| t.get("positions"));
+    let positions = positions.and_then(Value::as_table);
+    let mut spare = Vec::new();
+    for entry in positions.into_iter().flat_map(|p| &p.entries) {
+        for name in entry.value.items().iter().flat_map(Value::items) {
+            let Some(name) = name.as_text() else { continue };
+            // Throws are numbered more often than not, and every figure is near to every other.
+            let meant =
+                name.len() <= 2 || crate::suggest::nearest(name, given.iter().copied()).is_none();
+            if meant && !given.contains(&name) && !spare.contains(&name) {
+                spare.push(name);
+            }
+        }
+    }
+    spare
 }
 
 /// The pins of a kind in words.

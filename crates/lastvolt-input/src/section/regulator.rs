@@ -170,6 +170,12 @@ const WHEN_OFF: Field = Field::word(
 )
 .default("disconnects")
 .example("\"disconnects\"");
+const REVERSE: Field = Field::word(
+    "reverse",
+    &["disconnects", "body-diode", "passes"],
+    "the path from output back to input when the output is held above the input; where it is absent, `body-diode` for `ldo` and `buck`, `disconnects` for `boost` and `buck-boost`",
+)
+.example("\"body-diode\"");
 const RESPONSE: Field = Field::value(
     "response",
     Unit::Second,
@@ -195,6 +201,7 @@ const CONVERTER: &[Field] = &[
     SURVIVES,
     ENABLE,
     WHEN_OFF,
+    REVERSE,
     RESPONSE,
 ];
 const LINEAR: &[Field] = &[
@@ -212,6 +219,7 @@ const LINEAR: &[Field] = &[
     SURVIVES,
     ENABLE,
     WHEN_OFF,
+    REVERSE,
     RESPONSE,
 ];
 
@@ -282,11 +290,18 @@ fn read(f: &Fields<'_>, pins: &[Pin], topology: Topology) -> Option<Device> {
     let runs_down_to = f.value_or(&RUNS_DOWN_TO);
     let survives = f.value(&SURVIVES);
     let enable = enable(f);
-    let when_off = match f.word(&WHEN_OFF) {
-        Some("body-diode") => WhenOff::BodyDiode,
-        Some("passes") => WhenOff::Passes,
-        _ => WhenOff::Disconnects,
+    let path = |word: Option<&str>| match word? {
+        "body-diode" => Some(WhenOff::BodyDiode),
+        "passes" => Some(WhenOff::Passes),
+        _ => Some(WhenOff::Disconnects),
     };
+    let when_off = path(f.word(&WHEN_OFF)).unwrap_or(WhenOff::Disconnects);
+    // The switch of a step-down stage is a transistor whose body diode points back to the input.
+    let usual_reverse = match topology {
+        Topology::Linear | Topology::Buck => WhenOff::BodyDiode,
+        Topology::Boost | Topology::BuckBoost => WhenOff::Disconnects,
+    };
+    let reverse = path(f.word(&REVERSE)).unwrap_or(usual_reverse);
     // A silicon body diode (common practice).
     let usual_drop = if when_off == WhenOff::BodyDiode {
         0.6
@@ -318,6 +333,7 @@ fn read(f: &Fields<'_>, pins: &[Pin], topology: Topology) -> Option<Device> {
         survives,
         enable,
         when_off,
+        reverse,
         response,
     })))
 }

@@ -1,0 +1,390 @@
+//! Solves the equations of a circuit with fixed flags by Newton steps, with continuation where plain
+//! steps do not get there. Nothing is added to the final equations.
+//!
+//! # References
+//! C. W. Ho, A. E. Ruehli and P. A. Brennan, "The modified nodal approach to network analysis",
+//! IEEE Trans. Circuits Syst. 22 (1975); L. Qi and J. Sun, "A nonsmooth version of Newton's method",
+//! Math. Programming 58 (1993).
+
+use crate::circuit::build::{Owner, System};
+use crate::circuit::element::{Element, Sink};
+use crate::circuit::netlist::{GROUND, Net};
+use crate::numerics::linear::Matrix;
+use crate::numerics::math;
+
+/// A solution of the equations.
+#[derive(Debug, Clone)]
+pub(crate) struct Solution {
+    pub(crate) x: Vec<f64>,
+    pub(crate) steps: usize,
+    /// Nets that stand for islands and are held at 0 V.
+    pub(crate) pinned: Vec<Net>,
+}
+
+/// Why there is none.
+#[derive(Debug, Clone)]
+pub(crate) enum Failure {
+    /// The unknown in this column is not determined.
+    Singular(usize),
+    /// Steps did not settle; the row that disagrees most and by how much.
+    Unsettled(usize, f64),
+}
+
+/// Largest move of a net in one step.
+const STEP_VOLTS: f64 = 2.0;
+/// Moves below these count as settled.
+const SETTLED_VOLTS: f64 = 1e-11;
+const SETTLED_AMPS: f64 = 1e-14;
+const SETTLED_SHARE: f64 = 1e-10;
+
+/// Jacobian and residual at a point.
+struct Assembly {
+    f: Vec<f64>,
+    j: Matrix,
+    nets: usize,
+}
+
+impl Sink for Assembly {
+    fn current(&mut self, _slot: usize, net: Net, amps: f64, slopes: &[(usize, f64)]) {
+        if net != GROUND {
+            self.row(net, amps, slopes);
+        }
+    }
+
+    fn row(&mut self, row: usize, value: f64, slopes: &[(usize, f64)]) {
+        self.f[row] += value;
+        for &(column, slope) in slopes {
+            if column != GROUND && slope != 0.0 {
+                self.j.add(row, column, slope);
+            }
+        }
+    }
+}
+
+impl Assembly {
+    fn new(system: &System) -> Self {
+        let n = system.unknowns;
+        Self {
+            f: vec![0.0; n],
+            j: Matrix::zeros(n),
+            nets: system.nets,
+        }
+    }
+
+    fn fill(&mut self, system: &System, x: &[f64], pinned: &[Net], hold: Option<(f64, &[f64])>) {
+        self.f.fill(0.0);
+        self.j.clear();
+        for (_, element) in &system.elements {
+            element.eval(x, self);
+        }
+        if let Some((siemens, level)) = hold {
+            for net in 0..self.nets {
+                self.f[net] += siemens * (x[net] - level[net]);
+                self.j.add(net, net, siemens);
+            }
+        }
+        // The currents into an island sum to zero, so one of its rows says nothing new.
+        for &net in pinned {
+            self.j.scale_row(net, 0.0);
+            self.j.add(net, net, 1.0);
+            self.f[net] = x[net];
+        }
+    }
+}
+
+impl System<'_, '_> {
+    /// One net of each island, to be held at 0 V.
+    pub(crate) fn pins_for_islands(&self) -> Vec<Net> {
+        let roots = self.islands();
+        let ground = roots[self.nets];
+        let mut seen = vec![ground];
+        let mut pinned = Vec::new();
+        for (net, &root) in roots[..self.nets].iter().enumerate() {
+            if !seen.contains(&root) {
+                seen.push(root);
+                pinned.push(net);
+            }
+        }
+        pinned
+    }
+
+    /// Solves from a start, by plain steps or by whichever continuation works.
+    pub(crate) fn solve(&self, start: Option<&[f64]>) -> Result<Solution, Failure> {
+        let mut pinned = self.pins_for_islands();
+        let fitting = start.filter(|s| s.len() == self.unknowns);
+        let mut steps = 0;
+        for _ in 0..=self.nets {
+            match self.attempt(fitting, &pinned, &mut steps) {
+                Ok(x) => return Ok(Solution { x, steps, pinned }),
+                // A net that no equation determines is an island that only shows at this point.
+                Err(Failure::Singular(column))
+                    if column < self.nets && !pinned.contains(&column) =>
+                {
+                    pinned.push(column);
+                }
+                Err(failure) => return Err(failure),
+            }
+        }
+        Err(Failure::Singular(0))
+    }
+
+    fn attempt(
+        &self,
+        start: Option<&[f64]>,
+        pinned: &[Net],
+        steps: &mut usize,
+    ) -> Result<Vec<f64>, Failure> {
+        let zero = vec![0.0; self.unknowns];
+        // A solution on the wrong side of a converter's fold counts only where there is no other.
+        let mut other_root = None;
+        let mut is_wanted = |x: &Vec<f64>| {
+            let wanted = !self.has_run_away(x, pinned);
+            if !wanted {
+                other_root.get_or_insert_with(|| x.clone());
+            }
+            wanted
+        };
+        if let Some(start) = start
+            && let Ok(x) = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps)
+            && is_wanted(&x)
+        {
+            return Ok(x);
+        }
+        let first = self.newton(zero.clone(), pinned, None, PLAIN_STEPS, steps);
+        if let Ok(x) = &first
+            && is_wanted(x)
+        {
+            return first;
+        }
+        let from = start.map_or(zero.clone(), <[f64]>::to_vec);
+        let mut last = Err(Failure::Singular(0));
+        for from in [from, zero] {
+            last = self.creep(from, pinned, steps);
+            if let Ok(x) = &last
+                && is_wanted(x)
+            {
+                return last;
+            }
+        }
+        match (other_root, last, first) {
+            (Some(x), ..) => Ok(x),
+            (None, Err(Failure::Unsettled(..)), Err(Failure::Singular(column))) => {
+                Err(Failure::Singular(column))
+            }
+            (None, last, _) => last,
+        }
+    }
+
+    /// Whether a converter sits on the far root of its power balance: past its own fold, or where
+    /// more current into its input would raise it, which no source of positive resistance holds.
+    fn has_run_away(&self, x: &[f64], pinned: &[Net]) -> bool {
+        let mut jacobian = None;
+        self.elements.iter().any(|(_, element)| {
+            let Element::Regulator(terms) = element else {
+                return false;
+            };
+            let Some((net, volts, amps)) = terms.constant_power_input(x) else {
+                return false;
+            };
+            if terms.has_run_away(volts, amps) {
+                return true;
+            }
+            let jacobian = jacobian.get_or_insert_with(|| self.factored(x, pinned));
+            let ohms = jacobian.as_ref().and_then(|j| self.ohms_seen(j, net, net));
+            // Seen from a stiff source this is zero but for rounding.
+            ohms.is_some_and(|ohms| ohms < -FAR_ROOT * volts / amps)
+        })
+    }
+
+    /// Follows the circuit as if every net had a capacitor, with longer and longer time steps, then
+    /// solves the equations as they are.
+    fn creep(
+        &self,
+        mut x: Vec<f64>,
+        pinned: &[Net],
+        steps: &mut usize,
+    ) -> Result<Vec<f64>, Failure> {
+        let mut siemens = 10.0;
+        for _ in 0..CREEP_STEPS {
+            let level = x.clone();
+            match self.newton(
+                x.clone(),
+                pinned,
+                Some((siemens, &level)),
+                HELD_STEPS,
+                steps,
+            ) {
+                // A step so long that it lands on the far root is taken again, shorter.
+                Ok(next) if siemens < 1e5 && self.has_run_away(&next, pinned) => siemens *= 8.0,
+                Ok(next) => {
+                    x = next;
+                    siemens /= 3.0;
+                    if siemens < 1e-13 {
+                        break;
+                    }
+                    if siemens < 1e-3
+                        && let Ok(found) = self.newton(x.clone(), pinned, None, WARM_STEPS, steps)
+                        && !self.has_run_away(&found, pinned)
+                    {
+                        return Ok(found);
+                    }
+                }
+                Err(failure) => {
+                    siemens *= 8.0;
+                    if siemens > 1e7 {
+                        return Err(failure);
+                    }
+                }
+            }
+        }
+        self.newton(x, pinned, None, PLAIN_STEPS, steps)
+    }
+
+    fn newton(
+        &self,
+        mut x: Vec<f64>,
+        pinned: &[Net],
+        hold: Option<(f64, &[f64])>,
+        most: usize,
+        steps: &mut usize,
+    ) -> Result<Vec<f64>, Failure> {
+        let mut assembly = Assembly::new(self);
+        let mut settled = 0;
+        for _ in 0..most {
+            *steps += 1;
+            assembly.fill(self, &x, pinned, hold);
+            let mut move_by: Vec<f64> = assembly.f.iter().map(|f| -f).collect();
+            assembly.j.factor().map_err(Failure::Singular)?;
+            assembly.j.solve(&mut move_by);
+            if move_by.iter().any(|m| !m.is_finite()) {
+                return Err(Failure::Unsettled(0, f64::MAX));
+            }
+            let limited = self.limit(&x, &mut move_by);
+            for (x, m) in x.iter_mut().zip(&move_by) {
+                *x += m;
+            }
+            settled = if !limited && self.is_settled(&x, &move_by) {
+                settled + 1
+            } else {
+                0
+            };
+            if settled == 2 {
+                return Ok(x);
+            }
+        }
+        assembly.fill(self, &x, pinned, hold);
+        let worst = (0..self.unknowns)
+            .max_by(|&a, &b| assembly.f[a].abs().total_cmp(&assembly.f[b].abs()))
+            .unwrap_or(0);
+        let residual = assembly.f.get(worst).map_or(0.0, |f| f.abs());
+        // Rounding of large currents can keep the last digits moving; the equations decide.
+        let holds = settled > 0 || residual < 1e-13;
+        if holds {
+            Ok(x)
+        } else {
+            Err(Failure::Unsettled(worst, residual))
+        }
+    }
+
+    /// Keeps nets from jumping and junctions from overflowing; says whether it cut anything.
+    fn limit(&self, x: &[f64], move_by: &mut [f64]) -> bool {
+        let largest = move_by[..self.nets]
+            .iter()
+            .fold(0.0_f64, |m, v| m.max(v.abs()));
+        let mut limited = false;
+        if largest > STEP_VOLTS {
+            let share = STEP_VOLTS / largest;
+            for m in move_by.iter_mut() {
+                *m *= share;
+            }
+            limited = true;
+        }
+        for &(u, nvt, saturation) in &self.junctions {
+            let critical = nvt * math::ln(nvt / (std::f64::consts::SQRT_2 * saturation));
+            let (old, new) = (x[u], x[u] + move_by[u]);
+            if new > critical && (new - old).abs() > 2.0 * nvt {
+                let cut = if old > 0.0 {
+                    let arg = 1.0 + (new - old) / nvt;
+                    if arg > 0.0 {
+                        old + nvt * math::ln(arg)
+                    } else {
+                        critical
+                    }
+                } else {
+                    nvt * math::ln((new / nvt).max(1.0))
+                };
+                move_by[u] = cut - old;
+                limited = true;
+            }
+        }
+        limited
+    }
+
+    fn is_settled(&self, x: &[f64], move_by: &[f64]) -> bool {
+        let small = |at: usize| {
+            let floor = if at < self.nets {
+                SETTLED_VOLTS
+            } else {
+                SETTLED_AMPS
+            };
+            move_by[at].abs() <= floor + SETTLED_SHARE * x[at].abs()
+        };
+        (0..self.unknowns).all(small)
+    }
+
+    /// How much a net's voltage moves for one ampere pushed into another, at a solution.
+    pub(crate) fn transfer_ohms(&self, solution: &Solution, into: Net, seen: Net) -> Option<f64> {
+        let jacobian = self.factored(&solution.x, &solution.pinned)?;
+        self.ohms_seen(&jacobian, into, seen)
+    }
+
+    /// The factored Jacobian at a point.
+    fn factored(&self, x: &[f64], pinned: &[Net]) -> Option<Matrix> {
+        let mut assembly = Assembly::new(self);
+        assembly.fill(self, x, pinned, None);
+        assembly.j.factor().ok()?;
+        Some(assembly.j)
+    }
+
+    fn ohms_seen(&self, jacobian: &Matrix, into: Net, seen: Net) -> Option<f64> {
+        let mut b = vec![0.0; self.unknowns];
+        *b.get_mut(into)? = 1.0;
+        jacobian.solve(&mut b);
+        b.get(seen).copied()
+    }
+
+    /// Currents into every pin of every owner, as the elements give them.
+    pub(crate) fn pin_currents(&self, x: &[f64], mut take: impl FnMut(Owner, usize, Net, f64)) {
+        struct Pins<'a> {
+            owner: Owner,
+            take: &'a mut dyn FnMut(Owner, usize, Net, f64),
+        }
+        impl Sink for Pins<'_> {
+            fn current(&mut self, slot: usize, net: Net, amps: f64, _slopes: &[(usize, f64)]) {
+                (self.take)(self.owner, slot, net, amps);
+            }
+
+            fn row(&mut self, _row: usize, _value: f64, _slopes: &[(usize, f64)]) {}
+        }
+        for (owner, element) in &self.elements {
+            element.eval(
+                x,
+                &mut Pins {
+                    owner: *owner,
+                    take: &mut take,
+                },
+            );
+        }
+    }
+}
+
+/// Share of a converter's own input resistance from which a negative one is not rounding.
+const FAR_ROOT: f64 = 1e-6;
+/// Steps allowed from a start that should be near.
+const WARM_STEPS: usize = 30;
+/// Steps allowed from anywhere.
+const PLAIN_STEPS: usize = 80;
+/// Steps allowed while nets are held.
+const HELD_STEPS: usize = 25;
+/// Time steps of a continuation.
+const CREEP_STEPS: usize = 160;

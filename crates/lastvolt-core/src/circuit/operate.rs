@@ -1,0 +1,632 @@
+//! The operating point: flags that depend on history are settled around the Newton solution.
+//!
+//! A circuit that is `running` starts with everything on and only lets things fall off; a `cold` one
+//! starts with everything off and only lets things come on. What comes on and falls off again is
+//! hiccup.
+
+use crate::circuit::build::{Flags, Owner, System};
+use crate::circuit::element::{Active, Element, RegulatorTerms, volts};
+use crate::circuit::netlist::{GROUND, Net, Netlist};
+use crate::circuit::newton::{Failure, Solution};
+use crate::circuit::{CellDrive, Fold, History, Mode, NoPoint, Situation};
+use crate::device::Topology;
+use crate::model::Device;
+
+/// A settled circuit.
+pub(crate) struct Settled<'c, 'f> {
+    pub(crate) system: System<'c, 'f>,
+    pub(crate) solution: Solution,
+    pub(crate) flags: Flags,
+    /// One entry a part: what a regulator is doing.
+    pub(crate) modes: Vec<Option<Mode>>,
+    pub(crate) folds: Vec<Fold>,
+    pub(crate) steps: usize,
+}
+
+struct Operation<'c, 'f, 's> {
+    netlist: &'c Netlist<'f>,
+    situation: &'s Situation,
+    cells: &'s CellDrive,
+    flags: Flags,
+    /// One entry a part: why a regulator stays off.
+    fallen: Vec<Option<Mode>>,
+    /// One entry a part: how often pass-through was changed.
+    turns: Vec<usize>,
+    folds: Vec<Fold>,
+    steps: usize,
+}
+
+/// A change that a regulator's flags need.
+struct Wish {
+    at: usize,
+    flag: Flag,
+    urgency: f64,
+}
+
+/// What a regulator's flags should become.
+#[derive(Debug, Clone, Copy)]
+enum Flag {
+    On,
+    Off(Mode),
+    Fold,
+    Pass(bool),
+}
+
+/// What is changed first. Low inputs come between: by how far they fall short, as a share.
+mod urgency {
+    /// Decided by a control pin alone.
+    pub(super) const NOT_ENABLED: f64 = f64::INFINITY;
+    /// Pulls down the inputs of others.
+    pub(super) const FOLDED: f64 = 1e9;
+    /// Not a latch; the voltages mean nothing before it is settled.
+    pub(super) const PASSING: f64 = 1e6;
+    /// Only once nothing has to go.
+    pub(super) const COMING_ON: f64 = -1.0;
+}
+
+/// How far an input falls short of what is needed, as a share of it.
+fn shortfall(input: f64, needed: f64) -> f64 {
+    ((needed - input) / needed).clamp(0.0, 1e3)
+}
+
+/// Settles the circuit in a situation.
+pub(crate) fn settle<'c, 'f>(
+    netlist: &'c Netlist<'f>,
+    situation: &Situation,
+    cells: &CellDrive,
+    warm: Option<&[f64]>,
+) -> Result<Settled<'c, 'f>, NoPoint> {
+    let running = situation.history == History::Running;
+    let n = netlist.parts.len();
+    let flags = Flags {
+        on: vec![running; n],
+        pass: vec![false; n],
+        awake: netlist
+            .loads
+            .iter()
+            .map(|l| running || l.load.reset.is_none())
+            .collect(),
+        load_scale: 1.0,
+    };
+    let operation = Operation {
+        netlist,
+        situation,
+        cells,
+        flags,
+        fallen: vec![None; n],
+        turns: vec![0; n],
+        folds: Vec::new(),
+        steps: 0,
+    };
+    operation.run(warm)
+}
+
+impl<'c, 'f> Operation<'c, 'f, '_> {
+    fn run(mut self, warm: Option<&[f64]>) -> Result<Settled<'c, 'f>, NoPoint> {
+        let mut start: Option<Vec<f64>> = warm.map(<[f64]>::to_vec);
+        let most = 6 * (self.netlist.parts.len() + self.netlist.loads.len()) + 10;
+        for _ in 0..most {
+            let system = self.system()?;
+            match self.solve(&system, start.as_deref()) {
+                Ok(solution) => {
+                    if !self.change(&system, &solution) {
+                        return Ok(self.finish(system, solution));
+                    }
+                    start = Some(solution.x);
+                }
+                Err(failure) => {
+                    self.fall(&system, &failure)?;
+                    start = None;
+                }
+            }
+        }
+        let net = self.netlist.ground.clone();
+        Err(NoPoint::NotConverged {
+            net,
+            residual: f64::MAX,
+        })
+    }
+
+    fn system(&self) -> Result<System<'c, 'f>, NoPoint> {
+        System::new(self.netlist, self.situation, self.cells, &self.flags)
+    }
+
+    /// Solves, from what regulators promise where there is no better start.
+    fn solve(&mut self, system: &System, start: Option<&[f64]>) -> Result<Solution, Failure> {
+        let promised = match start {
+            Some(start) if start.len() == system.unknowns => start.to_vec(),
+            _ => self.promise(system),
+        };
+        let mut result = system.solve(Some(&promised));
+        if result.is_err() && start.is_some() {
+            // Where a flag has just changed, the way from the old solution may lead nowhere.
+            result = system.solve(Some(&self.promise(system)));
+        }
+        if let Ok(solution) = &result {
+            self.steps += solution.steps;
+        }
+        result
+    }
+
+    /// A start with sources at their open voltage and regulated outputs near their set voltage.
+    fn promise(&self, system: &System) -> Vec<f64> {
+        let mut x = vec![0.0; system.unknowns];
+        let mut top: f64 = 0.0;
+        for (_, element) in &system.elements {
+            let volts = match element {
+                Element::Cells { cells, .. } => cells.iter().map(|c| c.sign * c.emf_volts).sum(),
+                Element::Source { volts, .. } | Element::Supply { volts, .. } => *volts,
+                _ => continue,
+            };
+            top = top.max(volts);
+        }
+        x[..self.netlist.nets.len()].fill(top);
+        let mut promised = vec![false; self.netlist.nets.len()];
+        for (_, element) in &system.elements {
+            if let Element::Regulator(terms) = element
+                && terms.on
+            {
+                let set = terms.device.setpoint_volts();
+                let fed_back = terms.sense.net != terms.power_out.net;
+                let guess = if fed_back {
+                    set.max(TYPICAL_RAIL_VOLTS)
+                } else {
+                    set
+                };
+                put(&mut x, terms.power_out.net, guess);
+                if let Some(promised) = promised.get_mut(terms.power_out.net) {
+                    *promised = true;
+                }
+                if fed_back {
+                    put(&mut x, terms.sense.net, set);
+                }
+                x[terms.io] = 1e-3;
+                x[terms.ip] = 1e-3;
+            }
+        }
+        spread_promises(system, &mut x, &mut promised);
+        x
+    }
+
+    /// Changes the flag that the solution contradicts most; says whether one was changed.
+    ///
+    /// Which one comes first decides what is left standing, so it must not hang on the order of the
+    /// parts: urgency decides, and the name between equals.
+    fn change(&mut self, system: &System, solution: &Solution) -> bool {
+        let mut most: Option<Wish> = None;
+        for (owner, element) in &system.elements {
+            if let (Owner::Part(at), Element::Regulator(terms)) = (owner, element)
+                && let Some(wish) = self.wish(*at, terms, &solution.x)
+                && most.as_ref().is_none_or(|m| self.is_before(&wish, m))
+            {
+                most = Some(wish);
+            }
+        }
+        match most {
+            Some(wish) => {
+                self.grant(&wish);
+                true
+            }
+            None => self.change_load(solution),
+        }
+    }
+
+    fn is_before(&self, a: &Wish, b: &Wish) -> bool {
+        let name = |wish: &Wish| &self.netlist.parts[wish.at].name;
+        let by_urgency = b.urgency.total_cmp(&a.urgency);
+        by_urgency.then_with(|| name(a).cmp(name(b))).is_lt()
+    }
+
+    /// What a regulator's flags should become at a solution that contradicts them.
+    fn wish(&self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> Option<Wish> {
+        let input = volts(x, terms.supply.net) - volts(x, terms.gnd.net);
+        let is_enabled = self.enabled(at, terms, x);
+        let cold = self.situation.history == History::Cold;
+        let wish = |flag, urgency| Some(Wish { at, flag, urgency });
+        if !terms.on {
+            if !cold || self.fallen[at].is_some() || !is_enabled || input <= 0.0 {
+                return None;
+            }
+            let starts = input >= terms.device.start_volts(0.0);
+            let flag = if starts {
+                Flag::On
+            } else {
+                Flag::Off(Mode::Start)
+            };
+            return wish(flag, urgency::COMING_ON);
+        }
+        if !is_enabled {
+            return wish(Flag::Off(Mode::Off), urgency::NOT_ENABLED);
+        }
+        if terms.active(x) == Active::Fold {
+            return wish(Flag::Fold, urgency::FOLDED);
+        }
+        if let Some(passes) = self.pass_wish(at, terms, x) {
+            return wish(Flag::Pass(passes), urgency::PASSING);
+        }
+        let lowest = terms.device.runs_down_to.as_volts();
+        if input < lowest {
+            return wish(Flag::Off(self.why_down()), shortfall(input, lowest));
+        }
+        let start = terms.device.start_volts(x[terms.io]);
+        if cold && input < start {
+            return wish(Flag::Off(Mode::Start), shortfall(input, start));
+        }
+        None
+    }
+
+    fn grant(&mut self, wish: &Wish) {
+        let at = wish.at;
+        match wish.flag {
+            Flag::On => self.flags.on[at] = true,
+            Flag::Off(why) => self.switch_off(at, why),
+            Flag::Fold if self.is_unpowered(at) => self.switch_off(at, self.why_down()),
+            Flag::Fold => {
+                self.note_fold(at);
+                self.switch_off(at, self.why_collapsed());
+            }
+            Flag::Pass(passes) => {
+                self.flags.pass[at] = passes;
+                self.turns[at] += 1;
+            }
+        }
+    }
+
+    /// Why a regulator whose input is too low is off.
+    fn why_down(&self) -> Mode {
+        if self.situation.history == History::Cold {
+            Mode::Hiccup
+        } else {
+            Mode::Off
+        }
+    }
+
+    fn why_collapsed(&self) -> Mode {
+        if self.situation.history == History::Cold {
+            Mode::Hiccup
+        } else {
+            Mode::Collapsed
+        }
+    }
+
+    fn switch_off(&mut self, at: usize, why: Mode) {
+        self.flags.on[at] = false;
+        self.flags.pass[at] = false;
+        self.fallen[at] = Some(why);
+    }
+
+    fn pass_wish(&self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> Option<bool> {
+        if terms.device.topology != Topology::Boost {
+            return None;
+        }
+        let gnd = volts(x, terms.gnd.net);
+        let (vp, vo) = (
+            volts(x, terms.power_in.net) - gnd,
+            volts(x, terms.power_out.net) - gnd,
+        );
+        let drop = terms.device.pass_diode.as_volts() + terms.device.dropout.si() * x[terms.io];
+        let sense = volts(x, terms.sense.net) - gnd;
+        let set = terms.device.setpoint_volts();
+        let passes = if terms.pass {
+            sense > set * (1.0 - 1e-9)
+        } else {
+            vo < vp - drop - 1e-9
+        };
+        // At the edge both may be contradicted; passing is then the stable one.
+        (passes != terms.pass && self.turns[at] < 3).then_some(passes)
+    }
+
+    fn enabled(&self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> bool {
+        let placed = &self.netlist.parts[at];
+        let (Some(enable), Some((slot, pin))) = (&terms.device.enable, placed.part.pin("enable"))
+        else {
+            return true;
+        };
+        let Some(net) = pin.net.and(placed.nets.get(slot).copied().flatten()) else {
+            return false;
+        };
+        let level = volts(x, net) - volts(x, terms.gnd.net);
+        level >= f64::midpoint(enable.low.as_volts(), enable.high.as_volts())
+    }
+
+    /// Resets or releases the load whose voltage is furthest on the other side of its threshold.
+    fn change_load(&mut self, solution: &Solution) -> bool {
+        let running = self.situation.history == History::Running;
+        let mut most: Option<(f64, usize)> = None;
+        for (at, placed) in self.netlist.loads.iter().enumerate() {
+            let (Some(reset), Some(plus), Some(minus)) =
+                (&placed.load.reset, placed.plus, placed.minus)
+            else {
+                continue;
+            };
+            let v = volts(&solution.x, plus) - volts(&solution.x, minus);
+            let (below, release) = (reset.below.as_volts(), reset.release.as_volts());
+            let beyond = match (running, self.flags.awake[at]) {
+                (true, true) if v < below => (below - v) / below,
+                (false, false) if v >= release => (v - release) / release,
+                _ => continue,
+            };
+            let name = |at: usize| &self.netlist.loads[at].name;
+            let is_first = most.is_none_or(|(other, by)| {
+                beyond > other || (beyond >= other && name(at) < name(by))
+            });
+            if is_first {
+                most = Some((beyond, at));
+            }
+        }
+        let Some((_, at)) = most else { return false };
+        self.flags.awake[at] = !running;
+        true
+    }
+
+    /// No solution with these flags: the converter that asks for too much falls off.
+    fn fall(&mut self, system: &System, failure: &Failure) -> Result<(), NoPoint> {
+        let on: Vec<usize> = (0..self.flags.on.len())
+            .filter(|&at| self.flags.on[at] && is_converter(system, at))
+            .collect();
+        let Some(&first) = on.first() else {
+            return Err(self.no_point(system, failure));
+        };
+        if self.drop_unpowered(&on) {
+            return Ok(());
+        }
+        let share = self.carried_share();
+        let mut best: Option<(usize, f64, f64)> = None;
+        for &at in &on {
+            if let Some((most, asked)) = self.asks(at, share)
+                && best.is_none_or(|b| asked / most > b.2 / b.1)
+            {
+                best = Some((at, most, asked));
+            }
+        }
+        let (at, most_watts, _) = best.unwrap_or((first, 0.0, 0.0));
+        if self.is_unpowered(at) {
+            self.switch_off(at, self.why_down());
+            return Ok(());
+        }
+        let part = self.netlist.parts[at].name.clone();
+        self.folds.push(Fold {
+            part,
+            load_share: share,
+            most_watts,
+        });
+        self.switch_off(at, self.why_collapsed());
+        Ok(())
+    }
+
+    /// Switches off the converters that have no supply even with everything off; says whether there
+    /// was one.
+    fn drop_unpowered(&mut self, on: &[usize]) -> bool {
+        let before = self.flags.clone();
+        self.flags.on.fill(false);
+        let solved = self
+            .system()
+            .ok()
+            .and_then(|s| self.solve(&s, None).ok().map(|x| (s, x)));
+        self.flags = before;
+        let Some((system, solution)) = solved else {
+            return false;
+        };
+        let has_supply = |at: usize| {
+            terms_of(&system, at).is_some_and(|t| {
+                let v = volts(&solution.x, t.supply.net) - volts(&solution.x, t.gnd.net);
+                v > 0.0 && t.device.runs_down_to.as_volts() <= v
+            })
+        };
+        let dead: Vec<usize> = on.iter().copied().filter(|&at| !has_supply(at)).collect();
+        // One that is fed by another may still come up.
+        if dead.is_empty() || dead.len() < on.len() {
+            return false;
+        }
+        for at in dead {
+            self.switch_off(at, Mode::Off);
+        }
+        true
+    }
+
+    /// Whether a converter's input is too low to run from even when it takes nothing.
+    fn is_unpowered(&mut self, at: usize) -> bool {
+        self.flags.on[at] = false;
+        let solved = self.system().ok().and_then(|system| {
+            let x = self.solve(&system, None).ok()?.x;
+            let terms = terms_of(&system, at)?;
+            let input = volts(&x, terms.supply.net) - volts(&x, terms.gnd.net);
+            Some(input < terms.device.runs_down_to.as_volts())
+        });
+        self.flags.on[at] = true;
+        solved.unwrap_or(false)
+    }
+
+    /// The largest share of the loads that still has a solution, by bisection.
+    fn carried_share(&mut self) -> f64 {
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..14 {
+            let middle = f64::midpoint(low, high);
+            self.flags.load_scale = middle;
+            let solved = self.system().is_ok_and(|s| self.carries(&s));
+            if solved {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        self.flags.load_scale = 1.0;
+        low
+    }
+
+    /// Whether there is a solution in which no converter has fallen off.
+    fn carries(&mut self, system: &System) -> bool {
+        let Ok(solution) = self.solve(system, None) else {
+            return false;
+        };
+        let mut regulators = system
+            .elements
+            .iter()
+            .filter_map(|(_, element)| match element {
+                Element::Regulator(terms) if terms.on => Some(terms),
+                _ => None,
+            });
+        !regulators.any(|terms| terms.active(&solution.x) == Active::Fold)
+    }
+
+    /// The most that the source can give into a converter, and what it takes at a share of the load.
+    fn asks(&mut self, at: usize, share: f64) -> Option<(f64, f64)> {
+        self.flags.load_scale = share;
+        let taken = self.system().ok().and_then(|system| {
+            let solution = self.solve(&system, None).ok()?;
+            let terms = terms_of(&system, at)?;
+            let v = volts(&solution.x, terms.power_in.net) - volts(&solution.x, terms.gnd.net);
+            Some(v * solution.x[terms.ip])
+        });
+        self.flags.load_scale = 1.0;
+        Some((self.most_watts(at)?, taken?))
+    }
+
+    /// `V^2 / (4 (Rs + Rpath))` from the source as it is with the converter off and nothing drawn.
+    fn most_watts(&mut self, at: usize) -> Option<f64> {
+        self.flags.on[at] = false;
+        self.flags.load_scale = 0.0;
+        let system = self.system().ok();
+        let found = system.and_then(|system| {
+            let solution = self.solve(&system, None).ok()?;
+            let terms = terms_of(&system, at)?;
+            let net = terms.power_in.net;
+            let open_volts = volts(&solution.x, net) - volts(&solution.x, terms.gnd.net);
+            let source_ohms = system.transfer_ohms(&solution, net, net)?;
+            let ohms = source_ohms + terms.device.path_ohms();
+            (ohms > 0.0).then(|| open_volts * open_volts / (4.0 * ohms))
+        });
+        self.flags.on[at] = true;
+        self.flags.load_scale = 1.0;
+        found
+    }
+
+    fn note_fold(&mut self, at: usize) {
+        let load_share = self.carried_share();
+        let most_watts = self.most_watts(at).unwrap_or(0.0);
+        let part = self.netlist.parts[at].name.clone();
+        self.folds.push(Fold {
+            part,
+            load_share,
+            most_watts,
+        });
+    }
+
+    fn no_point(&self, system: &System, failure: &Failure) -> NoPoint {
+        let label = |unknown: usize| {
+            if unknown < system.nets {
+                self.netlist.net_label(unknown)
+            } else {
+                self.owner_of(system, unknown)
+            }
+        };
+        match failure {
+            Failure::Singular(column) => NoPoint::Singular {
+                nets: vec![label(*column)],
+            },
+            Failure::Unsettled(row, residual) => NoPoint::NotConverged {
+                net: label(*row),
+                residual: *residual,
+            },
+        }
+    }
+
+    /// The part whose own unknown this is.
+    fn owner_of(&self, system: &System, unknown: usize) -> String {
+        let owner = system
+            .elements
+            .iter()
+            .find(|(_, e)| e.own_unknowns().contains(&unknown));
+        match owner {
+            Some((Owner::Part(at), _)) => {
+                format!("the current of {}", self.netlist.parts[*at].name)
+            }
+            Some((Owner::Load(at), _)) => {
+                format!("the current of {}", self.netlist.loads[*at].name)
+            }
+            None => "a current".to_owned(),
+        }
+    }
+
+    fn finish(self, system: System<'c, 'f>, solution: Solution) -> Settled<'c, 'f> {
+        let mut modes = vec![None; self.netlist.parts.len()];
+        for (at, placed) in self.netlist.parts.iter().enumerate() {
+            if matches!(placed.part.device, Device::Regulator(_)) {
+                modes[at] = Some(match terms_of(&system, at) {
+                    Some(terms) if terms.on => mode_of(terms, &solution.x),
+                    _ => self.fallen[at].unwrap_or(Mode::Off),
+                });
+            }
+        }
+        let (flags, folds, steps) = (self.flags, self.folds, self.steps);
+        Settled {
+            system,
+            solution,
+            flags,
+            modes,
+            folds,
+            steps,
+        }
+    }
+}
+
+/// Where a divider's output is guessed to be when only its reference is known.
+const TYPICAL_RAIL_VOLTS: f64 = 3.0;
+
+fn put(x: &mut [f64], net: Net, value: f64) {
+    if net != GROUND
+        && let Some(slot) = x.get_mut(net)
+    {
+        *slot = value;
+    }
+}
+
+/// Gives the nets behind low resistances the promised level; a step there would ask for a current
+/// that no regulator can give.
+fn spread_promises(system: &System, x: &mut [f64], promised: &mut [bool]) {
+    for _ in 0..promised.len() {
+        let mut moved = false;
+        for (_, element) in &system.elements {
+            let Element::Branch { a, b, .. } = element else {
+                continue;
+            };
+            for (from, to) in [(a.net, b.net), (b.net, a.net)] {
+                let is_known = |net: Net| promised.get(net).copied();
+                if is_known(from) == Some(true) && is_known(to) == Some(false) {
+                    x[to] = x[from];
+                    promised[to] = true;
+                    moved = true;
+                }
+            }
+        }
+        if !moved {
+            return;
+        }
+    }
+}
+
+fn terms_of<'s, 'f>(system: &'s System<'_, 'f>, part: usize) -> Option<&'s RegulatorTerms<'f>> {
+    system
+        .elements
+        .iter()
+        .find_map(|(owner, element)| match element {
+            Element::Regulator(terms) if *owner == Owner::Part(part) => Some(&**terms),
+            _ => None,
+        })
+}
+
+/// Whether a part takes power rather than current from its input, so that it can fold.
+fn is_converter(system: &System, part: usize) -> bool {
+    terms_of(system, part).is_some_and(|t| t.device.topology != Topology::Linear)
+}
+
+fn mode_of(terms: &RegulatorTerms, x: &[f64]) -> Mode {
+    match terms.active(x) {
+        Active::Idle | Active::Feedback if terms.pass => Mode::Pass,
+        _ if terms.pass => Mode::Pass,
+        Active::Idle | Active::Feedback => Mode::Run,
+        Active::Dropout => Mode::Dropout,
+        Active::Limit => Mode::Limit,
+        Active::Fold => Mode::Collapsed,
+    }
+}

@@ -1,0 +1,14 @@
+//! Checks of the engine against figures from outside and against the laws it must obey.
+
+mod kit;
+mod netlist;
+
+mod converters;
+mod dividers;
+mod junctions;
+mod laws;
+mod leakage;
+mod life;
+mod operating_point;
+mod scipy;
+mod transistors;

@@ -1,0 +1,3 @@
+//! Tests of the whole: text in, answers out.
+
+mod rules;

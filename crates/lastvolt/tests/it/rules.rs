@@ -1,0 +1,157 @@
+//! Review rules on fixture boards: `tests/suite/RULE-hit.toml` holds a planted fault, marked at its
+//! line by `#! severity rule`; `tests/suite/RULE-near-miss.toml` is close to it and stays quiet.
+//!
+//! A fixture holds the texts of one family; `#--- NAME` begins the text of that name. All `stop` and
+//! `fix` findings of the family must be marked, and nothing else; a marked `note` must be there too.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use lastvolt_core::model::Family;
+use lastvolt_core::progress::Silent;
+use lastvolt_core::review::rules::RULES;
+use lastvolt_core::review::{Finding, Severity, check};
+use lastvolt_input::{SpanMap, Text, read};
+
+/// Severity, rule and place of a finding as `stop reversed-cell board.toml:3`.
+type Mark = String;
+
+fn suite() -> Vec<(String, String)> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/suite");
+    let mut out = Vec::new();
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
+        out.push((name, std::fs::read_to_string(path).unwrap()));
+    }
+    out.sort();
+    out
+}
+
+fn texts(fixture: &str) -> Vec<Text> {
+    let mut out: Vec<Text> = Vec::new();
+    for line in fixture.lines() {
+        if let Some(name) = line.strip_prefix("#--- ") {
+            let name = name.to_owned();
+            let text = String::new();
+            out.push(Text { name, text });
+        } else if let Some(text) = out.last_mut() {
+            writeln!(text.text, "{line}").unwrap();
+        }
+    }
+    out
+}
+
+fn marks(texts: &[Text]) -> BTreeSet<Mark> {
+    let mut out = BTreeSet::new();
+    for text in texts {
+        for (at, line) in text.text.lines().enumerate() {
+            for mark in line.split("#! ").skip(1) {
+                out.insert(format!("{} {}:{}", mark.trim(), text.name, at + 1));
+            }
+        }
+    }
+    out
+}
+
+/// Reads a family that must have no problems.
+fn load(name: &str, texts: &[Text]) -> (Family, SpanMap) {
+    let loaded = read(texts);
+    let problems = &loaded.problems;
+    assert!(problems.is_empty(), "{name} does not read: {problems:#?}");
+    (loaded.family.unwrap(), loaded.spans)
+}
+
+fn mark(spans: &SpanMap, finding: &Finding) -> Mark {
+    let part = finding.parts.first().map_or("", String::as_str);
+    let place = spans.find(Some(&finding.board), part, finding.at.as_deref());
+    let place = place.unwrap();
+    let severity = finding.severity.word();
+    format!("{severity} {} {}:{}", finding.rule, place.file, place.line)
+}
+
+fn spoken(findings: &[Finding]) -> String {
+    let each = findings.iter().filter(|f| f.rule != "cautions");
+    each.map(|f| format!("  {} {}: {}\n", f.severity.word(), f.id(), f.says))
+        .collect()
+}
+
+#[test]
+fn every_fixture_is_judged_as_marked() {
+    let mut wrong = String::new();
+    for (name, fixture) in suite() {
+        let texts = texts(&fixture);
+        let wanted = marks(&texts);
+        let (family, spans) = load(&name, &texts);
+        let findings = match check(&family, None, &Silent) {
+            Ok(findings) => findings,
+            Err(reason) => {
+                writeln!(wrong, "{name}: {reason}").unwrap();
+                continue;
+            }
+        };
+        let found =
+            |f: &&Finding| f.severity != Severity::Note || wanted.contains(&mark(&spans, f));
+        let found: BTreeSet<Mark> = findings
+            .iter()
+            .filter(found)
+            .map(|f| mark(&spans, f))
+            .collect();
+        if found != wanted {
+            let says = spoken(&findings);
+            writeln!(wrong, "{name}: wanted {wanted:?}, found {found:?}\n{says}").unwrap();
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+}
+
+#[test]
+fn a_near_miss_is_quiet_for_its_rule() {
+    for (name, fixture) in suite() {
+        let Some(rule) = name.strip_suffix("-near-miss") else {
+            continue;
+        };
+        let (family, _) = load(&name, &texts(&fixture));
+        let findings = check(&family, None, &Silent).unwrap();
+        // Every board needs some caution; a near miss needs none about cells.
+        let harmless = ["supply", "estimate"];
+        let heard: Vec<String> = findings
+            .iter()
+            .filter(|f| f.rule == rule && !(rule == "cautions" && harmless.contains(&f.aspect)))
+            .map(Finding::id)
+            .collect();
+        assert!(heard.is_empty(), "{name}: {heard:?}\n{}", spoken(&findings));
+    }
+}
+
+#[test]
+fn every_rule_has_a_hit_and_a_near_miss() {
+    let names: Vec<String> = suite().into_iter().map(|(name, _)| name).collect();
+    for rule in RULES {
+        for kind in ["hit", "near-miss"] {
+            let wanted = format!("{}-{kind}", rule.id());
+            assert!(names.contains(&wanted), "no fixture {wanted}");
+        }
+    }
+}
+
+#[test]
+fn names_of_findings_are_their_own() {
+    for (name, fixture) in suite() {
+        let (family, _) = load(&name, &texts(&fixture));
+        let findings = check(&family, None, &Silent).unwrap();
+        let ids: BTreeSet<String> = findings.iter().map(Finding::id).collect();
+        assert_eq!(ids.len(), findings.len(), "{name}");
+        for f in &findings {
+            let told = !f.says.is_empty() && !f.remedy.is_empty() && !f.basis.is_empty();
+            assert!(told, "{} of {name} lacks words", f.id());
+            let finite = |figure: &lastvolt_core::review::Figure| figure.value.is_finite();
+            assert!(
+                f.measured.iter().chain(&f.limit).all(finite),
+                "{} of {name}",
+                f.id()
+            );
+        }
+    }
+}
