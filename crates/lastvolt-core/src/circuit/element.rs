@@ -564,6 +564,21 @@ impl RegulatorTerms<'_> {
         }
     }
 
+    /// Net, voltage and current of the input of a converter that is on and takes power.
+    pub(crate) fn constant_power_input(&self, x: &[f64]) -> Option<(Net, f64, f64)> {
+        let amps = x[self.ip];
+        let takes_power = self.on && !self.pass && self.device.topology != Topology::Linear;
+        let net = self.power_in.net;
+        (takes_power && amps > RUN_AWAY_AMPS).then(|| (net, self.above_gnd(x, self.power_in), amps))
+    }
+
+    /// Whether the input lies at or past the converter's own fold: from `V / 2R` on, or any where
+    /// nothing is left of the input voltage.
+    pub(crate) fn has_run_away(&self, volts: f64, amps: f64) -> bool {
+        let half_drop = 2.0 * self.device.path_ohms() * amps;
+        volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 + RUN_AWAY)
+    }
+
     fn binding(&self, x: &[f64]) -> (Active, f64, Vec<(usize, f64)>) {
         let (ip, io) = (x[self.ip], x[self.io]);
         let (vp, vo) = (
@@ -629,6 +644,10 @@ impl RegulatorTerms<'_> {
 const AMPS_SCALE: f64 = 0.1;
 /// Difference below which idling and regulating are the same.
 const TIE: f64 = 1e-9;
+/// What is rounding at the edge of a fold: a share, and least values.
+const RUN_AWAY: f64 = 1e-6;
+const RUN_AWAY_AMPS: f64 = 1e-12;
+const RUN_AWAY_VOLTS: f64 = 1e-6;
 /// Share of the set voltage within which a linear regulator goes into dropout.
 const DROPOUT_BAND: f64 = 0.02;
 

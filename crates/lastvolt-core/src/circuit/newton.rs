@@ -7,7 +7,7 @@
 //! Math. Programming 58 (1993).
 
 use crate::circuit::build::{Owner, System};
-use crate::circuit::element::Sink;
+use crate::circuit::element::{Element, Sink};
 use crate::circuit::netlist::{GROUND, Net};
 use crate::numerics::linear::Matrix;
 use crate::numerics::math;
@@ -134,28 +134,66 @@ impl System<'_, '_> {
         pinned: &[Net],
         steps: &mut usize,
     ) -> Result<Vec<f64>, Failure> {
-        if let Some(start) = start {
-            let warm = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps);
-            if warm.is_ok() {
-                return warm;
-            }
-        }
         let zero = vec![0.0; self.unknowns];
+        // A solution on the wrong side of a converter's fold counts only where there is no other.
+        let mut other_root = None;
+        let mut is_wanted = |x: &Vec<f64>| {
+            let wanted = !self.has_run_away(x, pinned);
+            if !wanted {
+                other_root.get_or_insert_with(|| x.clone());
+            }
+            wanted
+        };
+        if let Some(start) = start
+            && let Ok(x) = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps)
+            && is_wanted(&x)
+        {
+            return Ok(x);
+        }
         let first = self.newton(zero.clone(), pinned, None, PLAIN_STEPS, steps);
-        if first.is_ok() {
+        if let Ok(x) = &first
+            && is_wanted(x)
+        {
             return first;
         }
         let from = start.map_or(zero.clone(), <[f64]>::to_vec);
-        if let Ok(x) = self.creep(from, pinned, steps) {
-            return Ok(x);
+        let mut last = Err(Failure::Singular(0));
+        for from in [from, zero] {
+            last = self.creep(from, pinned, steps);
+            if let Ok(x) = &last
+                && is_wanted(x)
+            {
+                return last;
+            }
         }
-        self.creep(zero, pinned, steps)
-            .map_err(|failure| match (failure, first) {
-                (Failure::Unsettled(..), Err(Failure::Singular(column))) => {
-                    Failure::Singular(column)
-                }
-                (failure, _) => failure,
-            })
+        match (other_root, last, first) {
+            (Some(x), ..) => Ok(x),
+            (None, Err(Failure::Unsettled(..)), Err(Failure::Singular(column))) => {
+                Err(Failure::Singular(column))
+            }
+            (None, last, _) => last,
+        }
+    }
+
+    /// Whether a converter sits on the far root of its power balance: past its own fold, or where
+    /// more current into its input would raise it, which no source of positive resistance holds.
+    fn has_run_away(&self, x: &[f64], pinned: &[Net]) -> bool {
+        let mut jacobian = None;
+        self.elements.iter().any(|(_, element)| {
+            let Element::Regulator(terms) = element else {
+                return false;
+            };
+            let Some((net, volts, amps)) = terms.constant_power_input(x) else {
+                return false;
+            };
+            if terms.has_run_away(volts, amps) {
+                return true;
+            }
+            let jacobian = jacobian.get_or_insert_with(|| self.factored(x, pinned));
+            let ohms = jacobian.as_ref().and_then(|j| self.ohms_seen(j, net, net));
+            // Seen from a stiff source this is zero but for rounding.
+            ohms.is_some_and(|ohms| ohms < -FAR_ROOT * volts / amps)
+        })
     }
 
     /// Follows the circuit as if every net had a capacitor, with longer and longer time steps, then
@@ -176,6 +214,8 @@ impl System<'_, '_> {
                 HELD_STEPS,
                 steps,
             ) {
+                // A step so long that it lands on the far root is taken again, shorter.
+                Ok(next) if siemens < 1e5 && self.has_run_away(&next, pinned) => siemens *= 8.0,
                 Ok(next) => {
                     x = next;
                     siemens /= 3.0;
@@ -184,6 +224,7 @@ impl System<'_, '_> {
                     }
                     if siemens < 1e-3
                         && let Ok(found) = self.newton(x.clone(), pinned, None, WARM_STEPS, steps)
+                        && !self.has_run_away(&found, pinned)
                     {
                         return Ok(found);
                     }
@@ -293,12 +334,22 @@ impl System<'_, '_> {
 
     /// How much a net's voltage moves for one ampere pushed into another, at a solution.
     pub(crate) fn transfer_ohms(&self, solution: &Solution, into: Net, seen: Net) -> Option<f64> {
+        let jacobian = self.factored(&solution.x, &solution.pinned)?;
+        self.ohms_seen(&jacobian, into, seen)
+    }
+
+    /// The factored Jacobian at a point.
+    fn factored(&self, x: &[f64], pinned: &[Net]) -> Option<Matrix> {
         let mut assembly = Assembly::new(self);
-        assembly.fill(self, &solution.x, &solution.pinned, None);
+        assembly.fill(self, x, pinned, None);
         assembly.j.factor().ok()?;
+        Some(assembly.j)
+    }
+
+    fn ohms_seen(&self, jacobian: &Matrix, into: Net, seen: Net) -> Option<f64> {
         let mut b = vec![0.0; self.unknowns];
         *b.get_mut(into)? = 1.0;
-        assembly.j.solve(&mut b);
+        jacobian.solve(&mut b);
         b.get(seen).copied()
     }
 
@@ -327,6 +378,8 @@ impl System<'_, '_> {
     }
 }
 
+/// Share of a converter's own input resistance from which a negative one is not rounding.
+const FAR_ROOT: f64 = 1e-6;
 /// Steps allowed from a start that should be near.
 const WARM_STEPS: usize = 30;
 /// Steps allowed from anywhere.

@@ -36,6 +36,39 @@ struct Operation<'c, 'f, 's> {
     steps: usize,
 }
 
+/// A change that a regulator's flags need.
+struct Wish {
+    at: usize,
+    flag: Flag,
+    urgency: f64,
+}
+
+/// What a regulator's flags should become.
+#[derive(Debug, Clone, Copy)]
+enum Flag {
+    On,
+    Off(Mode),
+    Fold,
+    Pass(bool),
+}
+
+/// What is changed first. Low inputs come between: by how far they fall short, as a share.
+mod urgency {
+    /// Decided by a control pin alone.
+    pub(super) const NOT_ENABLED: f64 = f64::INFINITY;
+    /// Pulls down the inputs of others.
+    pub(super) const FOLDED: f64 = 1e9;
+    /// Not a latch; the voltages mean nothing before it is settled.
+    pub(super) const PASSING: f64 = 1e6;
+    /// Only once nothing has to go.
+    pub(super) const COMING_ON: f64 = -1.0;
+}
+
+/// How far an input falls short of what is needed, as a share of it.
+fn shortfall(input: f64, needed: f64) -> f64 {
+    ((needed - input) / needed).clamp(0.0, 1e3)
+}
+
 /// Settles the circuit in a situation.
 pub(crate) fn settle<'c, 'f>(
     netlist: &'c Netlist<'f>,
@@ -128,6 +161,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             top = top.max(volts);
         }
         x[..self.netlist.nets.len()].fill(top);
+        let mut promised = vec![false; self.netlist.nets.len()];
         for (_, element) in &system.elements {
             if let Element::Regulator(terms) = element
                 && terms.on
@@ -140,6 +174,9 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                     set
                 };
                 put(&mut x, terms.power_out.net, guess);
+                if let Some(promised) = promised.get_mut(terms.power_out.net) {
+                    *promised = true;
+                }
                 if fed_back {
                     put(&mut x, terms.sense.net, set);
                 }
@@ -147,53 +184,92 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                 x[terms.ip] = 1e-3;
             }
         }
+        spread_promises(system, &mut x, &mut promised);
         x
     }
 
-    /// Changes one flag that the solution contradicts; says whether one was changed.
+    /// Changes the flag that the solution contradicts most; says whether one was changed.
+    ///
+    /// Which one comes first decides what is left standing, so it must not hang on the order of the
+    /// parts: urgency decides, and the name between equals.
     fn change(&mut self, system: &System, solution: &Solution) -> bool {
+        let mut most: Option<Wish> = None;
         for (owner, element) in &system.elements {
             if let (Owner::Part(at), Element::Regulator(terms)) = (owner, element)
-                && self.change_regulator(*at, terms, solution)
+                && let Some(wish) = self.wish(*at, terms, &solution.x)
+                && most.as_ref().is_none_or(|m| self.is_before(&wish, m))
             {
-                return true;
+                most = Some(wish);
             }
         }
-        self.change_load(solution)
+        match most {
+            Some(wish) => {
+                self.grant(&wish);
+                true
+            }
+            None => self.change_load(solution),
+        }
     }
 
-    fn change_regulator(&mut self, at: usize, terms: &RegulatorTerms, solution: &Solution) -> bool {
-        let x = &solution.x;
+    fn is_before(&self, a: &Wish, b: &Wish) -> bool {
+        let name = |wish: &Wish| &self.netlist.parts[wish.at].name;
+        let by_urgency = b.urgency.total_cmp(&a.urgency);
+        by_urgency.then_with(|| name(a).cmp(name(b))).is_lt()
+    }
+
+    /// What a regulator's flags should become at a solution that contradicts them.
+    fn wish(&self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> Option<Wish> {
         let input = volts(x, terms.supply.net) - volts(x, terms.gnd.net);
-        let enabled = self.enabled(at, terms, x);
-        if terms.on {
-            if !enabled || input < terms.device.runs_down_to.as_volts() {
-                self.switch_off(at, if enabled { self.why_down() } else { Mode::Off });
-                return true;
+        let is_enabled = self.enabled(at, terms, x);
+        let cold = self.situation.history == History::Cold;
+        let wish = |flag, urgency| Some(Wish { at, flag, urgency });
+        if !terms.on {
+            if !cold || self.fallen[at].is_some() || !is_enabled || input <= 0.0 {
+                return None;
             }
-            if terms.active(x) == Active::Fold {
+            let starts = input >= terms.device.start_volts(0.0);
+            let flag = if starts {
+                Flag::On
+            } else {
+                Flag::Off(Mode::Start)
+            };
+            return wish(flag, urgency::COMING_ON);
+        }
+        if !is_enabled {
+            return wish(Flag::Off(Mode::Off), urgency::NOT_ENABLED);
+        }
+        if terms.active(x) == Active::Fold {
+            return wish(Flag::Fold, urgency::FOLDED);
+        }
+        if let Some(passes) = self.pass_wish(at, terms, x) {
+            return wish(Flag::Pass(passes), urgency::PASSING);
+        }
+        let lowest = terms.device.runs_down_to.as_volts();
+        if input < lowest {
+            return wish(Flag::Off(self.why_down()), shortfall(input, lowest));
+        }
+        let start = terms.device.start_volts(x[terms.io]);
+        if cold && input < start {
+            return wish(Flag::Off(Mode::Start), shortfall(input, start));
+        }
+        None
+    }
+
+    fn grant(&mut self, wish: &Wish) {
+        let at = wish.at;
+        match wish.flag {
+            Flag::On => self.flags.on[at] = true,
+            Flag::Off(why) => self.switch_off(at, why),
+            Flag::Fold if self.is_unpowered(at) => self.switch_off(at, self.why_down()),
+            Flag::Fold => {
                 self.note_fold(at);
                 self.switch_off(at, self.why_collapsed());
-                return true;
             }
-            let cold = self.situation.history == History::Cold;
-            if cold && input < terms.device.start_volts(x[terms.io]) {
-                self.switch_off(at, Mode::Start);
-                return true;
+            Flag::Pass(passes) => {
+                self.flags.pass[at] = passes;
+                self.turns[at] += 1;
             }
-            return self.change_pass(at, terms, x);
         }
-        if self.situation.history == History::Running || self.fallen[at].is_some() {
-            return false;
-        }
-        if enabled && input >= terms.device.start_volts(0.0) && input > 0.0 {
-            self.flags.on[at] = true;
-            return true;
-        }
-        if enabled && input > 0.0 {
-            self.fallen[at] = Some(Mode::Start);
-        }
-        false
     }
 
     /// Why a regulator whose input is too low is off.
@@ -219,9 +295,9 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         self.fallen[at] = Some(why);
     }
 
-    fn change_pass(&mut self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> bool {
+    fn pass_wish(&self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> Option<bool> {
         if terms.device.topology != Topology::Boost {
-            return false;
+            return None;
         }
         let gnd = volts(x, terms.gnd.net);
         let (vp, vo) = (
@@ -237,12 +313,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             vo < vp - drop - 1e-9
         };
         // At the edge both may be contradicted; passing is then the stable one.
-        if passes == terms.pass || self.turns[at] >= 3 {
-            return false;
-        }
-        self.flags.pass[at] = passes;
-        self.turns[at] += 1;
-        true
+        (passes != terms.pass && self.turns[at] < 3).then_some(passes)
     }
 
     fn enabled(&self, at: usize, terms: &RegulatorTerms, x: &[f64]) -> bool {
@@ -258,8 +329,10 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         level >= f64::midpoint(enable.low.as_volts(), enable.high.as_volts())
     }
 
+    /// Resets or releases the load whose voltage is furthest on the other side of its threshold.
     fn change_load(&mut self, solution: &Solution) -> bool {
         let running = self.situation.history == History::Running;
+        let mut most: Option<(f64, usize)> = None;
         for (at, placed) in self.netlist.loads.iter().enumerate() {
             let (Some(reset), Some(plus), Some(minus)) =
                 (&placed.load.reset, placed.plus, placed.minus)
@@ -267,16 +340,23 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                 continue;
             };
             let v = volts(&solution.x, plus) - volts(&solution.x, minus);
-            if running && self.flags.awake[at] && v < reset.below.as_volts() {
-                self.flags.awake[at] = false;
-                return true;
-            }
-            if !running && !self.flags.awake[at] && v >= reset.release.as_volts() {
-                self.flags.awake[at] = true;
-                return true;
+            let (below, release) = (reset.below.as_volts(), reset.release.as_volts());
+            let beyond = match (running, self.flags.awake[at]) {
+                (true, true) if v < below => (below - v) / below,
+                (false, false) if v >= release => (v - release) / release,
+                _ => continue,
+            };
+            let name = |at: usize| &self.netlist.loads[at].name;
+            let is_first = most.is_none_or(|(other, by)| {
+                beyond > other || (beyond >= other && name(at) < name(by))
+            });
+            if is_first {
+                most = Some((beyond, at));
             }
         }
-        false
+        let Some((_, at)) = most else { return false };
+        self.flags.awake[at] = !running;
+        true
     }
 
     /// No solution with these flags: the converter that asks for too much falls off.
@@ -300,6 +380,10 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             }
         }
         let (at, most_watts, _) = best.unwrap_or((first, 0.0, 0.0));
+        if self.is_unpowered(at) {
+            self.switch_off(at, self.why_down());
+            return Ok(());
+        }
         let part = self.netlist.parts[at].name.clone();
         self.folds.push(Fold {
             part,
@@ -338,6 +422,19 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             self.switch_off(at, Mode::Off);
         }
         true
+    }
+
+    /// Whether a converter's input is too low to run from even when it takes nothing.
+    fn is_unpowered(&mut self, at: usize) -> bool {
+        self.flags.on[at] = false;
+        let solved = self.system().ok().and_then(|system| {
+            let x = self.solve(&system, None).ok()?.x;
+            let terms = terms_of(&system, at)?;
+            let input = volts(&x, terms.supply.net) - volts(&x, terms.gnd.net);
+            Some(input < terms.device.runs_down_to.as_volts())
+        });
+        self.flags.on[at] = true;
+        solved.unwrap_or(false)
     }
 
     /// The largest share of the loads that still has a solution, by bisection.
@@ -481,6 +578,30 @@ fn put(x: &mut [f64], net: Net, value: f64) {
         && let Some(slot) = x.get_mut(net)
     {
         *slot = value;
+    }
+}
+
+/// Gives the nets behind low resistances the promised level; a step there would ask for a current
+/// that no regulator can give.
+fn spread_promises(system: &System, x: &mut [f64], promised: &mut [bool]) {
+    for _ in 0..promised.len() {
+        let mut moved = false;
+        for (_, element) in &system.elements {
+            let Element::Branch { a, b, .. } = element else {
+                continue;
+            };
+            for (from, to) in [(a.net, b.net), (b.net, a.net)] {
+                let is_known = |net: Net| promised.get(net).copied();
+                if is_known(from) == Some(true) && is_known(to) == Some(false) {
+                    x[to] = x[from];
+                    promised[to] = true;
+                    moved = true;
+                }
+            }
+        }
+        if !moved {
+            return;
+        }
     }
 }
 

@@ -5,15 +5,16 @@ use lastvolt_core::circuit::{History, Mode, Point};
 use lastvolt_core::device::{Enable, Loss, Regulator, Setpoint, Topology, WhenOff};
 use lastvolt_core::quantity::{Current, Fraction, Voltage};
 
-use crate::build::{
-    Netlist, amps, assert_close, constant_amps, constant_watts, ideal_regulator, losses, ohms,
-    plain_cell, solve, solve_with, volts,
+use crate::kit::regulator;
+use crate::netlist::{
+    Netlist, amps, assert_close, constant_amps, constant_watts, losses, ohms, plain_cell, solve,
+    solve_with, volts,
 };
 
 const PINS: [(&str, &str); 3] = [("in", "IN"), ("out", "VDD"), ("gnd", "GND")];
 
 fn fixed(topology: Topology, output: f64) -> Regulator {
-    ideal_regulator(topology, Setpoint::Output(volts(output)))
+    regulator(topology, Setpoint::Output(volts(output)))
 }
 
 fn input_amps(point: &Point) -> f64 {

@@ -4,9 +4,8 @@ use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
 use lastvolt_core::device::{Regulator, Setpoint, Topology};
 use lastvolt_core::model::{Change, PropertyId};
 
-use crate::build::{
-    Netlist, amps, assert_close, constant_amps, family, ideal_regulator, solve, volts,
-};
+use crate::kit::regulator;
+use crate::netlist::{Netlist, amps, assert_close, constant_amps, family, solve, volts};
 
 /// A regulator of a topology with its divider on a supply of the given voltage and a light load.
 fn board(topology: Topology, supply_volts: f64, regulator: Regulator, r1: f64, r2: f64) -> Netlist {
@@ -24,7 +23,7 @@ fn board(topology: Topology, supply_volts: f64, regulator: Regulator, r1: f64, r
 }
 
 fn reference(value: f64) -> Regulator {
-    ideal_regulator(Topology::BuckBoost, Setpoint::Reference(volts(value)))
+    regulator(Topology::BuckBoost, Setpoint::Reference(volts(value)))
 }
 
 /// Output with the divider solved, without bias current.

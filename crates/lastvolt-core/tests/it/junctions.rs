@@ -8,9 +8,8 @@ use lastvolt_core::device::Diode;
 use lastvolt_core::numerics::math;
 use lastvolt_core::quantity::{Current, Voltage};
 
-use crate::build::{
-    Netlist, amps, assert_close, constant_amps, junction, plain_cell, solve, solve_with,
-};
+use crate::kit::diode;
+use crate::netlist::{Netlist, amps, assert_close, constant_amps, plain_cell, solve, solve_with};
 
 /// Saturation current in amperes, emission coefficient, series resistance in ohms.
 type Card = (f64, f64, f64);
@@ -21,7 +20,7 @@ type Reading = (f64, f64);
 fn diode_of_card((is, n, rs): Card) -> Diode {
     let vt = math::thermal_volts(27.0);
     let point = |i: f64| (i, n * vt * math::ln_1p(i / is) + rs * i);
-    junction(&[1e-5, 1e-4, 1e-3, 5e-3, 2e-2].map(point))
+    diode(&[1e-5, 1e-4, 1e-3, 5e-3, 2e-2].map(point))
 }
 
 #[track_caller]
@@ -98,7 +97,7 @@ fn ref_bat54_forward_drop() {
     let highest = [0.24, 0.32, 0.40, 0.50];
     let points: Vec<_> = currents.into_iter().zip(typical).collect();
     for k in 0..4 {
-        let drop = drop_volts(junction(&points), currents[k]);
+        let drop = drop_volts(diode(&points), currents[k]);
         // The sheets print two digits and the four points do not lie on one such curve.
         assert!(
             (drop - typical[k]).abs() < 8e-3,
@@ -115,7 +114,7 @@ fn ref_nrvbss24_forward_drop() {
     let points = [(0.5, 0.35), (1.0, 0.40)];
     for (load_amps, volts) in points {
         // Two points fix the two parameters: the drop is met but for solver and fit rounding.
-        assert_close(drop_volts(junction(&points), load_amps), volts, 1e-6);
+        assert_close(drop_volts(diode(&points), load_amps), volts, 1e-6);
     }
 }
 
@@ -126,7 +125,7 @@ fn ref_bat54_reverse_current() {
         leakage: Some(amps(0.5e-6)),
         leakage_at: Some(Voltage::from_volts(25.0)),
         rated_current: Some(Current::from_amps(0.2)),
-        ..junction(&[(1e-4, 0.22), (1e-3, 0.29), (1e-2, 0.35), (3e-2, 0.41)])
+        ..diode(&[(1e-4, 0.22), (1e-3, 0.29), (1e-2, 0.35), (3e-2, 0.41)])
     };
     let board = Netlist::new("reverse")
         .supply("PS1", 25.0, 0.0, "VDD")
@@ -140,7 +139,7 @@ fn ref_bat54_reverse_current() {
 fn ref_series_diode_leaves_1v2_of_two_tired_cells() {
     let board = Netlist::new("two-cell")
         .cell("BT1", plain_cell(0.9, 0.0), 2, "BAT")
-        .diode("D1", junction(&[(0.02, 0.6)]), "BAT", "VDD")
+        .diode("D1", diode(&[(0.02, 0.6)]), "BAT", "VDD")
         .load("module", constant_amps(0.02), "VDD");
     let point = solve(board).expect("operating point");
     assert_close(point.net("VDD").expect("the rail"), 1.2, 1e-6);
@@ -152,7 +151,7 @@ fn ref_series_diode_leaves_1v2_of_two_tired_cells() {
 /// load's 10 mA; the other then has 0.1 V and takes some microamperes.
 #[test]
 fn ref_diode_or_rail_is_the_higher_source_less_its_drop() {
-    let bat54 = junction(&[(1e-3, 0.32), (1e-2, 0.40)]);
+    let bat54 = diode(&[(1e-3, 0.32), (1e-2, 0.40)]);
     let board = Netlist::new("or")
         .supply("PS1", 3.0, 0.0, "A")
         .supply("PS2", 3.3, 0.0, "B")

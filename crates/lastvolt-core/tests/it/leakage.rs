@@ -5,7 +5,7 @@ use lastvolt_core::device::{Capacitor, Dielectric};
 use lastvolt_core::model::{Change, Corner};
 use lastvolt_core::quantity::Voltage;
 
-use crate::build::{Netlist, assert_close, constant_amps, family, load, plain_capacitor, solve};
+use crate::netlist::{Netlist, assert_close, constant_amps, family, load, plain_capacitor, solve};
 
 /// Highest current that a capacitor at its rated voltage draws from a supply.
 fn highest_leakage(dielectric: Dielectric, farads: f64, rated_volts: f64) -> f64 {
@@ -87,7 +87,7 @@ fn ref_leakage_lifts_the_largest_pull_down_to_the_low_level() {
         let mut leak = load("leak", constant_amps(leakage), "VDD");
         leak.minus = "EN".to_owned();
         board.loads.push(leak);
-        let point = crate::build::solve_stack(vec![board], |_| {}).expect("operating point");
+        let point = crate::netlist::solve_stack(vec![board], |_| {}).expect("operating point");
         assert_close(point.net("EN").expect("the pin's net"), low_volts, 1e-3);
     }
 }

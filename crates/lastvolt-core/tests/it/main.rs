@@ -1,10 +1,14 @@
-//! Checks of the core against the outside: published figures, independent solutions, laws.
+//! Checks of the engine against figures from outside and against the laws it must obey.
 
-mod build;
+mod kit;
+mod netlist;
+
 mod converters;
 mod dividers;
 mod junctions;
-mod kit;
+mod laws;
 mod leakage;
+mod life;
 mod operating_point;
+mod scipy;
 mod transistors;

@@ -7,7 +7,7 @@
 use lastvolt_core::device::{Channel, Fet};
 use lastvolt_core::quantity::{Current, Temperature, Voltage};
 
-use crate::build::{Netlist, assert_close, constant_amps, fet, plain_cell, solve, solve_with};
+use crate::netlist::{Netlist, assert_close, constant_amps, fet, plain_cell, solve, solve_with};
 
 /// Resistance of a p-channel transistor in series with a cell, gate on ground, at 1 mA: its
 /// gate-source voltage is the cell's voltage less the drop.

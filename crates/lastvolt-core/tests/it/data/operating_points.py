@@ -25,13 +25,17 @@ def root(f, a, b):
 
 
 class Junction:
-    """V = nVt ln(I / Is) + Rs I through two forward points; falls by 2 mV/K above 25 degC."""
+    """I = Is (exp(V / nVt) - 1) through two forward points; falls by 2 mV/K above 25 degC."""
 
     def __init__(self, points, celsius):
         (i1, v1), (i2, v2) = points
-        self.nvt = (v2 - v1) / math.log(i2 / i1)
-        ln_is = math.log(i1) - v1 / self.nvt
-        self.sat = math.exp(ln_is + 2e-3 * (celsius - 25.0) / self.nvt)
+
+        def miss(nvt):
+            return i1 * math.expm1(v2 / nvt) / math.expm1(v1 / nvt) / i2 - 1.0
+
+        guess = (v2 - v1) / math.log(i2 / i1)
+        self.nvt = root(miss, 0.5 * guess, 2.0 * guess)
+        self.sat = i1 / math.expm1(v1 / self.nvt) * math.exp(2e-3 * (celsius - 25.0) / self.nvt)
 
     def amps(self, volts):
         return self.sat * math.expm1(volts / self.nvt)

@@ -1,22 +1,16 @@
-//! Small builders of families, boards and parts, so that a test reads like a netlist.
+//! A netlist as a chain of calls, and parts with few figures, so that a test reads like a drawing.
 //!
 //! Every figure that a test does not give is absent or zero: no tolerance, no leakage, no wells.
 
 use lastvolt_core::circuit::{CellDrive, Circuit, NoPoint, Point, Situation};
 use lastvolt_core::device::{
-    Action, Capacitor, Cell, CellLimits, CellModel, CellSpread, Channel, Charging, Diode, Fet,
-    Holder, Inductor, Led, Loss, Position, Regulator, Resistor, Reversal, Setpoint, Supply, Switch,
-    Topology, WhenOff,
+    Action, Capacitor, CellModel, Channel, Diode, Fet, Led, Loss, Position, Regulator, Supply,
+    Switch, Topology,
 };
-use lastvolt_core::model::{
-    Ambient, Board, Confidence, Connector, Device, Family, Kind, Law, Load, LoadState, Origin,
-    Part, Pin, Requirement,
-};
-use lastvolt_core::numerics::table::Table;
-use lastvolt_core::quantity::{
-    Capacitance, Charge, Current, Fraction, Inductance, Power, Rate, Resistance, Spread,
-    Temperature, Voltage,
-};
+use lastvolt_core::model::{Board, Confidence, Device, Family, Kind, Law, Load, Origin, Part, Pin};
+use lastvolt_core::quantity::{Capacitance, Current, Fraction, Power, Resistance, Spread, Voltage};
+
+use crate::kit;
 
 pub(crate) fn volts(value: f64) -> Spread<Voltage> {
     Spread::exactly(Voltage::from_volts(value))
@@ -81,12 +75,8 @@ impl Netlist {
     }
 
     pub(crate) fn resistor(self, name: &str, value: f64, a: &str, b: &str) -> Self {
-        let device = Resistor {
-            value: ohms(value),
-            rated: None,
-        };
         let pins = [("1", a), ("2", b)];
-        self.part(name, Kind::Resistor, Device::Resistor(device), &pins)
+        self.part(name, Kind::Resistor, kit::resistor(value), &pins)
     }
 
     pub(crate) fn capacitor(self, name: &str, device: Capacitor, a: &str, b: &str) -> Self {
@@ -95,14 +85,8 @@ impl Netlist {
     }
 
     pub(crate) fn inductor(self, name: &str, winding: f64, a: &str, b: &str) -> Self {
-        let device = Inductor {
-            value: Spread::exactly(Inductance::from_henries(4.7e-6)),
-            winding: ohms(winding),
-            saturation: None,
-            rated: None,
-        };
         let pins = [("1", a), ("2", b)];
-        self.part(name, Kind::Inductor, Device::Inductor(device), &pins)
+        self.part(name, Kind::Inductor, kit::inductor(4.7e-6, winding), &pins)
     }
 
     pub(crate) fn diode(self, name: &str, device: Diode, anode: &str, cathode: &str) -> Self {
@@ -131,16 +115,8 @@ impl Netlist {
 
     /// A string of cells in a holder without resistance that lets cells in either way round.
     pub(crate) fn cell(self, name: &str, model: CellModel, series: usize, plus: &str) -> Self {
-        let device = Cell {
-            model,
-            series,
-            holder: Holder {
-                contact: ohms(0.0),
-                reversed: Reversal::Possible,
-            },
-        };
         let pins = [("plus", plus), ("minus", "GND")];
-        self.part(name, Kind::Cell, Device::Cell(Box::new(device)), &pins)
+        self.part(name, Kind::Cell, kit::cell(model, series), &pins)
     }
 
     /// A supply against ground that takes no current back.
@@ -206,18 +182,8 @@ impl Netlist {
 pub(crate) fn load(name: &str, law: Law, plus: &str) -> Load {
     Load {
         name: name.to_owned(),
-        plus: plus.to_owned(),
-        minus: "GND".to_owned(),
         working: None,
-        survives: None,
-        reset: None,
-        states: vec![LoadState {
-            name: "on".to_owned(),
-            law,
-            working: None,
-        }],
-        drives: Vec::new(),
-        on: None,
+        ..kit::load_on(plus, vec![("on", law)])
     }
 }
 
@@ -231,30 +197,7 @@ pub(crate) fn constant_watts(value: f64) -> Law {
 
 /// Boards on a connector of VDD and GND at 25 degC, with loads of their own only.
 pub(crate) fn family(boards: Vec<Board>) -> Family {
-    let celsius = Temperature::from_celsius;
-    Family {
-        name: "test".to_owned(),
-        requirement: Requirement {
-            life: None,
-            confidence: None,
-            storage: None,
-            notice: None,
-            ambient: Ambient {
-                low: celsius(25.0),
-                usual: celsius(25.0),
-                high: celsius(25.0),
-                monthly: None,
-            },
-        },
-        connector: Connector {
-            pins: vec!["VDD".to_owned(), "GND".to_owned()],
-            ground: 1,
-            promises: Vec::new(),
-        },
-        loads: Vec::new(),
-        profiles: Vec::new(),
-        boards,
-    }
+    kit::family(boards, Vec::new())
 }
 
 /// The operating point of one board in its usual situation.
@@ -285,43 +228,11 @@ pub(crate) fn solve_stack(
 
 /// A cell of constant open-circuit voltage and resistance, 1 Ah.
 pub(crate) fn plain_cell(open_circuit_volts: f64, resistance_ohms: f64) -> CellModel {
-    CellModel {
-        chemistry: "test".to_owned(),
-        charge: Spread::exactly(Charge::from_coulombs(3600.0)),
-        open_circuit: Table::constant(open_circuit_volts),
-        resistance: Table::constant(resistance_ohms),
-        wells: None,
-        polarisation: Vec::new(),
-        activation: None,
-        temperature: None,
-        ageing: Rate::from_per_sec(0.0),
-        self_discharge: Rate::from_per_sec(0.0),
-        spread: CellSpread {
-            charge: Fraction::from_share(0.0),
-            resistance: Fraction::from_share(0.0),
-        },
-        limits: CellLimits {
-            continuous: None,
-            pulse: None,
-            reverse_charge: None,
-            reverse_current: None,
-            end: None,
-        },
-        charging: Charging::Primary,
-        button: false,
-    }
-}
-
-/// A junction through forward points in amperes and volts.
-pub(crate) fn junction(points: &[(f64, f64)]) -> Diode {
-    let point = |&(i, v): &(f64, f64)| (Current::from_amps(i), volts(v));
-    Diode {
-        forward: points.iter().map(point).collect(),
-        leakage: None,
-        leakage_at: None,
-        rated_current: None,
-        rated_reverse: None,
-    }
+    kit::cell_model(
+        3600.0,
+        &[(0.0, open_circuit_volts)],
+        &[(0.0, resistance_ohms)],
+    )
 }
 
 /// A transistor with a threshold at 250 uA and on-resistances against gate voltage.
@@ -336,31 +247,6 @@ pub(crate) fn fet(channel: Channel, threshold: f64, on_resistance: &[(f64, f64)]
         gate_leakage: None,
         rated_drain_source: None,
         rated_gate_source: None,
-    }
-}
-
-/// A regulator without losses, limits, leakages or an enable input.
-pub(crate) fn ideal_regulator(topology: Topology, setpoint: Setpoint) -> Regulator {
-    Regulator {
-        topology,
-        setpoint,
-        bias: amps(0.0),
-        quiescent_in: amps(0.0),
-        quiescent_out: amps(0.0),
-        shutdown: amps(0.0),
-        loss: losses(0.0, 0.0),
-        dropout: ohms(0.1),
-        pass_diode: Voltage::from_volts(0.0),
-        dropout_ground: 0.0,
-        frequency: None,
-        limit: None,
-        start: Vec::new(),
-        runs_down_to: Voltage::from_volts(0.0),
-        survives: None,
-        enable: None,
-        when_off: WhenOff::Disconnects,
-        reverse: WhenOff::Disconnects,
-        response: None,
     }
 }
 
