@@ -11,7 +11,7 @@ use std::path::PathBuf;
 use lastvolt_core::model::Family;
 use lastvolt_core::progress::Silent;
 use lastvolt_core::review::rules::RULES;
-use lastvolt_core::review::{Finding, Severity, check};
+use lastvolt_core::review::{Finding, Severity, check, review};
 use lastvolt_input::{SpanMap, Text, read};
 
 /// Severity, rule and place of a finding as `stop reversed-cell board.toml:3`.
@@ -73,6 +73,18 @@ fn mark(spans: &SpanMap, finding: &Finding) -> Mark {
     format!("{severity} {} {}:{}", finding.rule, place.file, place.line)
 }
 
+/// Lives and ends, for a reader of a failed test.
+fn lives(family: &Family) -> String {
+    let reviewed = review(family, None, &Silent).expect("a review");
+    let mut out = String::new();
+    for life in reviewed.boards.iter().flat_map(|b| &b.lives) {
+        let (secs, end) = (life.life.life_secs, &life.life.end);
+        let days = secs.map(|s| s / 86400.0);
+        writeln!(out, "  {days:?} days, {end:?}").expect("text");
+    }
+    out
+}
+
 fn spoken(findings: &[Finding]) -> String {
     let each = findings.iter().filter(|f| f.rule != "cautions");
     each.map(|f| format!("  {} {}: {}\n", f.severity.word(), f.id(), f.says))
@@ -101,7 +113,7 @@ fn every_fixture_is_judged_as_marked() {
             .map(|f| mark(&spans, f))
             .collect();
         if found != wanted {
-            let says = spoken(&findings);
+            let says = spoken(&findings) + &lives(&family);
             writeln!(wrong, "{name}: wanted {wanted:?}, found {found:?}\n{says}").unwrap();
         }
     }
