@@ -257,14 +257,21 @@ proptest! {
 #[test]
 fn dbg() {
     let st = [
-        (Along::Diode, Across::Load(0.004716761605879841)),
+        (Along::Diode, Across::Resistor(56.43628849907441)),
         (
-            Along::Regulator(Topology::Boost, 3.8446681610034203),
-            Across::Led(338.3803006370909),
+            Along::Resistor(6053.360361590356),
+            Across::Resistor(10871.693287187914),
         ),
-        (Along::Resistor(0.32709950745618327), Across::Nothing),
+        (
+            Along::Regulator(Topology::Buck, 2.7204905850209298),
+            Across::Nothing,
+        ),
+        (
+            Along::Regulator(Topology::Buck, 1.8),
+            Across::Resistor(4873569.699940782),
+        ),
     ];
-    for k in [1.0] {
+    for k in [42.77825220769272] {
         let p = solve_stack(vec![board(&st, k)], |_| {});
         println!("{k} {p:#?}");
     }
