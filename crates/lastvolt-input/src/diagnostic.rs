@@ -190,7 +190,12 @@ impl Sink {
         }
         problems.sort_by_key(|p| p.at.order());
         let mut seen = BTreeSet::new();
-        problems.retain(|p| seen.insert((p.code, p.at.order())));
+        problems.retain(|p| {
+            // A model is read once a part that uses it, and its problems come up each time.
+            let many = p.code.starts_with("missing-");
+            let says = many.then(|| p.says.clone());
+            seen.insert((p.code, p.at.order(), says))
+        });
         let more = problems.len().saturating_sub(MOST_PROBLEMS);
         problems.truncate(MOST_PROBLEMS);
 

@@ -15,8 +15,8 @@ use crate::section::{connector, family, load, profile, requirement};
 use crate::suggest::quoted;
 use crate::{Severity, Text, catalog, spans};
 
-/// Largest text that is read, in bytes: a thousand times a large board.
-pub(crate) const LARGEST_TEXT: usize = 4 << 20;
+/// Largest text that is read, in bytes: some hundred times a large board.
+pub(crate) const LARGEST_TEXT: usize = 1 << 20;
 
 /// What reading a family gives.
 #[derive(Debug, Clone)]

@@ -15,7 +15,7 @@ pub(crate) fn nearest<'a>(got: &str, known: impl IntoIterator<Item = &'a str>) -
             let distance = strsim::damerau_levenshtein(&lower, &name.to_lowercase());
             let contained =
                 name.len() > 3 && got.len() > 3 && (name.contains(got) || got.contains(name));
-            let near = distance <= 1 + name.chars().count() / 4 || contained;
+            let near = distance <= 1 + (name.chars().count().max(1) - 1) / 4 || contained;
             near.then_some((distance, name))
         })
         .min()

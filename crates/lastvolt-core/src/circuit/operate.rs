@@ -137,7 +137,11 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             Some(start) if start.len() == system.unknowns => start.to_vec(),
             _ => self.promise(system),
         };
-        let result = system.solve(Some(&promised));
+        let mut result = system.solve(Some(&promised));
+        if result.is_err() && start.is_some() {
+            // Where a flag has just changed, the way from the old solution may lead nowhere.
+            result = system.solve(Some(&self.promise(system)));
+        }
         if let Ok(solution) = &result {
             self.steps += solution.steps;
         }

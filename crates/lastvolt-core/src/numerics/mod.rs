@@ -3,5 +3,6 @@
 pub mod eseries;
 pub mod linear;
 pub mod math;
+pub mod relax;
 pub mod root;
 pub mod table;

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::NoPoint;
 use crate::model::Family;
-use crate::progress::Progress;
 use crate::quantity::Temperature;
 
 /// What is asked.
@@ -133,12 +131,4 @@ impl Cause {
             Self::NoEnd => "no-end",
         }
     }
-}
-
-/// The run time of a board.
-///
-/// # Errors
-/// No operating point where one is needed.
-pub fn life(_request: &LifeRequest, _progress: &dyn Progress) -> Result<Life, NoPoint> {
-    unimplemented!("comes next")
 }

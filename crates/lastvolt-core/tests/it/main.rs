@@ -8,6 +8,7 @@ mod dividers;
 mod junctions;
 mod laws;
 mod leakage;
+mod life;
 mod operating_point;
 mod scipy;
 mod transistors;

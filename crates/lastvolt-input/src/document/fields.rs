@@ -18,6 +18,15 @@ pub(crate) struct Layer<'t> {
     pub(crate) known: Vec<&'static [Field]>,
 }
 
+impl<'t> Layer<'t> {
+    /// The value of a key that the table may have.
+    fn get(&self, key: &str) -> Option<&'t Value> {
+        let mut known = self.known.iter().flat_map(|list| list.iter());
+        known.find(|f| f.key == key)?;
+        self.table.get(key)
+    }
+}
+
 /// Fields of tables laid over each other: a part over its model.
 pub(crate) struct Fields<'t> {
     /// Reads values and takes problems.
@@ -119,17 +128,13 @@ impl<'t> Fields<'t> {
 
     /// The value of a key.
     pub(crate) fn get(&self, key: &str) -> Option<&'t Value> {
-        self.layers.iter().find_map(|layer| layer.table.get(key))
+        self.layers.iter().find_map(|layer| layer.get(key))
     }
 
     /// Which of two keys that exclude each other counts: the one in the upper table. Reports them
     /// where both stand in one table.
     pub(crate) fn either(&self, a: &Field, b: &Field) -> Either {
-        let layer = |field: &Field| {
-            self.layers
-                .iter()
-                .position(|l| l.table.get(field.key).is_some())
-        };
+        let layer = |field: &Field| self.layers.iter().position(|l| l.get(field.key).is_some());
         match (layer(a), layer(b)) {
             (None, None) => Either::Neither,
             (Some(_), None) => Either::First,
@@ -138,7 +143,9 @@ impl<'t> Fields<'t> {
             (Some(first), Some(second)) if second < first => Either::Second,
             (Some(layer), Some(_)) => {
                 let table = self.layers[layer].table;
-                if let (Some(one), Some(other)) = (table.entry(a.key), table.entry(b.key)) {
+                let mut both: Vec<_> = [a, b].iter().filter_map(|f| table.entry(f.key)).collect();
+                both.sort_by_key(|e| e.key_spot.span.start);
+                if let [one, other] = both.as_slice() {
                     let says = format!(
                         "{} has both `{}` and `{}`, one of them is needed",
                         self.what, a.key, b.key
@@ -271,10 +278,7 @@ impl<'t> Fields<'t> {
         };
         let value = self.find(field)?;
         self.reader.table(value, field.key)?;
-        let layers = self
-            .layers
-            .iter()
-            .filter_map(|layer| layer.table.get(field.key));
+        let layers = self.layers.iter().filter_map(|layer| layer.get(field.key));
         let layers = layers.map_while(Value::as_table).map(|table| Layer {
             table,
             known: vec![known],

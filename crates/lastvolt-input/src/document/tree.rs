@@ -71,6 +71,14 @@ impl Value {
         }
     }
 
+    /// The items, if it is an array.
+    pub(crate) fn items(&self) -> &[Self] {
+        match &self.data {
+            Data::List(items) => items,
+            _ => &[],
+        }
+    }
+
     /// The string, if it is one.
     pub(crate) fn as_text(&self) -> Option<&str> {
         match &self.data {
@@ -92,15 +100,65 @@ impl Value {
     }
 }
 
+/// Most syntax errors of one file that are listed.
+const MOST_ERRORS: usize = 200;
+
 /// Parses a file; goes on after errors.
 pub(crate) fn parse(file: usize, text: &str, sink: &Sink) -> Table {
     let (root, errors) = DeTable::parse_recoverable(text);
     let tree = table(file, root.get_ref());
-    for error in &errors {
+    let mut repeated = 0..0;
+    for error in errors.iter().take(MOST_ERRORS) {
         let span = error.span().unwrap_or(0..0);
+        let duplicate = error.message().starts_with(DUPLICATE);
+        if duplicate && repeated.contains(&span.start) {
+            // The keys below a repeated header are no news.
+            continue;
+        }
+        if duplicate {
+            repeated = below_header(text, span.start);
+        }
         sink.add(syntax(file, text, &tree, error.message(), span));
     }
+    if errors.len() > MOST_ERRORS {
+        let says = format!(
+            "{} more syntax errors are not listed",
+            errors.len() - MOST_ERRORS
+        );
+        sink.add(Problem::new("toml-syntax", Spot::new(file, 0..0), says).label("this file"));
+    }
     tree
+}
+
+/// How the parser words a repeated key.
+const DUPLICATE: &str = "duplicate key";
+
+/// Start of the line of a place, if the line is a header.
+fn header_start(text: &str, at: usize) -> Option<usize> {
+    let before = text.get(..at)?;
+    let line = before.rfind('\n').map_or(0, |n| n + 1);
+    text[line..].trim_start().starts_with('[').then_some(line)
+}
+
+/// The bytes from a place in a header to the next header; none if the place is in no header.
+fn below_header(text: &str, at: usize) -> std::ops::Range<usize> {
+    match header_start(text, at) {
+        Some(_) => at..text[at..].find("\n[").map_or(text.len(), |n| at + n),
+        None => 0..0,
+    }
+}
+
+/// The place in an earlier header of the same words that answers to a place in a header.
+fn first_header(text: &str, at: usize) -> Option<usize> {
+    let line = header_start(text, at)?;
+    let header = &text[line..line + text[line..].find(']')? + 1];
+    let before = &text[..line];
+    let first = if before.starts_with(header) {
+        0
+    } else {
+        before.find(&format!("\n{header}"))? + 1
+    };
+    Some(first + at - line)
 }
 
 fn syntax(
@@ -112,11 +170,15 @@ fn syntax(
 ) -> Problem {
     let at = Spot::new(file, span.clone());
     let written = text.get(span.clone()).unwrap_or("");
-    if message.starts_with("duplicate key") {
+    if message.starts_with(DUPLICATE) {
         let says = format!("the name {} is used a second time", quoted(written));
         let problem = Problem::new("duplicate-key", at, says)
             .label("second use")
             .proposal("give it another name, or delete one of the two");
+        if let Some(first) = first_header(text, span.start) {
+            let at = first..first + written.len();
+            return problem.related(Spot::new(file, at), "first use");
+        }
         let mut first = Vec::new();
         same_keys(tree, written, span.start, &mut first);
         return match first.as_slice() {

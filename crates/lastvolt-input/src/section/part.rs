@@ -227,11 +227,7 @@ pub(crate) fn read<'t>(
 
 fn part_kind(reader: Reader<'_>, entry: &Entry, table: &Table) -> Option<&'static Section> {
     let Some(value) = table.get(KIND.key) else {
-        let fields = Field::text("kind", "");
-        let near = table
-            .entries
-            .iter()
-            .find(|e| crate::suggest::nearest(&e.key, [fields.key]).is_some());
+        let near = misspelt(table, &KIND);
         if let Some(near) = near {
             reader.unknown_key(near, &format!("part `{}`", entry.key), [KIND.key]);
         } else {
@@ -246,6 +242,14 @@ fn part_kind(reader: Reader<'_>, entry: &Entry, table: &Table) -> Option<&'stati
     };
     let word = reader.text(value, KIND.key)?;
     kind(reader, &value.spot, word)
+}
+
+/// The entry whose unknown key is near to a field's.
+fn misspelt<'t>(table: &'t Table, field: &Field) -> Option<&'t Entry> {
+    table.entries.iter().find(|entry| {
+        let known = PART_FIELDS.iter().any(|f| f.key == entry.key);
+        !known && crate::suggest::nearest(&entry.key, [field.key]).is_some()
+    })
 }
 
 fn find_model<'t>(
@@ -285,6 +289,9 @@ struct WrittenPin<'t> {
     net: &'t str,
 }
 
+/// Most pins of one part.
+const MOST_PINS: usize = 200;
+
 /// The pins of a part in the order of its kind.
 fn pins<'t>(
     reader: Reader<'t>,
@@ -301,11 +308,7 @@ fn pins<'t>(
     let written = match table.get(PINS.key) {
         Some(value) => written_pins(reader, value, section)?,
         None if open.is_empty() => {
-            if !table
-                .entries
-                .iter()
-                .any(|e| crate::suggest::nearest(&e.key, [PINS.key]).is_some())
-            {
+            if misspelt(table, &PINS).is_none() {
                 let says = format!(
                     "`pins` is missing in {} `{}`",
                     section.kind.word(),
@@ -320,6 +323,18 @@ fn pins<'t>(
         }
         None => Vec::new(),
     };
+    if written.len() + open.len() > MOST_PINS {
+        let says = format!(
+            "{} `{}` has {} pins, {MOST_PINS} are read at most",
+            section.kind.word(),
+            entry.key,
+            written.len() + open.len()
+        );
+        reader.report(
+            Problem::new("wrong-length", entry.key_spot.clone(), says).label("too many pins"),
+        );
+        return None;
+    }
     for (name, spot) in &open {
         if written.iter().any(|w| w.0 == *name) {
             let says = format!("pin {} is listed as open and is on a net", quoted(name));
@@ -419,7 +434,10 @@ fn order(
         }
     }
     let (required, optional): (&[&str], &[&str]) = match section.pins {
-        PinSet::Free => return given.into_iter().map(str::to_owned).collect(),
+        PinSet::Free => {
+            given.extend(spare_throws(table, &given));
+            return given.into_iter().map(str::to_owned).collect();
+        }
         PinSet::One => (&["1"], &[]),
         PinSet::Two(pairs) => {
             // The pair of names that shares most with what is written.
@@ -473,6 +491,28 @@ fn order(
         .filter(|k| given.contains(k))
         .map(str::to_owned)
         .collect()
+}
+
+/// Pins that only the positions of a switch name: throws that nobody connected nor declared open.
+///
+/// They are pins all the same, and the review asks what they are for. A name that looks like a
+/// misspelt pin is left out, so that it is reported as unknown.
+fn spare_throws<'t>(table: Option<&'t Table>, given: &[&str]) -> Vec<&'t str> {
+    let positions = table.and_then(|t| t.get("positions"));
+    let positions = positions.and_then(Value::as_table);
+    let mut spare = Vec::new();
+    for entry in positions.into_iter().flat_map(|p| &p.entries) {
+        for name in entry.value.items().iter().flat_map(Value::items) {
+            let Some(name) = name.as_text() else { continue };
+            // Throws are numbered more often than not, and every figure is near to every other.
+            let meant =
+                name.len() <= 2 || crate::suggest::nearest(name, given.iter().copied()).is_none();
+            if meant && !given.contains(&name) && !spare.contains(&name) {
+                spare.push(name);
+            }
+        }
+    }
+    spare
 }
 
 /// The pins of a kind in words.

@@ -1,3 +1,16 @@
 //! Reads families from text and checks what is said about them.
 
+mod annotated;
+mod catalog;
 mod examples;
+mod files;
+mod loads;
+mod manual;
+mod models;
+mod names;
+mod pins;
+mod places;
+mod profiles;
+mod robust;
+mod tables;
+mod values;

@@ -8,6 +8,7 @@
 //! TI SCBA004E, "Implications of Slow or Floating CMOS Inputs": no CMOS input may float.
 
 use crate::circuit::{Point, Situation};
+use crate::device::Setpoint;
 use crate::model::Device;
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
@@ -42,8 +43,37 @@ impl Rule for FloatingControl {
             let worst = floats.first()?;
             Some(finding(e, self.id(), control, worst, floats.len()))
         });
-        found.collect()
+        found.chain(missing(e, self.id())).collect()
     }
+}
+
+/// Regulators whose data sheet has an enable or feedback input that the board leaves out.
+fn missing(e: &Evidence, rule: RuleId) -> Vec<Finding> {
+    let mut out = Vec::new();
+    for part in &e.board.parts {
+        let Device::Regulator(u) = &part.device else {
+            continue;
+        };
+        let enable = (u.enable.is_some(), "enable");
+        let feedback = (matches!(u.setpoint, Setpoint::Reference(_)), "fb");
+        for (needed, pin) in [enable, feedback] {
+            if !needed || part.pin(pin).is_some() {
+                continue;
+            }
+            let name = &part.name;
+            out.push(Finding {
+                at: Some(pin.to_owned()),
+                situation: Some(e.usual()),
+                says: format!(
+                    "{name} has a pin {pin} and the board connects it to nothing: leakage decides what {name} does."
+                ),
+                remedy: format!("connect {name}.{pin}"),
+                basis: "TI SCBA004E".to_owned(),
+                ..e.finding(rule, Severity::Stop, &[name])
+            });
+        }
+    }
+    out
 }
 
 /// Whether the part that the pin controls has a supply at this point.

@@ -1,0 +1,59 @@
+//! What the commands answer, in the shape of the documents that leave the program.
+//!
+//! Every quantity is an SI number whose key ends in its unit (`_v _a _w _j _s _f _ohm`, `_c` for
+//! degrees Celsius). A key without a value is absent. A number that is not finite never leaves the
+//! program: serialising it fails, and the command with it. JSON, text and report are made from the
+//! same structs.
+
+mod check;
+mod life;
+mod matrix;
+mod number;
+mod point;
+mod review;
+mod situation;
+
+use serde::Serialize;
+
+pub(crate) use check::{CheckView, FindingView, FigureView};
+pub(crate) use life::{EndView, LedgerView, LifeView, RunView, TraceView, TracedView};
+pub(crate) use matrix::{CaseView, MatrixView, StressView};
+pub(crate) use number::{Named, Num, nums};
+pub(crate) use point::{FoldView, LoadView, PartView, PointView};
+pub(crate) use review::{BoardView, LeakView, ReviewView};
+pub(crate) use situation::SituationView;
+
+/// Version of the shape of every document.
+pub(crate) const SCHEMA: u32 = 1;
+
+/// Name and version of the program.
+pub(crate) const TOOL: &str = concat!("lastvolt ", env!("CARGO_PKG_VERSION"));
+
+/// A document: its head, then what the command answers.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct Document<T: Serialize> {
+    /// Version of the shape.
+    pub(crate) schema: u32,
+    /// What wrote it.
+    pub(crate) tool: &'static str,
+    /// Digest of the files that were read.
+    pub(crate) digest: String,
+    /// What the reader should know.
+    pub(crate) warnings: Vec<String>,
+    /// The answer, its keys beside those of the head.
+    #[serde(flatten)]
+    pub(crate) body: T,
+}
+
+impl<T: Serialize> Document<T> {
+    /// A document about the family of this digest.
+    pub(crate) fn new(digest: &str, warnings: Vec<String>, body: T) -> Self {
+        Self {
+            schema: SCHEMA,
+            tool: TOOL,
+            digest: digest.to_owned(),
+            warnings,
+            body,
+        }
+    }
+}

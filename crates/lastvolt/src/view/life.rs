@@ -1,0 +1,191 @@
+//! The document of `life`: run time, cause of the end, ledger and trace of every run.
+
+use lastvolt_core::time::{ColdNight, End, Life, RailTrace};
+use serde::Serialize;
+
+use crate::view::{Named, Num, nums};
+
+/// All runs, boards and profiles in file order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct LifeView {
+    /// The runs.
+    pub(crate) runs: Vec<RunView>,
+}
+
+/// One run.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct RunView {
+    /// Name of the board.
+    pub(crate) board: String,
+    /// Name of the profile, where the family has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) profile: Option<String>,
+    /// Temperature around the board.
+    pub(crate) ambient_c: Num,
+    /// Positions of switches and jumpers.
+    pub(crate) positions: Named<String>,
+    /// Run time; null where nothing ends it.
+    pub(crate) life_s: Option<Num>,
+    /// Estimated error of the run time.
+    pub(crate) life_error_s: Num,
+    /// How it ends.
+    pub(crate) end: EndView,
+    /// Share of the charge that stays unused.
+    pub(crate) stranded: Num,
+    /// Mean current of the most used cell, without self-discharge.
+    pub(crate) mean_cell_a: Num,
+    /// Where the energy went.
+    pub(crate) ledger: Vec<LedgerView>,
+    /// |U(0) - sum| / U(0).
+    pub(crate) ledger_error: Num,
+    /// From when one cold night ends it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) cold_night: Option<ColdNightView>,
+    /// What happened on the way.
+    pub(crate) trace: TraceView,
+}
+
+/// How a run ends.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct EndView {
+    /// Why.
+    pub(crate) cause: &'static str,
+    /// The load whose need is not met.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) load: Option<String>,
+    /// The state it is in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) state: Option<String>,
+    /// The task that put it there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) task: Option<String>,
+    /// The net concerned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) net: Option<String>,
+    /// Its voltage.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) net_v: Option<Num>,
+    /// Terminal voltage of a cell, lowest of a string.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) cell_v: Option<Num>,
+    /// Depth of the most used cell.
+    pub(crate) depth: Num,
+    /// Where the fatal drop is lost, volts by name.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    pub(crate) shares: Named<Num>,
+}
+
+/// One line of the ledger.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct LedgerView {
+    /// Its name.
+    pub(crate) line: String,
+    /// Its energy.
+    pub(crate) joule: Num,
+}
+
+/// From when one night at the low ambient ends a run.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct ColdNightView {
+    /// Time at the usual ambient.
+    pub(crate) time_s: Num,
+    /// Depth of the most used cell then.
+    pub(crate) depth: Num,
+}
+
+/// What happened on the way, one entry an instant.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct TraceView {
+    /// Instants.
+    pub(crate) time_s: Vec<Num>,
+    /// Depth of the most used cell.
+    pub(crate) depth: Vec<Num>,
+    /// Terminal voltage of a cell.
+    pub(crate) cell_v: TracedView,
+    /// Voltage of the main rail.
+    pub(crate) rail_v: TracedView,
+}
+
+/// A voltage on the way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct TracedView {
+    /// At base load.
+    pub(crate) rest: Vec<Num>,
+    /// The lowest in the worst burst.
+    pub(crate) lowest: Vec<Num>,
+}
+
+impl RunView {
+    /// The document of one run.
+    pub(crate) fn new(board: &str, profile: Option<&str>, ambient_celsius: f64, life: &Life) -> Self {
+        Self {
+            board: board.to_owned(),
+            profile: profile.map(str::to_owned),
+            ambient_c: Num(ambient_celsius),
+            positions: life
+                .positions
+                .iter()
+                .map(|(k, v)| (k.clone(), v.clone()))
+                .collect(),
+            life_s: life.life_secs.map(Num),
+            life_error_s: Num(life.error_secs),
+            end: EndView::new(&life.end),
+            stranded: Num(1.0 - life.end.depth),
+            mean_cell_a: Num(life.mean_cell_amps),
+            ledger: life
+                .ledger
+                .iter()
+                .map(|(line, joule)| LedgerView {
+                    line: line.clone(),
+                    joule: Num(*joule),
+                })
+                .collect(),
+            ledger_error: Num(life.ledger_error),
+            cold_night: life.cold_night.as_ref().map(ColdNightView::new),
+            trace: TraceView {
+                time_s: nums(&life.trace.time_secs),
+                depth: nums(&life.trace.depth),
+                cell_v: TracedView::new(&life.trace.cell),
+                rail_v: TracedView::new(&life.trace.rail),
+            },
+        }
+    }
+}
+
+impl EndView {
+    fn new(end: &End) -> Self {
+        Self {
+            cause: end.cause.word(),
+            load: end.load.clone(),
+            state: end.state.clone(),
+            task: end.task.clone(),
+            net: end.net.clone(),
+            net_v: end.net_volts.map(Num),
+            cell_v: end.cell_volts.map(Num),
+            depth: Num(end.depth),
+            shares: end
+                .shares
+                .iter()
+                .map(|(name, volts)| (name.clone(), Num(*volts)))
+                .collect(),
+        }
+    }
+}
+
+impl ColdNightView {
+    fn new(night: &ColdNight) -> Self {
+        Self {
+            time_s: Num(night.time_secs),
+            depth: Num(night.depth),
+        }
+    }
+}
+
+impl TracedView {
+    fn new(trace: &RailTrace) -> Self {
+        Self {
+            rest: nums(&trace.rest_volts),
+            lowest: nums(&trace.lowest_volts),
+        }
+    }
+}

@@ -1,0 +1,45 @@
+//! A situation, the same object in every document.
+
+use lastvolt_core::circuit::{History, Situation};
+use serde::Serialize;
+
+use crate::view::{Named, Num};
+
+/// One fully stated condition.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct SituationView {
+    /// Names of the boards plugged together.
+    pub(crate) boards: Vec<String>,
+    /// Position of every switch and jumper.
+    pub(crate) positions: Named<String>,
+    /// Cells put in backwards.
+    pub(crate) reversed: Vec<String>,
+    /// State of every load.
+    pub(crate) states: Named<String>,
+    /// Temperature around the boards.
+    pub(crate) ambient_c: Num,
+    /// Share of the charge that is drawn.
+    pub(crate) depth: Num,
+    /// `cold` or `running`.
+    pub(crate) history: &'static str,
+}
+
+impl From<&Situation> for SituationView {
+    fn from(s: &Situation) -> Self {
+        let named = |map: &std::collections::BTreeMap<String, String>| {
+            map.iter().map(|(k, v)| (k.clone(), v.clone())).collect()
+        };
+        Self {
+            boards: s.boards.clone(),
+            positions: named(&s.positions),
+            reversed: s.reversed.iter().cloned().collect(),
+            states: named(&s.states),
+            ambient_c: Num(s.ambient.as_celsius()),
+            depth: Num(s.depth),
+            history: match s.history {
+                History::Cold => "cold",
+                History::Running => "running",
+            },
+        }
+    }
+}
