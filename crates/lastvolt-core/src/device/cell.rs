@@ -224,11 +224,15 @@ impl CellModel {
     /// Resistance R0 at a surface depth, a temperature and a growth by age.
     #[must_use]
     pub fn resistance_ohms(&self, x: f64, celsius: f64, aged: f64) -> f64 {
-        let factor = self
-            .temperature
+        self.resistance.at(x) * self.resistance_factor(celsius) * (1.0 + aged)
+    }
+
+    /// Factor on the resistance at a temperature.
+    #[must_use]
+    pub fn resistance_factor(&self, celsius: f64) -> f64 {
+        self.temperature
             .as_ref()
-            .map_or(1.0, |t| t.factor(&t.resistance, celsius));
-        self.resistance.at(x) * factor * (1.0 + aged)
+            .map_or(1.0, |t| t.factor(&t.resistance, celsius))
     }
 
     /// Ratio of branch `n` to R0 at a temperature.
@@ -287,9 +291,15 @@ impl CellModel {
     /// ```
     #[must_use]
     pub fn stored_joules(&self, state: &CellState) -> f64 {
+        self.stored_joules_at(state.depth, state.imbalance)
+    }
+
+    /// [`Self::stored_joules`] of a depth and an imbalance.
+    #[must_use]
+    pub fn stored_joules_at(&self, depth: f64, imbalance: f64) -> f64 {
         let c = self.available();
-        let x = self.surface(state.depth, state.imbalance);
-        let z = state.depth - c * state.imbalance;
+        let x = self.surface(depth, imbalance);
+        let z = depth - c * imbalance;
         self.charge.si() * (c * self.energy_below(x) + (1.0 - c) * self.energy_below(z))
     }
 

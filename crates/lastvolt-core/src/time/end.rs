@@ -1,41 +1,27 @@
-//! What is said of a life once it is over: cause, shares of the fatal drop, ledger, trace, error.
+//! What is said of a life once it is over: cause, shares of the fatal drop, ledger, error.
 
 use crate::circuit::{CellDrive, Circuit, NoPoint, Point, Situation};
-use crate::device::Capacitor;
-use crate::model::{Device, Kind};
+use crate::model::Device;
+use crate::time::engine::{Engine, Instant};
 use crate::time::margin::{Margin, Need};
+use crate::time::port::Halt;
 use crate::time::run::Run;
+use crate::time::shares::shares;
+use crate::time::site::DEPTH;
+use crate::time::table::Stopped;
 use crate::time::{Cause, End, Life, Trace};
 
-/// How the way ended.
-pub(crate) enum Ending {
-    /// A need is not met; with a cause where it is known already.
-    Failed(Box<Margin>, Option<Cause>),
-    /// Nothing ended it.
-    None,
-}
-
-/// Uncertainty of a voltage from tables and the static treatment of bursts.
-const VOLTS_UNCERTAIN: f64 = 1e-3;
-/// Share of the life that integration may be wrong by.
+/// Uncertainty of a voltage at the end of a burst, from the tables of the port and from taking the
+/// ripple of several tasks as the sum of their peaks.
+pub(crate) const VOLTS_UNCERTAIN: f64 = 3e-4;
+/// Share of the life that the interpolation of powers and the means over tasks may be wrong by.
 const TIME_UNCERTAIN: f64 = 2e-5;
 /// A load below this share of its lowest working voltage is not connected to anything.
 const NOT_POWERED_SHARE: f64 = 0.2;
 
-/// A board that no cell feeds never ends.
-pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<Life, NoPoint> {
-    let point = circuit.solve(situation, &CellDrive::Rested, None)?;
-    let loads = circuit.loads();
-    let low = loads.iter().zip(&point.loads).find(|((name, load), at)| {
-        let state = situation
-            .states
-            .get(name)
-            .and_then(|s| load.state(s))
-            .unwrap_or(0);
-        load.working_in(state)
-            .is_some_and(|w| at.volts < w.from.as_volts())
-    });
-    let mut end = End {
+/// An end of which nothing is known yet.
+fn no_end() -> End {
+    End {
         cause: Cause::NoEnd,
         load: None,
         state: None,
@@ -45,7 +31,19 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
         cell_volts: None,
         depth: 0.0,
         shares: Vec::new(),
-    };
+    }
+}
+
+/// A board that no cell feeds never ends; whether it powers its loads is said all the same.
+pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<Life, NoPoint> {
+    let point = circuit.solve(situation, &CellDrive::Rested, None)?;
+    let loads = circuit.loads();
+    let low = loads.iter().zip(&point.loads).find(|((name, load), at)| {
+        let state = situation.states.get(name).and_then(|s| load.state(s));
+        let working = load.working_in(state.unwrap_or(0));
+        working.is_some_and(|w| at.volts < w.from.as_volts())
+    });
+    let mut end = no_end();
     let mut life_secs = None;
     if let Some(((name, load), at)) = low {
         end.cause = Cause::NotPowered;
@@ -70,238 +68,203 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
     })
 }
 
-/// A need that is not met from the start by connection rather than by a tired cell.
-pub(crate) fn at_start(run: &Run, first: &Margin) -> Result<Option<Cause>, NoPoint> {
-    if first.volts >= 0.0 {
-        return Ok(None);
-    }
-    if matches!(first.need, Need::High(_)) {
-        return Ok(Some(Cause::OverVoltage));
-    }
-    let rested = run.bank.port.point(0, &run.bank.groups, &run.state.cells)?;
-    let dead = run.loads.iter().zip(&rested.loads).any(|((_, load), at)| {
-        load.working
-            .is_some_and(|w| at.volts < NOT_POWERED_SHARE * w.from.as_volts())
-    });
-    Ok(dead.then_some(Cause::NotPowered))
-}
-
 /// Puts the answer together.
-pub(crate) fn finish(run: Run, ending: Ending) -> Result<Life, NoPoint> {
+pub(crate) fn finish(
+    mut run: Run,
+    circuit: &Circuit,
+    situation: &Situation,
+    failed: Option<(Margin, usize)>,
+) -> Result<Life, NoPoint> {
     let (ledger, ledger_error) = ledger(&run);
-    let cells = &run.state.cells;
-    let mut end = End {
-        cause: Cause::NoEnd,
-        load: None,
-        state: None,
-        task: None,
-        net: None,
-        net_volts: None,
-        cell_volts: None,
-        depth: run.bank.depth(cells),
-        shares: Vec::new(),
-    };
+    let mut end = no_end();
     let mut life_secs = None;
-    if let Ending::Failed(margin, cause) = &ending {
-        life_secs = Some(run.time_secs);
-        describe(&run, margin, *cause, &mut end)?;
+    let mut error_secs = 0.0;
+    if let Some((margin, mix)) = failed {
+        life_secs = Some(run.now.secs);
+        error_secs = estimated_error(&run, mix);
+        describe(&mut run, circuit, situation, &margin, mix, &mut end)?;
     }
-    let coulombs = run.state.coulombs.iter().copied().fold(0.0, f64::max);
-    let mut warnings = run.bank.schedule.warnings.clone();
-    warnings.extend(capacitor_warning(&run));
-    let cold_points = run.cold.map_or(0, |p| p.solved());
+    end.depth = run.engine.depth(&run.now.states);
+    let mut warnings = run.engine.schedule.warnings.clone();
+    warnings.extend(capacitor_warning(&run, circuit));
+    if run.progress.cancelled() && life_secs.is_none() {
+        warnings.push("stopped before the end was reached".to_owned());
+    }
+    let coulombs = run.now.coulombs.iter().copied();
+    let coulombs = coulombs.fold(f64::NEG_INFINITY, f64::max);
     Ok(Life {
-        positions: run.situation.positions.clone(),
+        positions: situation.positions.clone(),
         life_secs,
-        error_secs: life_secs.map_or(0.0, |_| error_secs(&run)),
+        error_secs,
         end,
         ledger,
         ledger_error,
-        mean_cell_amps: if run.time_secs > 0.0 {
-            coulombs / run.time_secs
+        mean_cell_amps: if run.now.secs > 0.0 {
+            coulombs / run.now.secs
         } else {
             0.0
         },
         cold_night: run.cold_night,
-        points_solved: run.bank.port.solved() + cold_points,
+        points_solved: run.engine.solved(),
         warnings,
-        trace: run.trace,
+        trace: run.trace(),
     })
 }
 
+/// Lines of the ledger with what is left, and by how much they miss the energy at the start.
 fn ledger(run: &Run) -> (Vec<(String, f64)>, f64) {
-    let names = run.bank.lines.names.iter();
-    let mut ledger: Vec<(String, f64)> = names
-        .zip(&run.state.joules)
+    let names = run.engine.lines.names.iter();
+    let lines = names.zip(&run.now.joules);
+    let mut ledger: Vec<(String, f64)> = lines
         .filter(|(_, joules)| **joules != 0.0)
         .map(|(name, joules)| (name.clone(), *joules))
         .collect();
-    for (group, cell) in run.bank.groups.iter().zip(&run.state.cells) {
-        let left = group.cell.model.stored_joules(cell) * group.cell.series as f64;
-        ledger.push((format!("{}:left", group.name), left));
+    for site in &run.engine.usual.sites {
+        let left = site.stored_joules(&run.now.states);
+        ledger.push((format!("{}:left", site.name), left));
     }
-    let start = run.bank.stored_joules(&run.bank.fresh().cells);
     let sum: f64 = ledger.iter().map(|l| l.1).sum();
-    let error = if start > 0.0 {
-        (start - sum).abs() / start
+    let full = run.full_joules;
+    let error = if full > 0.0 {
+        (full - sum).abs() / full
     } else {
         0.0
     };
     (ledger, error)
 }
 
-/// Voltage uncertainty over the slope of the margin, the interval of the tasks, integration.
-fn error_secs(run: &Run) -> f64 {
-    let slope = run.last_slope.abs();
-    let by_voltage = if slope > 0.0 {
-        VOLTS_UNCERTAIN / slope
+/// Steps of the integration, uncertain voltages, and the interval of the tasks: which occurrence is
+/// the first to fail hangs on phases that are not known.
+fn estimated_error(run: &Run, mix: usize) -> f64 {
+    let secs = run.now.secs;
+    let active = &run.engine.schedule.mixes[mix].active;
+    let intervals = active
+        .iter()
+        .map(|&t| run.engine.schedule.tasks[t].every_secs);
+    let interval = intervals.fold(0.0, f64::max);
+    let depth = run.engine.depth(&run.now.states);
+    let by_steps = if depth > 0.0 {
+        run.depth_error / depth * secs
     } else {
         0.0
     };
-    let interval = run
-        .bank
-        .schedule
-        .tasks
-        .iter()
-        .map(|t| t.every_secs)
-        .fold(0.0, f64::max);
-    by_voltage.min(run.time_secs)
-        + interval.min(run.time_secs)
-        + run.time_secs * (TIME_UNCERTAIN + run.leapt_error)
+    (interval + run.voltage_secs).min(secs) + by_steps + TIME_UNCERTAIN * secs
 }
 
 fn describe(
-    run: &Run,
+    run: &mut Run,
+    circuit: &Circuit,
+    situation: &Situation,
     margin: &Margin,
-    cause: Option<Cause>,
+    mix: usize,
     end: &mut End,
 ) -> Result<(), NoPoint> {
-    let joint = &run.bank.schedule.joints[margin.joint];
-    end.cause = cause.unwrap_or(match &margin.need {
-        Need::Low(_) => Cause::BrownOut,
-        Need::High(_) => Cause::OverVoltage,
-        Need::Converter(_) => Cause::ConverterStopped,
-        Need::Charge(_) => Cause::Empty,
-    });
-    let point = run
-        .bank
+    let engine = &mut run.engine;
+    let states = &run.now.states;
+    let is_fresh = run.now.secs <= 0.0;
+    let place = Instant::End(margin.place);
+    let runs = match engine.look(mix, place, margin.joint, states, false) {
+        Ok(()) => true,
+        Err(Halt::Stops { .. }) => false,
+        Err(Halt::NoPoint(error)) => return Err(error),
+    };
+    let seen = engine.seen.clone();
+    let point = engine
+        .usual
         .port
-        .point(margin.joint, &run.bank.groups, &margin.cells)?;
-    if let Need::Low(at) | Need::High(at) = &margin.need {
-        let (name, load) = &run.loads[*at];
+        .point(margin.joint, &engine.usual.sites, &seen)?;
+    end.cause = cause(engine, margin, &point, is_fresh);
+    if let Some(at) = failing_load(margin).or_else(|| lowest_load(engine, margin.joint, &point)) {
+        let (name, load) = &engine.loads[at];
+        let state = engine.state_of(margin.joint, name, load);
         end.load = Some(name.clone());
-        end.net = Some(load.plus.clone());
-        let state = run.bank.state_of(margin.joint, name, load);
         end.state = load.states.get(state).map(|s| s.name.clone());
-        let solved = point.loads.get(*at).map(|l| l.volts);
-        end.net_volts = margin.reading.as_ref().map(|r| r.rails[*at]).or(solved);
-    } else {
-        end.net = run.circuit.family().connector.rail().map(str::to_owned);
-        end.net_volts = end.net.as_ref().and_then(|n| point.net(n));
+        end.net = Some(load.plus.clone());
+        let read = engine
+            .reading
+            .data
+            .get(engine.usual.port.powers() + at)
+            .copied();
+        let solved = point.loads.get(at).map(|l| l.volts);
+        end.net_volts = if runs { read } else { solved };
+        end.shares = shares(circuit, situation, engine, &seen, &point, at);
     }
-    let task = joint
-        .steps
-        .first()
-        .map(|(task, _)| run.bank.schedule.tasks[*task].name.clone());
-    end.task = task;
-    let read = margin
-        .reading
-        .as_ref()
-        .map(|r| r.cell_volts.iter().copied().fold(f64::MAX, f64::min));
-    end.cell_volts = read.or_else(|| cell_volts(run, margin, &point));
-    end.shares = shares(run, margin, &point);
+    end.task = responsible_task(engine, margin);
+    end.cell_volts = if runs {
+        engine.reading.cell_volts.iter().copied().reduce(f64::min)
+    } else {
+        let sites = engine.usual.sites.iter().zip(&seen);
+        let volts = sites.filter_map(|(site, cell)| {
+            let amps = point.part(&site.name)?.amps;
+            let act = site.model.activation_volts(amps).0;
+            Some(cell.open_volts - cell.branches_volts - amps * cell.ohms - act)
+        });
+        volts.reduce(f64::min)
+    };
     Ok(())
 }
 
-/// Lowest terminal voltage of a cell at a solved point.
-fn cell_volts(run: &Run, margin: &Margin, point: &Point) -> Option<f64> {
-    let each = run
-        .bank
-        .groups
-        .iter()
-        .zip(&margin.cells)
-        .filter_map(|(group, cell)| {
-            let amps = point.part(&group.name)?.amps;
-            Some(
-                group
-                    .cell
-                    .model
-                    .terminal_volts(cell, amps, run.bank.port.celsius())
-                    .0,
-            )
-        });
-    each.min_by(f64::total_cmp)
+fn cause(engine: &Engine, margin: &Margin, point: &Point, is_fresh: bool) -> Cause {
+    let dead =
+        |&(load, from, _): &(usize, f64, f64)| point.loads[load].volts < NOT_POWERED_SHARE * from;
+    let is_dead = is_fresh && engine.needs[margin.joint].iter().any(dead);
+    match margin.need {
+        Need::High(_) => Cause::OverVoltage,
+        _ if is_dead => Cause::NotPowered,
+        Need::Low(_) | Need::Running(Stopped::Load(_)) => Cause::BrownOut,
+        Need::Running(Stopped::Converter(_)) => Cause::ConverterStopped,
+        Need::Running(Stopped::Cell) if has_converter(point) => Cause::ConverterStopped,
+        Need::Charge(_) | Need::Running(Stopped::Cell) => Cause::Empty,
+    }
 }
 
-/// Where the voltage from the open cell to the load is lost, for the first cell part.
-fn shares(run: &Run, margin: &Margin, point: &Point) -> Vec<(String, f64)> {
-    let (Some(group), Some(cell)) = (run.bank.groups.first(), margin.cells.first()) else {
-        return Vec::new();
-    };
-    let Some(amps) = point.part(&group.name).map(|p| p.amps) else {
-        return Vec::new();
-    };
-    let (model, n) = (&group.cell.model, group.cell.series as f64);
-    let x = model.surface(cell.depth, cell.imbalance);
-    let celsius = run.bank.port.celsius();
-    let name = |what: &str| format!("{}:{what}", group.name);
-    let open = model.open_circuit_volts(cell.depth).0;
-    let mut shares = vec![
-        (name("wells"), n * (open - model.open_circuit_volts(x).0)),
-        (
-            name("resistance"),
-            n * amps * model.resistance_ohms(x, celsius, cell.aged),
-        ),
-        (
-            name("polarisation"),
-            n * cell.branch_volts.iter().sum::<f64>(),
-        ),
-        (name("activation"), n * model.activation_volts(amps).0),
-        (name("contacts"), n * amps * group.cell.holder.contact.si()),
-    ];
-    for ((part_name, part), at) in run.circuit.parts().iter().zip(&point.parts) {
-        let carries = at.amps.abs() > 0.5 * amps.abs() && amps != 0.0;
-        let kinds = [
-            Kind::PFet,
-            Kind::NFet,
-            Kind::Switch,
-            Kind::Jumper,
-            Kind::Fuse,
-            Kind::Diode,
-            Kind::Inductor,
-            Kind::Resistor,
-        ];
-        if carries && kinds.contains(&part.kind) {
-            shares.push((part_name.clone(), at.volts.abs()));
-        }
+fn has_converter(point: &Point) -> bool {
+    point.parts.iter().any(|p| p.mode.is_some())
+}
+
+fn failing_load(margin: &Margin) -> Option<usize> {
+    match margin.need {
+        Need::Low(at) | Need::High(at) | Need::Running(Stopped::Load(at)) => Some(at),
+        _ => None,
     }
-    shares.retain(|s| s.1 != 0.0);
-    shares
+}
+
+/// The load that is nearest to failing when no load says so itself.
+fn lowest_load(engine: &Engine, joint: usize, point: &Point) -> Option<usize> {
+    let needs = engine.needs[joint].iter();
+    let spare = needs.map(|&(load, from, _)| (load, point.loads[load].volts - from));
+    let lowest = spare.min_by(|a, b| a.1.total_cmp(&b.1));
+    lowest.map(|(load, _)| load)
+}
+
+/// The task whose step put the loads where they are: of the failing load, or the first.
+fn responsible_task(engine: &Engine, margin: &Margin) -> Option<String> {
+    let steps = &engine.schedule.joints[margin.joint].steps;
+    let load = failing_load(margin).map(|at| &engine.loads[at].0);
+    let own = steps.iter().find(|(task, _)| {
+        let claims = &engine.schedule.tasks[*task].claims;
+        load.is_none_or(|load| claims.contains(load))
+    });
+    let step = own.or(steps.first())?;
+    Some(engine.schedule.tasks[step.0].name.clone())
 }
 
 /// Bursts are taken as static; a large capacitor would help, and the reader should know.
-fn capacitor_warning(run: &Run) -> Option<String> {
-    let spans = run
-        .bank
-        .schedule
-        .tasks
-        .iter()
-        .flat_map(|t| &t.steps)
-        .map(|s| s.0);
-    let shortest = spans.fold(f64::MAX, f64::min);
-    let group = run.bank.groups.first()?;
-    let cell = run.state.cells.first()?;
-    let model = &group.cell.model;
-    let ohms = model.resistance_ohms(cell.depth, run.bank.port.celsius(), cell.aged);
-    let ohms = ohms * group.cell.series as f64;
-    let parts = run.circuit.parts();
-    let largest = parts
-        .iter()
-        .filter_map(|(name, part)| match &part.device {
-            Device::Capacitor(Capacitor { value, .. }) => Some((name, value.si())),
-            _ => None,
-        })
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+///
+/// Waveforms within bursts will replace this: the drop of a burst is found in [`Engine::margin`].
+fn capacitor_warning(run: &Run, circuit: &Circuit) -> Option<String> {
+    let tasks = run.engine.schedule.tasks.iter();
+    let spans = tasks.flat_map(|t| &t.steps).map(|s| s.0);
+    let shortest = spans.fold(f64::INFINITY, f64::min);
+    let site = run.engine.usual.sites.first()?;
+    let depth = run.now.states.get(site.first + DEPTH).copied()?;
+    let ohms = site.series as f64 * (site.ohms(depth, 0.0) + site.contact_ohms);
+    let parts = circuit.parts();
+    let capacitors = parts.iter().filter_map(|(name, part)| match &part.device {
+        Device::Capacitor(capacitor) => Some((name, capacitor.value.si())),
+        _ => None,
+    });
+    let largest = capacitors.max_by(|a, b| a.1.total_cmp(&b.1))?;
     (ohms * largest.1 > shortest / 20.0).then(|| {
         format!(
             "bursts are taken without the help of capacitors; {} would carry part of the shortest one",
@@ -309,56 +272,3 @@ fn capacitor_warning(run: &Run) -> Option<String> {
         )
     })
 }
-
-impl Run<'_, '_, '_> {
-    /// Notes the voltages of this instant, at least a depth apart from the last one noted.
-    pub(crate) fn sample(&mut self, regime: usize, apart: f64) -> Result<(), NoPoint> {
-        let depth = self.bank.depth(&self.state.cells);
-        let last = self.trace.depth.last().copied();
-        if last.is_some_and(|last| depth - last < apart) {
-            return Ok(());
-        }
-        let Some((rest, lowest)) = self.voltages(regime)? else {
-            return Ok(());
-        };
-        self.trace.time_secs.push(self.time_secs);
-        self.trace.depth.push(depth);
-        self.trace.cell.rest_volts.push(rest.0);
-        self.trace.cell.lowest_volts.push(lowest.0);
-        self.trace.rail.rest_volts.push(rest.1);
-        self.trace.rail.lowest_volts.push(lowest.1);
-        Ok(())
-    }
-
-    /// Cell and rail at base load and at their lowest over the joint states.
-    fn voltages(&self, regime: usize) -> Result<Option<Pair>, NoPoint> {
-        use crate::time::bank::Stopped;
-        let regime = &self.bank.schedule.regimes[regime];
-        let port = self.bank.port;
-        let waves = match self.bank.waves(regime, &self.state.cells, port) {
-            Ok(waves) => waves,
-            Err(Stopped::NoPoint(error)) => return Err(error),
-            Err(Stopped::Joint { .. }) => return Ok(None),
-        };
-        let mut rest = None;
-        let mut lowest = (f64::MAX, f64::MAX);
-        for joint in self.bank.schedule.occurring(regime) {
-            let cells = self
-                .bank
-                .rippled(&self.state.cells, &waves, joint, |r| r.end, true);
-            let reading = match self.bank.read(port, joint, &cells) {
-                Ok(reading) => reading,
-                Err(Stopped::NoPoint(error)) => return Err(error),
-                Err(Stopped::Joint { .. }) => continue,
-            };
-            let cell = reading.cell_volts.iter().copied().fold(f64::MAX, f64::min);
-            let rail = reading.rails.last().copied().unwrap_or(0.0);
-            rest = rest.or((joint == 0).then_some((cell, rail)));
-            lowest = (lowest.0.min(cell), lowest.1.min(rail));
-        }
-        Ok(rest.map(|rest| (rest, lowest)))
-    }
-}
-
-/// Cell and rail voltage, at rest and at their lowest.
-type Pair = ((f64, f64), (f64, f64));

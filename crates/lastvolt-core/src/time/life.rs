@@ -2,8 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::Family;
+use crate::circuit::{Circuit, History, NoPoint, Situation};
+use crate::model::{Device, Family, Profile};
+use crate::progress::Progress;
 use crate::quantity::Temperature;
+use crate::time::end::{finish, without_cell};
+use crate::time::engine::{CELL_LINES, Engine, Lines, Side};
+use crate::time::port::Port;
+use crate::time::run::{HORIZON_SECS, Run};
+use crate::time::schedule::Schedule;
+use crate::time::site::Site;
 
 /// What is asked.
 #[derive(Debug, Clone)]
@@ -131,4 +139,98 @@ impl Cause {
             Self::NoEnd => "no-end",
         }
     }
+}
+
+/// The run time of a board.
+///
+/// # Accuracy
+/// See [`Life::error_secs`]; bursts are taken as static, without the help of bypass capacitors.
+/// Equations and sources: docs/theory/life.md.
+///
+/// # Errors
+/// No operating point where one is needed, or a name that the family does not have.
+pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPoint> {
+    let boards = [request.board.to_owned()];
+    let unknown = |what: String| NoPoint::Unknown { what };
+    let circuit =
+        Circuit::new(request.family, &boards).map_err(|board| unknown(format!("board {board}")))?;
+    let profile = match request.profile {
+        None => None,
+        Some(name) => {
+            let found = request.family.profile(name);
+            Some(found.ok_or_else(|| unknown(format!("profile {name}")))?)
+        }
+    };
+    let situation = situation(request, &boards, profile);
+    let loads = circuit.loads();
+    let schedule = Schedule::new(profile, &loads, HORIZON_SECS);
+    let sites = sites(&circuit, request.ambient);
+    if sites.is_empty() {
+        return without_cell(&circuit, &situation);
+    }
+    let side = |sites: Vec<_>, ambient| Side {
+        port: Port::new(&circuit, &situation, &schedule, ambient, &sites),
+        sites,
+    };
+    let low = request.family.requirement.ambient.low;
+    let night = (low < request.ambient).then(|| {
+        let cold = sites.iter().map(|s| s.in_a_night(low.as_celsius()));
+        side(cold.collect(), low)
+    });
+    let lines = lines(&circuit, &sites, &schedule, &situation.states);
+    let usual = side(sites, request.ambient);
+    let engine = Engine::new(&schedule, loads, &situation.states, lines, usual, night);
+    let mut run = Run::new(engine, progress);
+    let failed = run.follow()?;
+    finish(run, &circuit, &situation, failed)
+}
+
+fn situation(request: &LifeRequest, boards: &[String], profile: Option<&Profile>) -> Situation {
+    let mut situation = Situation::usual(request.family, boards, profile);
+    situation.ambient = request.ambient;
+    situation.positions.extend(request.positions.clone());
+    situation.history = History::Running;
+    situation
+}
+
+/// The cell parts of a circuit.
+fn sites<'f>(circuit: &Circuit<'f>, ambient: Temperature) -> Vec<Site<'f>> {
+    let mut sites: Vec<Site> = Vec::new();
+    for (name, part) in circuit.parts() {
+        if let Device::Cell(cell) = &part.device {
+            let first = sites.iter().map(Site::len).sum();
+            sites.push(Site::new(name, cell, ambient.as_celsius(), first));
+        }
+    }
+    sites
+}
+
+/// Names the ledger's lines and says where each power of a reading goes.
+fn lines(
+    circuit: &Circuit,
+    sites: &[Site],
+    schedule: &Schedule,
+    base: &BTreeMap<String, String>,
+) -> Lines {
+    let own = |site: &Site| CELL_LINES.map(|line| format!("{}:{line}", site.name));
+    let mut names: Vec<String> = sites.iter().flat_map(own).collect();
+    let parts = circuit.parts();
+    let first_part = names.len();
+    names.extend(parts.iter().map(|(name, _)| name.clone()));
+    let mut place = Vec::new();
+    for joint in &schedule.joints {
+        let mut to: Vec<usize> = (first_part..first_part + parts.len()).collect();
+        for (name, load) in circuit.loads() {
+            let first = load.states.first().map(|s| &s.name);
+            let state = joint.set.get(&name).or_else(|| base.get(&name)).or(first);
+            let line = format!("load:{name}:{}", state.map_or("", String::as_str));
+            let at = names.iter().position(|n| *n == line).unwrap_or_else(|| {
+                names.push(line);
+                names.len() - 1
+            });
+            to.push(at);
+        }
+        place.push(to);
+    }
+    Lines { names, place }
 }

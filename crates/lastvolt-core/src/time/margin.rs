@@ -1,138 +1,116 @@
 //! How far a board is from not meeting a need, in the worst joint state that can occur.
 
-use crate::device::CellState;
-use crate::model::Load;
-use crate::time::bank::{Bank, Stopped};
-use crate::time::port::{Port, Reading, Stopper};
-use crate::time::schedule::Regime;
+use crate::circuit::NoPoint;
+use crate::time::engine::{Engine, Instant};
+use crate::time::port::Halt;
+use crate::time::table::Stopped;
 
 /// The need that is nearest to failing.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub(crate) struct Margin {
-    /// In volts (or, for an empty cell, in tenths of its charge); negative once the need fails.
+    /// In volts (or, for an empty cell, in shares of its charge); negative once the need fails.
     pub(crate) volts: f64,
     pub(crate) need: Need,
-    /// The joint state.
+    /// The joint state, and its place among the worst of the mix.
     pub(crate) joint: usize,
-    /// The instant, where the board runs.
-    pub(crate) reading: Option<Reading>,
-    /// The cells at that instant, bursts included.
-    pub(crate) cells: Vec<CellState>,
+    pub(crate) place: usize,
 }
 
 /// What fails.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Need {
     /// A load (by place) falls below its working range.
     Low(usize),
     /// A load (by place) rises above its working range.
     High(usize),
-    /// A converter stops.
-    Converter(String),
+    /// The board stops.
+    Running(Stopped),
     /// The available well of a cell part (by place) is empty.
     Charge(usize),
 }
 
-/// The lowest margin over the joint states that occur in a regime, each at the end of its step.
-pub(crate) fn margin(
-    bank: &Bank,
-    port: &Port,
-    regime: &Regime,
-    cells: &[CellState],
-    loads: &[(String, &Load)],
-) -> Result<Margin, crate::circuit::NoPoint> {
-    let waves = match bank.waves(regime, cells, port) {
-        Ok(waves) => waves,
-        Err(Stopped::NoPoint(error)) => return Err(error),
-        Err(Stopped::Joint {
-            joint,
-            short_volts,
-            what,
-        }) => {
-            return Ok(stopped(joint, short_volts, &what, cells));
-        }
-    };
-    let mut worst: Option<Margin> = None;
-    for joint in bank.schedule.occurring(regime) {
-        let rippled = bank.rippled(cells, &waves, joint, |r| r.end, true);
-        let found = match bank.read(port, joint, &rippled) {
-            Ok(reading) => at_instant(bank, joint, reading, rippled, loads),
-            Err(Stopped::NoPoint(error)) => return Err(error),
-            Err(Stopped::Joint {
-                joint,
-                short_volts,
-                what,
-            }) => stopped(joint, short_volts, &what, &rippled),
+impl Engine<'_, '_, '_> {
+    /// The lowest margin over the joint states that occur in a mix, each at the end of its steps.
+    pub(crate) fn margin(
+        &mut self,
+        mix: usize,
+        states: &[f64],
+        cold: bool,
+    ) -> Result<Margin, NoPoint> {
+        let mut worst = Margin {
+            volts: f64::INFINITY,
+            need: Need::Charge(0),
+            joint: 0,
+            place: 0,
         };
-        if worst.as_ref().is_none_or(|w| found.volts < w.volts) {
-            worst = Some(found);
+        for place in 0..self.schedule.mixes[mix].worst.len() {
+            let joint = self.schedule.mixes[mix].worst[place];
+            let (volts, need) = match self.look(mix, Instant::End(place), joint, states, cold) {
+                Ok(()) => self.nearest(joint),
+                // A board that stops has no margin, however little it misses.
+                Err(Halt::Stops { short_volts, what }) => {
+                    (-short_volts.max(1e-12), Need::Running(what))
+                }
+                Err(Halt::NoPoint(error)) => return Err(error),
+            };
+            if volts < worst.volts {
+                worst = Margin {
+                    volts,
+                    need,
+                    joint,
+                    place,
+                };
+            }
         }
+        Ok(worst)
     }
-    Ok(worst.unwrap_or_else(|| Margin {
-        volts: f64::MAX,
-        need: Need::Charge(0),
-        joint: 0,
-        reading: None,
-        cells: cells.to_vec(),
-    }))
-}
 
-fn stopped(joint: usize, short_volts: f64, what: &Stopper, cells: &[CellState]) -> Margin {
-    let need = match what {
-        Stopper::Converter(name) => Need::Converter(name.clone()),
-        Stopper::Load(at) => Need::Low(*at),
-    };
-    // A board that stops has no margin, however little it misses.
-    let volts = -short_volts.max(1e-12);
-    Margin {
-        volts,
-        need,
-        joint,
-        reading: None,
-        cells: cells.to_vec(),
-    }
-}
-
-fn at_instant(
-    bank: &Bank,
-    joint: usize,
-    reading: Reading,
-    cells: Vec<CellState>,
-    loads: &[(String, &Load)],
-) -> Margin {
-    let mut volts = f64::MAX;
-    let mut need = Need::Charge(0);
-    let mut offer = |value: f64, what: Need| {
-        if value < volts {
-            volts = value;
-            need = what;
-        }
-    };
-    for (at, (name, load)) in loads.iter().enumerate() {
-        let Some(working) = load.working_in(bank.state_of(joint, name, load)) else {
-            continue;
+    /// The nearest need at the instant that was looked at last.
+    fn nearest(&self, joint: usize) -> (f64, Need) {
+        let mut found = (f64::INFINITY, Need::Charge(0));
+        let mut offer = |volts: f64, need: Need| {
+            if volts < found.0 {
+                found = (volts, need);
+            }
         };
-        offer(reading.rails[at] - working.from.as_volts(), Need::Low(at));
-        offer(working.to.as_volts() - reading.rails[at], Need::High(at));
+        let rails = &self.reading.data[self.usual.port.powers()..];
+        for &(load, from, to) in &self.needs[joint] {
+            offer(rails[load] - from, Need::Low(load));
+            offer(to - rails[load], Need::High(load));
+        }
+        for (k, seen) in self.seen.iter().enumerate() {
+            offer(1.0 - seen.surface, Need::Charge(k));
+        }
+        found
     }
-    for (k, (group, cell)) in bank.groups.iter().zip(&cells).enumerate() {
-        let x = group.cell.model.surface(cell.depth, cell.imbalance);
-        offer(10.0 * (1.0 - x), Need::Charge(k));
-    }
-    Margin {
-        volts,
-        need,
-        joint,
-        reading: Some(reading),
-        cells,
-    }
-}
 
-impl Bank<'_, '_, '_> {
-    /// Place of the state that a load is in.
-    pub(crate) fn state_of(&self, joint: usize, name: &str, load: &Load) -> usize {
-        let set = self.schedule.joints[joint].set.get(name);
-        let state = set.or_else(|| self.base_states.get(name));
-        state.and_then(|s| load.state(s)).unwrap_or(0)
+    /// Cell and rail voltage at base load, then the lowest of each over the worst joint states.
+    pub(crate) fn voltages(
+        &mut self,
+        mix: usize,
+        states: &[f64],
+    ) -> Result<Option<[f64; 4]>, NoPoint> {
+        let mut rest = None;
+        let mut lowest = (f64::INFINITY, f64::INFINITY);
+        for place in 0..self.schedule.mixes[mix].worst.len() {
+            let joint = self.schedule.mixes[mix].worst[place];
+            match self.look(mix, Instant::End(place), joint, states, false) {
+                Err(Halt::NoPoint(error)) => return Err(error),
+                Err(Halt::Stops { .. }) => continue,
+                Ok(()) => {}
+            }
+            let cell = self
+                .reading
+                .cell_volts
+                .iter()
+                .copied()
+                .fold(f64::INFINITY, f64::min);
+            let rail = self.reading.data.last().copied().unwrap_or(0.0);
+            if joint == 0 {
+                rest = Some((cell, rail));
+            }
+            lowest = (lowest.0.min(cell), lowest.1.min(rail));
+        }
+        Ok(rest.map(|rest| [rest.0, rest.1, lowest.0, lowest.1]))
     }
 }

@@ -1,13 +1,20 @@
 //! What happens over time: schedules of loads, the life of a board and where its energy goes.
 
-mod bank;
+mod align;
 mod end;
+mod engine;
+mod leap;
 mod life;
 mod margin;
 mod port;
 mod ripple;
 mod run;
 mod schedule;
+mod shares;
+mod site;
+mod step;
+mod table;
+mod trace;
+mod window;
 
-pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace};
-pub use run::life;
+pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};

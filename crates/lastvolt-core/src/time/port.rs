@@ -1,427 +1,308 @@
 //! What a board draws from its cells in each joint state of the loads.
 //!
-//! A board with one cell part is tabulated against the voltage at the cell's terminals: its currents
-//! depend on nothing else, so depth and resistance of the cell do not enter. Powers are interpolated
-//! in a straight line, so that the lines of the ledger add exactly, and the current is power by
-//! voltage. Boards with several cell parts are solved directly.
-
-use std::cell::Cell as Counter;
+//! A board with one cell part is tabulated against the voltage at the cell's terminals. Boards with
+//! several cell parts are solved directly, each point from the last one.
 
 use crate::circuit::{CellDrive, Circuit, Mode, NoPoint, Point, Situation};
-use crate::device::{Cell, CellState};
 use crate::model::Device;
 use crate::quantity::Temperature;
 use crate::time::schedule::Schedule;
-
-/// Nodes of a table.
-const NODES: usize = 40;
-/// Lowest voltage of a table as a share of the highest.
-const LOWEST_SHARE: f64 = 0.15;
-/// Width to which a change of mode is located.
-const EDGE_VOLTS: f64 = 1e-4;
-
-/// Equal cells in series: one part.
-#[derive(Debug)]
-pub(crate) struct Group<'f> {
-    pub(crate) name: String,
-    pub(crate) cell: &'f Cell,
-}
+use crate::time::site::{Seen, Site};
+use crate::time::table::{Meets, Node, Source, Stopped, Table};
 
 /// What the board does at one instant.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Reading {
     /// Discharge current of each cell part.
     pub(crate) amps: Vec<f64>,
     /// Voltage of one cell of each part at its terminals.
     pub(crate) cell_volts: Vec<f64>,
-    /// Power taken by each part, then by each load; cell parts count their contacts only.
-    pub(crate) watts: Vec<f64>,
-    /// Voltage of each load, then of the main rail.
-    pub(crate) rails: Vec<f64>,
+    /// Power taken by each part, then by each load (cell parts count their contacts only); then the
+    /// voltage of each load and of the main rail.
+    pub(crate) data: Vec<f64>,
 }
 
-/// Whether there is such an instant.
+/// Why there is no such instant.
 #[derive(Debug, Clone)]
-pub(crate) enum Answer {
-    /// The board runs.
-    Runs(Reading),
-    /// It does not: by how many volts it misses, and what gave up.
-    Stops { short_volts: f64, what: Stopper },
+pub(crate) enum Halt {
+    /// The board stops: by how many volts it misses, and what gives up.
+    Stops { short_volts: f64, what: Stopped },
+    /// No operating point.
+    NoPoint(NoPoint),
 }
 
-/// What gives up when a board stops.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum Stopper {
-    /// A converter, by name.
-    Converter(String),
-    /// A load in reset, by place.
-    Load(usize),
+impl From<NoPoint> for Halt {
+    fn from(value: NoPoint) -> Self {
+        Self::NoPoint(value)
+    }
 }
 
 /// A board with its cells taken out, at one ambient.
 pub(crate) struct Port<'c, 'f> {
-    circuit: &'c Circuit<'f>,
-    celsius: f64,
-    /// One situation a joint state.
-    situations: Vec<Situation>,
+    board: Bare<'c, 'f>,
     /// One table a joint state where there is one cell part.
     tables: Vec<Table>,
-    part_count: usize,
+    /// Whether that is so.
+    is_tabulated: bool,
+}
+
+/// The circuit with what is known of its joint states.
+struct Bare<'c, 'f> {
+    circuit: &'c Circuit<'f>,
+    /// One situation a joint state.
+    situations: Vec<Situation>,
     /// Places of the cell parts among all parts.
     cell_parts: Vec<usize>,
+    part_count: usize,
     rail: Option<String>,
-    solved: Counter<usize>,
+    /// What ran with fresh cells, one entry a joint state.
+    fresh: Vec<Option<Fresh>>,
+    warm: Vec<Option<Point>>,
+    solved: usize,
 }
 
-/// Nodes of falling voltage, all on the running branch.
-#[derive(Debug, Default)]
-struct Table {
-    nodes: Vec<Node>,
-    stopper: Option<Stopper>,
-}
-
+/// What runs with fresh cells.
 #[derive(Debug, Clone)]
-struct Node {
-    volts: f64,
-    /// Power out of the terminals.
-    source_watts: f64,
-    watts: Vec<f64>,
-    rails: Vec<f64>,
+struct Fresh {
     modes: Vec<Option<Mode>>,
     awake: Vec<bool>,
 }
 
-/// The cell parts of a circuit.
-pub(crate) fn groups<'f>(circuit: &Circuit<'f>) -> Vec<Group<'f>> {
-    let parts = circuit.parts().into_iter();
-    parts
-        .filter_map(|(name, part)| match &part.device {
-            Device::Cell(cell) => Some(Group { name, cell }),
-            _ => None,
-        })
-        .collect()
-}
-
 impl<'c, 'f> Port<'c, 'f> {
-    /// Tabulates (or prepares) every joint state of a schedule at one ambient.
     pub(crate) fn new(
         circuit: &'c Circuit<'f>,
         base: &Situation,
         schedule: &Schedule,
         ambient: Temperature,
-    ) -> Result<Self, NoPoint> {
+        sites: &[Site],
+    ) -> Self {
         let situations = schedule.joints.iter().map(|joint| {
             let mut situation = base.clone();
             situation.ambient = ambient;
             situation.states.extend(joint.set.clone());
             situation
         });
+        let situations: Vec<Situation> = situations.collect();
+        let joints = situations.len();
         let parts = circuit.parts();
         let is_cell = |at: &usize| matches!(parts[*at].1.device, Device::Cell(_));
-        let mut port = Self {
-            circuit,
-            celsius: ambient.as_celsius(),
-            situations: situations.collect(),
-            tables: Vec::new(),
-            part_count: parts.len(),
-            cell_parts: (0..parts.len()).filter(is_cell).collect(),
-            rail: circuit.family().connector.rail().map(str::to_owned),
-            solved: Counter::new(0),
-        };
-        let groups = groups(circuit);
-        if let [group] = groups.as_slice() {
-            for joint in 0..port.situations.len() {
-                let table = port.tabulate(joint, group)?;
-                port.tables.push(table);
+        let tables = match sites {
+            [site] => {
+                let high = fresh_volts(site).max(supply_volts(circuit)) * 1.02 + 0.01;
+                (0..joints).map(|_| Table::new(high)).collect()
             }
+            _ => Vec::new(),
+        };
+        Self {
+            is_tabulated: sites.len() == 1,
+            tables,
+            board: Bare {
+                circuit,
+                situations,
+                cell_parts: (0..parts.len()).filter(is_cell).collect(),
+                part_count: parts.len(),
+                rail: circuit.family().connector.rail().map(str::to_owned),
+                fresh: vec![None; joints],
+                warm: vec![None; joints],
+                solved: 0,
+            },
         }
-        Ok(port)
-    }
-
-    pub(crate) fn celsius(&self) -> f64 {
-        self.celsius
     }
 
     /// Operating points solved so far.
     pub(crate) fn solved(&self) -> usize {
-        self.solved.get()
+        self.board.solved
+    }
+
+    /// Whether an answer is cheap.
+    pub(crate) fn is_tabulated(&self) -> bool {
+        self.is_tabulated
+    }
+
+    /// How many of a reading's data are powers.
+    pub(crate) fn powers(&self) -> usize {
+        self.board.part_count + self.board.circuit.loads().len()
     }
 
     /// What happens in a joint state with the cells as they are.
     pub(crate) fn read(
-        &self,
+        &mut self,
         joint: usize,
-        groups: &[Group],
-        cells: &[CellState],
-    ) -> Result<Answer, NoPoint> {
-        match (groups, cells) {
-            ([group], [state]) => Ok(self.tables[joint].read(group, state, self.celsius)),
-            _ => self.solve_directly(joint, groups, cells),
+        sites: &[Site],
+        seen: &[Seen],
+        out: &mut Reading,
+    ) -> Result<(), Halt> {
+        let ([site], [cell]) = (sites, seen) else {
+            return self.board.read(joint, sites, seen, out);
+        };
+        let series = site.series as f64;
+        let source = Source {
+            volts: series * (cell.open_volts - cell.branches_volts),
+            ohms: series * cell.ohms,
+            series,
+            model: site.model,
+        };
+        let board = &mut self.board;
+        let table = &mut self.tables[joint];
+        let fresh = fresh_volts(site);
+        match table.meet(&source, &mut |volts| board.node(joint, volts, fresh))? {
+            Meets::Never(short_volts, what) => Err(Halt::Stops { short_volts, what }),
+            Meets::At(meeting) => {
+                out.amps.clear();
+                out.amps.push(meeting.amps);
+                out.cell_volts.clear();
+                out.cell_volts.push(meeting.volts / series);
+                table.read(&meeting, &mut out.data);
+                Ok(())
+            }
         }
     }
 
     /// The solved point of a joint state with the cells as they are.
     pub(crate) fn point(
-        &self,
+        &mut self,
         joint: usize,
-        groups: &[Group],
-        cells: &[CellState],
+        sites: &[Site],
+        seen: &[Seen],
     ) -> Result<Point, NoPoint> {
-        let states = groups.iter().zip(cells);
-        let states = states
-            .map(|(g, s)| vec![s.clone(); g.cell.series])
-            .collect();
-        self.solved.set(self.solved.get() + 1);
-        self.circuit
-            .solve(&self.situations[joint], &CellDrive::States(states), None)
+        let drive = states(sites, seen);
+        self.board.solve(joint, &drive)
+    }
+}
+
+/// Highest voltage of a site, all its cells in series.
+fn fresh_volts(site: &Site) -> f64 {
+    let open = site.model.open_circuit.points().map(|p| p.1);
+    open.fold(0.05_f64, f64::max) * site.series as f64
+}
+
+/// Highest voltage of a supply, which may push current into a cell.
+fn supply_volts(circuit: &Circuit) -> f64 {
+    let parts = circuit.parts();
+    let open = parts.iter().filter_map(|(_, part)| match &part.device {
+        Device::Supply(supply) => Some(supply.open_circuit.si()),
+        _ => None,
+    });
+    open.fold(0.0, f64::max)
+}
+
+fn states(sites: &[Site], seen: &[Seen]) -> CellDrive {
+    let each = sites.iter().zip(seen);
+    CellDrive::States(each.map(|(site, s)| vec![s.state(); site.series]).collect())
+}
+
+impl Bare<'_, '_> {
+    fn solve(&mut self, joint: usize, drive: &CellDrive) -> Result<Point, NoPoint> {
+        self.solved += 1;
+        let warm = self.warm[joint].as_ref();
+        let point = self.circuit.solve(&self.situations[joint], drive, warm)?;
+        Ok(point)
     }
 
-    fn solve_directly(
-        &self,
-        joint: usize,
-        groups: &[Group],
-        cells: &[CellState],
-    ) -> Result<Answer, NoPoint> {
-        let point = self.point(joint, groups, cells)?;
-        let node = self.node(0.0, &point);
-        if let Some(what) = self.stopper(&node.modes, &node.awake, None) {
-            return Ok(Answer::Stops {
-                short_volts: 1e-3,
-                what,
-            });
+    /// One point of a table.
+    fn node(&mut self, joint: usize, volts: f64, fresh: f64) -> Result<Node, NoPoint> {
+        if self.fresh[joint].is_none() {
+            let point = self.solve(joint, &CellDrive::Terminals(vec![fresh]))?;
+            self.remember(joint, &point);
+            self.warm[joint] = Some(point);
         }
-        let amps: Vec<f64> = self
-            .cell_parts
-            .iter()
-            .map(|&at| point.parts[at].amps)
-            .collect();
-        let terminal = groups.iter().zip(cells).zip(&amps);
-        let cell_volts: Vec<f64> = terminal
-            .map(|((g, s), &i)| g.cell.model.terminal_volts(s, i, self.celsius).0)
-            .collect();
-        let mut watts = node.watts;
-        for (k, group) in groups.iter().enumerate() {
-            let taken = cell_volts[k] * amps[k] * group.cell.series as f64;
-            watts[self.cell_parts[k]] += taken;
-        }
-        Ok(Answer::Runs(Reading {
-            amps,
-            cell_volts,
-            watts,
-            rails: node.rails,
-        }))
-    }
-
-    fn tabulate(&self, joint: usize, group: &Group) -> Result<Table, NoPoint> {
-        let open = group.cell.model.open_circuit.points().map(|p| p.1);
-        let top = open.fold(0.1_f64, f64::max) * group.cell.series as f64 * 1.01;
-        let step = top * (1.0 - LOWEST_SHARE) / (NODES - 1) as f64;
-        let mut table = Table::default();
-        let mut warm: Option<Point> = None;
-        for k in 0..NODES {
-            let volts = top - step * k as f64;
-            let point = self.at_terminals(joint, volts, warm.as_ref())?;
-            let node = self.node(volts, &point);
-            let first = table.nodes.first();
-            let stopper = first.and_then(|f| self.stopper(&node.modes, &node.awake, Some(f)));
-            if let Some(previous) = table.nodes.last().cloned()
-                && (stopper.is_some() || previous.modes != node.modes)
-            {
-                self.add_edge(joint, &previous, &node, &mut table)?;
-            }
-            if stopper.is_some() {
-                table.stopper = stopper;
-                break;
-            }
-            table.nodes.push(node);
-            warm = Some(point);
-        }
-        Ok(table)
-    }
-
-    /// Locates a change between two nodes and adds the nodes on the running side of it.
-    fn add_edge(
-        &self,
-        joint: usize,
-        high: &Node,
-        low: &Node,
-        table: &mut Table,
-    ) -> Result<(), NoPoint> {
-        let (mut high, mut low) = (high.clone(), low.clone());
-        while high.volts - low.volts > EDGE_VOLTS {
-            let volts = f64::midpoint(high.volts, low.volts);
-            let node = self.node(volts, &self.at_terminals(joint, volts, None)?);
-            if node.modes == high.modes && node.awake == high.awake {
-                high = node;
-            } else {
-                low = node;
-            }
-        }
-        let first = table.nodes.first().cloned();
-        let runs = self
-            .stopper(&low.modes, &low.awake, first.as_ref())
-            .is_none();
-        let last_volts = table.nodes.last().map_or(f64::MAX, |n| n.volts);
-        if high.volts < last_volts {
-            table.nodes.push(high);
-        }
-        if runs {
-            table.nodes.push(low);
-        }
-        Ok(())
-    }
-
-    fn at_terminals(
-        &self,
-        joint: usize,
-        volts: f64,
-        warm: Option<&Point>,
-    ) -> Result<Point, NoPoint> {
-        self.solved.set(self.solved.get() + 1);
-        self.circuit.solve(
-            &self.situations[joint],
-            &CellDrive::Terminals(vec![volts]),
-            warm,
-        )
-    }
-
-    fn node(&self, volts: f64, point: &Point) -> Node {
+        let drive = CellDrive::Terminals(vec![volts]);
+        let point = self.solve(joint, &drive)?;
         let amps = self
             .cell_parts
             .first()
             .map_or(0.0, |&at| point.parts[at].amps);
-        let mut watts: Vec<f64> = point.parts.iter().map(|p| p.watts).collect();
-        watts.extend(point.loads.iter().map(|l| l.watts));
-        if let ([at], true) = (self.cell_parts.as_slice(), volts != 0.0) {
-            watts[*at] += volts * amps;
+        let mut data = self.data(&point);
+        if let Some(&at) = self.cell_parts.first() {
+            data[at] += volts * amps;
         }
-        let mut rails: Vec<f64> = point.loads.iter().map(|l| l.volts).collect();
-        rails.push(self.rail.as_ref().and_then(|r| point.net(r)).unwrap_or(0.0));
-        Node {
+        let stopped = self.stopped(joint, &point);
+        let node = Node {
             volts,
             source_watts: volts * amps,
-            watts,
-            rails,
+            powers: self.part_count + point.loads.len(),
+            data,
             modes: point.parts.iter().map(|p| p.mode).collect(),
             awake: point.loads.iter().map(|l| l.awake).collect(),
+            stopped,
+        };
+        if stopped.is_none() {
+            self.warm[joint] = Some(point);
         }
+        Ok(node)
     }
 
-    /// What has given up compared with a first node, or at all where there is none.
-    fn stopper(
-        &self,
-        modes: &[Option<Mode>],
-        awake: &[bool],
-        first: Option<&Node>,
-    ) -> Option<Stopper> {
-        let fallen = |mode: Option<Mode>| {
-            matches!(
-                mode,
-                Some(Mode::Off | Mode::Collapsed | Mode::Start | Mode::Hiccup)
-            )
-        };
-        let converter = (0..self.part_count).find(|&at| match first {
-            Some(f) => fallen(modes[at]) && !fallen(f.modes[at]),
-            None => modes[at] == Some(Mode::Collapsed),
+    /// Solves directly with several cell parts.
+    fn read(
+        &mut self,
+        joint: usize,
+        sites: &[Site],
+        seen: &[Seen],
+        out: &mut Reading,
+    ) -> Result<(), Halt> {
+        if self.fresh[joint].is_none() {
+            let rested = sites.iter();
+            let rested = rested
+                .map(|s| vec![s.model.rested(0.0); s.series])
+                .collect();
+            let point = self.solve(joint, &CellDrive::States(rested))?;
+            self.remember(joint, &point);
+        }
+        let point = self.solve(joint, &states(sites, seen))?;
+        if let Some(what) = self.stopped(joint, &point) {
+            let short_volts = 1e-3;
+            return Err(Halt::Stops { short_volts, what });
+        }
+        out.amps.clear();
+        out.cell_volts.clear();
+        out.data = self.data(&point);
+        for ((site, cell), &at) in sites.iter().zip(seen).zip(&self.cell_parts) {
+            let amps = point.parts[at].amps;
+            let act = site.model.activation_volts(amps).0;
+            let volts = cell.open_volts - cell.branches_volts - amps * cell.ohms - act;
+            out.amps.push(amps);
+            out.cell_volts.push(volts);
+            out.data[at] += volts * amps * site.series as f64;
+        }
+        self.warm[joint] = Some(point);
+        Ok(())
+    }
+
+    /// Powers of parts and loads, then the rails.
+    fn data(&self, point: &Point) -> Vec<f64> {
+        let mut data: Vec<f64> = point.parts.iter().map(|p| p.watts).collect();
+        data.extend(point.loads.iter().map(|l| l.watts));
+        data.extend(point.loads.iter().map(|l| l.volts));
+        data.push(self.rail.as_ref().and_then(|r| point.net(r)).unwrap_or(0.0));
+        data
+    }
+
+    fn remember(&mut self, joint: usize, point: &Point) {
+        self.fresh[joint] = Some(Fresh {
+            modes: point.parts.iter().map(|p| p.mode).collect(),
+            awake: point.loads.iter().map(|l| l.awake).collect(),
         });
-        if let Some(at) = converter {
-            return Some(Stopper::Converter(self.circuit.parts()[at].0.clone()));
+    }
+
+    /// What has given up compared with fresh cells.
+    fn stopped(&self, joint: usize, point: &Point) -> Option<Stopped> {
+        let fresh = self.fresh[joint].as_ref()?;
+        let converter = point.parts.iter().zip(&fresh.modes);
+        let converter = converter
+            .enumerate()
+            .find(|(_, (part, first))| has_fallen(part.mode) && !has_fallen(**first));
+        if let Some((at, _)) = converter {
+            return Some(Stopped::Converter(at));
         }
-        let asleep = (0..awake.len()).find(|&at| !awake[at] && first.is_some_and(|f| f.awake[at]));
-        asleep.map(Stopper::Load)
+        let mut loads = point.loads.iter().zip(&fresh.awake);
+        let asleep = loads.position(|(load, first)| !load.awake && *first);
+        asleep.map(Stopped::Load)
     }
 }
 
-impl Table {
-    /// Where the cell's voltage under the board's current meets the terminal voltage, from the top.
-    fn read(&self, group: &Group, state: &CellState, celsius: f64) -> Answer {
-        let series = group.cell.series as f64;
-        let excess = |volts: f64, watts: f64| {
-            let amps = watts / volts;
-            series * group.cell.model.terminal_volts(state, amps, celsius).0 - volts
-        };
-        let mut best = f64::MIN;
-        let mut above: Option<&Node> = None;
-        for node in &self.nodes {
-            let value = excess(node.volts, node.source_watts);
-            best = best.max(value);
-            if value >= 0.0 {
-                return Answer::Runs(self.between(above.unwrap_or(node), node, series, &excess));
-            }
-            above = Some(node);
-        }
-        let what = self
-            .stopper
-            .clone()
-            .unwrap_or(Stopper::Converter(group.name.clone()));
-        Answer::Stops {
-            short_volts: -best,
-            what,
-        }
-    }
-
-    fn between(
-        &self,
-        high: &Node,
-        low: &Node,
-        series: f64,
-        excess: &dyn Fn(f64, f64) -> f64,
-    ) -> Reading {
-        let width = high.volts - low.volts;
-        let share_at = |v: f64| {
-            if width > 0.0 {
-                (v - low.volts) / width
-            } else {
-                0.0
-            }
-        };
-        let watts_at =
-            |v: f64| low.source_watts + share_at(v) * (high.source_watts - low.source_watts);
-        let volts = solve_between(low.volts, high.volts, |v| excess(v, watts_at(v)));
-        let share = share_at(volts);
-        let mix = |low: &[f64], high: &[f64]| {
-            low.iter()
-                .zip(high)
-                .map(|(a, b)| a + share * (b - a))
-                .collect::<Vec<f64>>()
-        };
-        Reading {
-            amps: vec![watts_at(volts) / volts],
-            cell_volts: vec![volts / series],
-            watts: mix(&low.watts, &high.watts),
-            rails: mix(&low.rails, &high.rails),
-        }
-    }
-}
-
-/// The root of a smooth function that is not negative at `low` and not positive at `high`.
-fn solve_between(low: f64, high: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = (low, high);
-    let (mut f_low, mut f_high) = (f(low), f(high));
-    if f_low <= 0.0 || high <= low {
-        return low;
-    }
-    for step in 0..60 {
-        if high - low <= 1e-13 {
-            break;
-        }
-        let mut x = low + (high - low) * f_low / (f_low - f_high);
-        if step % 8 == 7 || !x.is_finite() || x <= low || high <= x {
-            x = f64::midpoint(low, high);
-        }
-        let value = f(x);
-        if value == 0.0 {
-            return x;
-        }
-        // Halving the value that stays keeps the two ends moving (Illinois).
-        if value > 0.0 {
-            (low, f_low, f_high) = (x, value, f_high / 2.0);
-        } else {
-            (high, f_high, f_low) = (x, value, f_low / 2.0);
-        }
-        if value.abs() < 1e-13 {
-            return x;
-        }
-    }
-    f64::midpoint(low, high)
+fn has_fallen(mode: Option<Mode>) -> bool {
+    matches!(
+        mode,
+        Some(Mode::Off | Mode::Collapsed | Mode::Start | Mode::Hiccup)
+    )
 }

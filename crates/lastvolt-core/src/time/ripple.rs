@@ -1,96 +1,222 @@
-//! The periodic part of a relaxing state under steps of constant drive, in closed form.
+//! The periodic part of a relaxing state under the steps of tasks, in closed form.
+//!
+//! Between its steps a task leaves the load at its base; its steps drive a branch (or the wells)
+//! beyond the base. For a drive of one unit in one step the periodic response is
 //!
 //! # Formula
 //! ```text
-//! over a step of length h with drive u:  v+ = v e^(-h/tau) + u (1 - e^(-h/tau))
-//! start of the period:  v0 = v(T from 0) / (1 - e^(-T/tau))
+//! before the step   v(t) = v0 e^(-r t)          v0 = (1 - e^(-r h)) e^(-r (T - o - h)) / (1 - e^(-r T))
+//! during it         v(t) = 1 + (v(o) - 1) e^(-r (t - o))
+//! after it          v(t) = v(o + h) e^(-r (t - o - h))      mean over the period  h / T
 //! ```
+//! The state is linear in the drives, so its ripple at any instant is a sum of fixed weights times
+//! the drives of the steps. The weights are found once for a life.
 
 use crate::numerics::math;
+use crate::time::schedule::{Mix, Schedule, Timed};
 
-/// What one step of a task does to a state beyond the mean of the period.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Weights of the drives of steps: place of the step in [`Schedule::steps`], weight.
+pub(crate) type Weights = Vec<(usize, f64)>;
+
+/// The ripple of one relaxing state in one mix of tasks.
+#[derive(Debug, Clone)]
 pub(crate) struct Ripple {
-    /// Mean over the step.
-    pub(crate) mean: f64,
-    /// At the end of the step.
-    pub(crate) end: f64,
+    /// Mean over each joint state, in the order of the mix's shares.
+    pub(crate) mean: Vec<Weights>,
+    /// At the end of each joint state that is looked at, in the order of the mix's worst.
+    pub(crate) end: Vec<Weights>,
 }
 
-/// Ripple of each step (span, drive), the drive being zero for the rest of the period.
-pub(crate) fn ripples(tau: f64, period: f64, steps: &[(f64, f64)]) -> Vec<Ripple> {
-    let busy: f64 = steps.iter().map(|s| s.0).sum();
-    let level: f64 = steps.iter().map(|(h, u)| h * u).sum::<f64>() / period;
-    let from_zero = steps.iter().fold(0.0, |v, &(h, u)| relax(v, h, u, tau));
-    let at_end = relax(from_zero, (period - busy).max(0.0), 0.0, tau);
-    let mut v = -at_end / math::exp_m1(-period / tau);
-    let mut found = Vec::with_capacity(steps.len());
-    for &(h, u) in steps {
-        let share = if h > 0.0 {
-            -math::exp_m1(-h / tau) * tau / h
-        } else {
-            1.0
-        };
-        let mean = u + (v - u) * share;
-        v = relax(v, h, u, tau);
-        found.push(Ripple {
-            mean: mean - level,
-            end: v - level,
-        });
+/// Response to a unit drive in one step.
+struct Unit {
+    rate: f64,
+    period: f64,
+    start: f64,
+    span: f64,
+    initial: f64,
+}
+
+impl Ripple {
+    pub(crate) fn new(schedule: &Schedule, mix: &Mix, rate: f64) -> Self {
+        let mut mean: Vec<Weights> = mix
+            .shares
+            .iter()
+            .map(|&(joint, _)| mean_weights(schedule, joint, rate))
+            .collect();
+        // The base has what is left, so that the mean over all is zero.
+        let base_share = mix.shares[0].1;
+        if base_share > 0.0 {
+            for at in 1..mean.len() {
+                let share = mix.shares[at].1 / base_share;
+                let own: Weights = mean[at].iter().map(|&(g, w)| (g, -w * share)).collect();
+                mean[0].extend(own);
+            }
+        }
+        let end = mix.worst.iter();
+        let end = end.map(|&joint| end_weights(schedule, mix, joint, rate));
+        Self {
+            mean: mean.into_iter().map(gather).collect(),
+            end: end.map(gather).collect(),
+        }
     }
-    found
 }
 
-fn relax(v: f64, h: f64, u: f64, tau: f64) -> f64 {
-    v + (v - u) * math::exp_m1(-h / tau)
+/// Adds weights of the same step.
+fn gather(mut weights: Weights) -> Weights {
+    weights.sort_by_key(|w| w.0);
+    let mut out: Weights = Vec::with_capacity(weights.len());
+    for (step, weight) in weights {
+        match out.last_mut() {
+            Some(last) if last.0 == step => last.1 += weight,
+            _ => out.push((step, weight)),
+        }
+    }
+    out
+}
+
+/// Each own task's ripple, averaged over its step.
+fn mean_weights(schedule: &Schedule, joint: usize, rate: f64) -> Weights {
+    let mut weights = Vec::new();
+    for &(task, step) in &schedule.joints[joint].steps {
+        let timed = &schedule.tasks[task];
+        let (from, to) = timed.interval(step);
+        for (at, unit) in units(timed, rate).enumerate() {
+            weights.push((timed.first_step + at, unit.mean(from, to) - unit.level()));
+        }
+    }
+    weights
+}
+
+/// Each own task's ripple at the end of its step, and what the other tasks may just have left.
+fn end_weights(schedule: &Schedule, mix: &Mix, joint: usize, rate: f64) -> Weights {
+    let mut weights = Vec::new();
+    let own = &schedule.joints[joint].steps;
+    for &task in &mix.active {
+        let timed = &schedule.tasks[task];
+        let step = own.iter().find(|s| s.0 == task).map(|s| s.1);
+        let (instant, wait) = match step {
+            Some(step) => (timed.interval(step).1, 0.0),
+            None => (timed.busy_secs(), wait_secs(schedule, own, task)),
+        };
+        let left = math::exp(-rate * wait);
+        for (at, unit) in units(timed, rate).enumerate() {
+            weights.push((
+                timed.first_step + at,
+                unit.at(instant) * left - unit.level(),
+            ));
+        }
+    }
+    weights
+}
+
+/// The shortest time for which `task` can have been over at the end of the steps of a joint state.
+fn wait_secs(schedule: &Schedule, own: &[(usize, usize)], task: usize) -> f64 {
+    let other = &schedule.tasks[task];
+    let waits = own.iter().filter_map(|&(t, step)| {
+        let timed = &schedule.tasks[t];
+        let until = timed.interval(step).1;
+        let gap = timed.shortest_gap(other);
+        let apart = timed.claims.iter().any(|load| other.claims.contains(load));
+        (apart || gap > 0.0).then_some(until + gap)
+    });
+    waits.fold(0.0, f64::max)
+}
+
+fn units(timed: &Timed, rate: f64) -> impl Iterator<Item = Unit> + '_ {
+    (0..timed.steps.len()).map(move |step| Unit::new(timed, step, rate))
+}
+
+impl Unit {
+    fn new(timed: &Timed, step: usize, rate: f64) -> Self {
+        let (period, (start, end)) = (timed.every_secs, timed.interval(step));
+        let span = end - start;
+        let rest = math::exp(-rate * (period - end).max(0.0));
+        let initial = math::exp_m1(-rate * span) * rest / math::exp_m1(-rate * period);
+        Self {
+            rate,
+            period,
+            start,
+            span,
+            initial,
+        }
+    }
+
+    /// Mean over the period.
+    fn level(&self) -> f64 {
+        self.span / self.period
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        let decay = |secs: f64| math::exp(-self.rate * secs);
+        if t <= self.start {
+            return self.initial * decay(t);
+        }
+        let since = (t - self.start).min(self.span);
+        let before = self.initial * decay(self.start);
+        let inside = before + (before - 1.0) * math::exp_m1(-self.rate * since);
+        inside * decay((t - self.start - self.span).max(0.0))
+    }
+
+    /// Mean over a stretch that the step covers wholly or not at all.
+    fn mean(&self, from: f64, to: f64) -> f64 {
+        let z = self.rate * (to - from);
+        let share = if z > 0.0 { -math::exp_m1(-z) / z } else { 1.0 };
+        let first = self.at(from);
+        if from < self.start + self.span && self.start < to {
+            1.0 + (first - 1.0) * share
+        } else {
+            first * share
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::collections::BTreeSet;
 
     /// Against many small steps over many periods.
     #[test]
     fn closed_form_is_what_stepping_settles_to() {
-        for (tau, period) in [(0.5, 5.0), (8.0, 5.0), (700.0, 5.0)] {
-            let steps = [(0.2, 1.0), (0.1, 7.0)];
-            let got = ripples(tau, period, &steps);
-            let n = 20_000;
-            let h = period / f64::from(n);
-            let (mut v, mut sum, mut ends) = (got[0].end * 0.0, 0.0, [0.0; 2]);
-            // Start at the level so that slow states settle in few periods.
-            v += (0.2 + 0.7) / period;
-            let periods = (12.0 * tau / period).ceil().max(3.0) as usize;
-            for _ in 0..periods {
-                sum = 0.0;
+        let timed = Timed {
+            name: "t".to_owned(),
+            every_secs: 5.0,
+            offset_ns: None,
+            every_ns: 5_000_000_000,
+            steps: vec![(0.2, 1), (0.1, 2)],
+            first_step: 0,
+            claims: BTreeSet::new(),
+        };
+        let drive = [1.0, 7.0];
+        for tau in [0.05, 0.5, 8.0, 700.0] {
+            let n = 50_000;
+            let h = 5.0 / f64::from(n);
+            let level = (0.2 + 0.7) / 5.0;
+            let (mut v, mut sum, mut ends, mut means) = (level, 0.0, [0.0; 2], [0.0; 2]);
+            for _ in 0..(12.0_f64 * tau / 5.0).ceil().max(3.0) as usize {
+                (sum, means) = (0.0, [0.0; 2]);
                 for k in 0..n {
                     let t = (f64::from(k) + 0.5) * h;
-                    let u = if t < 0.2 {
-                        1.0
-                    } else if t < 0.3 {
-                        7.0
-                    } else {
-                        0.0
-                    };
-                    let next = relax(v, h, u, tau);
-                    sum += (v + next) / 2.0 * h;
+                    let step = usize::from(t >= 0.2);
+                    let u = if t < 0.3 { drive[step] } else { 0.0 };
+                    let next = u + (v - u) * libm::exp(-h / tau);
+                    let area = (v + next) / 2.0 * h;
+                    sum += area;
+                    if t < 0.3 {
+                        means[step] += area / timed.steps[step].0;
+                        ends[step] = next;
+                    }
                     v = next;
-                    if (t + 0.5 * h - 0.2).abs() < h / 4.0 {
-                        ends[0] = v;
-                    }
-                    if (t + 0.5 * h - 0.3).abs() < h / 4.0 {
-                        ends[1] = v;
-                    }
                 }
             }
-            let level = sum / period;
-            for (got, end) in got.iter().zip(ends) {
-                let want = end - level;
-                assert!(
-                    (got.end - want).abs() < 2e-4,
-                    "tau {tau}: {} against {want}",
-                    got.end
-                );
+            for step in 0..2 {
+                let (from, to) = timed.interval(step);
+                let all = || units(&timed, 1.0 / tau).zip(drive);
+                let end: f64 = all().map(|(u, d)| d * (u.at(to) - u.level())).sum();
+                let mean: f64 = all().map(|(u, d)| d * (u.mean(from, to) - u.level())).sum();
+                let level = sum / 5.0;
+                assert!((end - (ends[step] - level)).abs() < 2e-5, "tau {tau}");
+                assert!((mean - (means[step] - level)).abs() < 2e-5, "tau {tau}");
             }
         }
     }

@@ -1,425 +1,477 @@
 //! Follows a board from fresh to its end.
 //!
-//! The cells are states in time under the mean drive of each stretch between window edges; whole
-//! cycles of windows are leapt over while two estimates of the leap agree. Needs are looked at after
-//! every step, at every window edge and in the worst coincidence of tasks; the end is the root of the
-//! margin inside the step in which it changes sign.
+//! Without windows the mean drive of all tasks is followed step by step. With windows each stretch
+//! between their edges is followed so, and whole cycles are leapt over (see `leap`). Needs are looked
+//! at after every step, so at every window edge, in the worst coincidence of tasks; the end is the
+//! root of the margin inside the step in which it changes sign.
 
-use std::collections::BTreeMap;
-
-use crate::circuit::{Circuit, History, NoPoint, Situation};
-use crate::model::{Load, Profile};
-use crate::numerics::root::bracketed;
+use crate::circuit::NoPoint;
 use crate::progress::Progress;
 use crate::quantity::YEAR_SECS;
-use crate::time::bank::{Bank, CELL_LINES, Flow, Lines, State, Stopped};
-use crate::time::end::{self, Ending};
-use crate::time::margin::{Margin, margin};
-use crate::time::port::{Group, Port, groups};
-use crate::time::schedule::Schedule;
-use crate::time::{ColdNight, Life, LifeRequest, Trace};
+use crate::time::engine::{Engine, Mean};
+use crate::time::margin::{Margin, Need};
+use crate::time::port::Halt;
+use crate::time::step::{Past, Step, Tolerance};
+use crate::time::trace::Sampler;
+use crate::time::{ColdNight, Trace};
 
 /// Nothing is followed for longer.
-const HORIZON_SECS: f64 = 100.0 * YEAR_SECS;
-/// Largest error of a step, as a share of charge or energy, of its lower-order estimate.
-const STEP_ERROR: f64 = 2e-6;
-/// Largest difference of the two estimates of a leap, in depth.
-const LEAP_ERROR: f64 = 2e-4;
-/// Largest change of depth in a leap.
-const LEAP_DEPTH: f64 = 0.01;
-/// Cycles that a leap must be worth.
-const LEAP_CYCLES: f64 = 8.0;
-/// Depth between two samples of the trace.
-const SAMPLE_DEPTH: f64 = 1.0 / 220.0;
+pub(crate) const HORIZON_SECS: f64 = 100.0 * YEAR_SECS;
+/// First step as a share of the time that the drive would take to empty a cell.
+const FIRST_SHARE: f64 = 1e-4;
 
-/// The run time of a board.
-///
-/// # Accuracy
-/// See [`Life::error_secs`]; bursts are taken as static, without the help of bypass capacitors.
-///
-/// # Errors
-/// No operating point where one is needed.
-pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPoint> {
-    let boards = [request.board.to_owned()];
-    let unknown = |what: String| NoPoint::Unknown { what };
-    let circuit =
-        Circuit::new(request.family, &boards).map_err(|board| unknown(format!("board {board}")))?;
-    let profile = match request.profile {
-        None => None,
-        Some(name) => Some(
-            request
-                .family
-                .profile(name)
-                .ok_or_else(|| unknown(format!("profile {name}")))?,
-        ),
-    };
-    let situation = situation(request, &boards, profile);
-    let loads = circuit.loads();
-    let schedule = Schedule::new(profile, &loads);
-    let groups = groups(&circuit);
-    if groups.is_empty() {
-        return end::without_cell(&circuit, &situation);
-    }
-    let port = Port::new(&circuit, &situation, &schedule, request.ambient)?;
-    let low = request.family.requirement.ambient.low;
-    let cold = if low.as_celsius() < request.ambient.as_celsius() {
-        Some(Port::new(&circuit, &situation, &schedule, low)?)
-    } else {
-        None
-    };
-    let lines = lines(&circuit, &groups, &schedule, &situation.states);
-    let bank = Bank {
-        groups,
-        schedule: &schedule,
-        port: &port,
-        base_states: &situation.states,
-        lines,
-    };
-    let run = Run {
-        circuit: &circuit,
-        situation: &situation,
-        loads,
-        bank: &bank,
-        cold: cold.as_ref(),
-        progress,
-        time_secs: 0.0,
-        state: bank.fresh(),
-        span: f64::MAX,
-        cold_night: None,
-        trace: Trace::default(),
-        last_slope: 0.0,
-        leapt_error: 0.0,
-        is_trial: false,
-    };
-    run.follow()
-}
-
-fn situation(request: &LifeRequest, boards: &[String], profile: Option<&Profile>) -> Situation {
-    let mut situation = Situation::usual(request.family, boards, profile);
-    situation.ambient = request.ambient;
-    situation.positions.extend(request.positions.clone());
-    situation.history = History::Running;
-    situation
-}
-
-/// Names the ledger's lines and says where each power of a reading goes.
-fn lines(
-    circuit: &Circuit,
-    groups: &[Group],
-    schedule: &Schedule,
-    base: &BTreeMap<String, String>,
-) -> Lines {
-    let mut names: Vec<String> = Vec::new();
-    for group in groups {
-        names.extend(
-            CELL_LINES
-                .iter()
-                .map(|line| format!("{}:{line}", group.name)),
-        );
-    }
-    let mut place = Vec::new();
-    let parts = circuit.parts();
-    let first_part = names.len();
-    names.extend(parts.iter().map(|(name, _)| name.clone()));
-    for joint in &schedule.joints {
-        let mut to: Vec<usize> = (first_part..first_part + parts.len()).collect();
-        for (name, load) in circuit.loads() {
-            let first = load.states.first().map(|s| &s.name);
-            let state = joint.set.get(&name).or_else(|| base.get(&name)).or(first);
-            let line = format!("load:{name}:{}", state.map_or("", String::as_str));
-            let at = names.iter().position(|n| *n == line).unwrap_or_else(|| {
-                names.push(line);
-                names.len() - 1
-            });
-            to.push(at);
-        }
-        place.push(to);
-    }
-    Lines { names, place }
+/// Where a life has come to.
+#[derive(Debug, Clone)]
+pub(crate) struct Now {
+    pub(crate) secs: f64,
+    pub(crate) states: Vec<f64>,
+    /// Energy by line.
+    pub(crate) joules: Vec<f64>,
+    /// Charge given by each cell part, without self-discharge.
+    pub(crate) coulombs: Vec<f64>,
 }
 
 /// A life on its way.
-pub(crate) struct Run<'a, 'c, 'f> {
-    pub(crate) circuit: &'a Circuit<'f>,
-    pub(crate) situation: &'a Situation,
-    pub(crate) loads: Vec<(String, &'f Load)>,
-    pub(crate) bank: &'a Bank<'a, 'c, 'f>,
-    pub(crate) cold: Option<&'a Port<'c, 'f>>,
-    progress: &'a dyn Progress,
-    pub(crate) time_secs: f64,
-    pub(crate) state: State,
-    /// The last step that was good enough.
-    span: f64,
+pub(crate) struct Run<'p, 'a, 'c, 'f> {
+    pub(crate) engine: Engine<'a, 'c, 'f>,
+    pub(crate) progress: &'p dyn Progress,
+    pub(crate) now: Now,
+    /// Energy of fresh cells.
+    pub(crate) full_joules: f64,
+    /// The step to try next, by regime.
+    pub(crate) spans: Vec<f64>,
+    past: Past,
+    step: Step,
     pub(crate) cold_night: Option<ColdNight>,
-    pub(crate) trace: Trace,
-    /// Change of the margin with time at the last look, in volts per second.
-    pub(crate) last_slope: f64,
-    /// Sum of the differences of leaps, in depth.
-    pub(crate) leapt_error: f64,
-    /// Set while a leap is tried out.
-    is_trial: bool,
+    pub(crate) sampler: Sampler,
+    /// What one cycle of windows draws about.
+    pub(crate) cycle_depth: f64,
+    /// Sum of the estimated errors in depth.
+    pub(crate) depth_error: f64,
+    /// Seconds by which the end moves for the uncertainty of voltages.
+    pub(crate) voltage_secs: f64,
+}
+
+/// How a stretch of time is followed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Gear {
+    /// Its events are landed on and noted.
+    Live,
+    /// It only says whether anything happens.
+    Trial,
 }
 
 /// How a stretch of time ended.
-enum Stretch {
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Passage {
     /// At its end.
     Through,
-    /// With a need that is no longer met.
-    Over(Box<Margin>),
+    /// With a need that is no longer met, in a mix of tasks.
+    Over(Margin, usize),
+    /// On trial: a need that a cold night would not meet any more.
+    Night,
+    /// The work was told to stop.
+    Cancelled,
 }
 
-impl Run<'_, '_, '_> {
-    fn follow(mut self) -> Result<Life, NoPoint> {
-        let first = self.look(0)?;
-        self.sample(0, 0.0)?;
-        if let Some(cause) = end::at_start(&self, &first)? {
-            return end::finish(self, Ending::Failed(Box::new(first), Some(cause)));
+/// A mix of tasks for a time.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Stretch {
+    pub(crate) regime: usize,
+    pub(crate) mix: usize,
+    pub(crate) secs: f64,
+    pub(crate) tolerance: Tolerance,
+    pub(crate) gear: Gear,
+}
+
+impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
+    pub(crate) fn new(engine: Engine<'a, 'c, 'f>, progress: &'p dyn Progress) -> Self {
+        let states = engine.fresh();
+        let full_joules = engine.stored_joules(&states);
+        Self {
+            now: Now {
+                secs: 0.0,
+                joules: vec![0.0; engine.lines.names.len()],
+                coulombs: vec![0.0; engine.usual.sites.len()],
+                states,
+            },
+            full_joules,
+            spans: vec![f64::INFINITY; engine.schedule.regimes.len()],
+            past: Past::default(),
+            step: Step::default(),
+            cold_night: None,
+            sampler: Sampler::default(),
+            cycle_depth: 0.0,
+            depth_error: 0.0,
+            voltage_secs: 0.0,
+            engine,
+            progress,
         }
+    }
+
+    /// Follows the life; says which need ended it, in which mix of tasks.
+    pub(crate) fn follow(&mut self) -> Result<Option<(Margin, usize)>, NoPoint> {
+        let mix = self.engine.schedule.regimes[0].mix;
+        // Twice, so that the ripples of the tasks are known.
+        let mut mean = Mean::default();
+        for _ in 0..2 {
+            match self.engine.mean(mix, &self.now.states, &mut mean) {
+                Ok(()) | Err(Halt::Stops { .. }) => {}
+                Err(Halt::NoPoint(error)) => return Err(error),
+            }
+        }
+        self.sample()?;
+        let first = self.engine.margin(mix, &self.now.states, false)?;
         if first.volts < 0.0 {
-            return end::finish(self, Ending::Failed(Box::new(first), None));
+            return Ok(Some((first, mix)));
         }
-        let cycles = self.bank.schedule.regimes.len() > 1;
-        while self.time_secs < HORIZON_SECS && !self.progress.cancelled() {
-            self.progress
-                .at(self.bank.depth(&self.state.cells).min(1.0));
-            let stretch = if cycles {
-                self.cycles()?
-            } else {
-                self.regime(0, HORIZON_SECS)?
-            };
-            if let Stretch::Over(margin) = stretch {
-                return end::finish(self, Ending::Failed(margin, None));
+        self.look_at_night(mix)?;
+        let passage = if self.engine.schedule.regimes.len() > 1 {
+            self.cycles()?
+        } else {
+            self.pass(Stretch {
+                regime: 0,
+                mix,
+                secs: HORIZON_SECS,
+                tolerance: Tolerance::of_life(self.full_joules),
+                gear: Gear::Live,
+            })?
+        };
+        Ok(match passage {
+            Passage::Over(margin, mix) => Some((margin, mix)),
+            _ => None,
+        })
+    }
+
+    pub(crate) fn trace(&self) -> Trace {
+        self.sampler.trace()
+    }
+
+    /// Notes the voltages of this instant.
+    pub(crate) fn sample(&mut self) -> Result<(), NoPoint> {
+        let mut found: Option<[f64; 4]> = None;
+        for mix in 0..self.engine.schedule.mixes.len() {
+            if let Some(volts) = self.engine.voltages(mix, &self.now.states)? {
+                found = Some(match found {
+                    None => volts,
+                    Some(f) => [f[0], f[1], f[2].min(volts[2]), f[3].min(volts[3])],
+                });
             }
         }
-        end::finish(self, Ending::None)
+        if let Some(volts) = found {
+            let depth = self.engine.depth(&self.now.states);
+            self.sampler.note(self.now.secs, depth, volts);
+        }
+        Ok(())
     }
 
-    fn look(&self, regime: usize) -> Result<Margin, NoPoint> {
-        self.look_at(regime, &self.state)
+    /// Notes when one cold night would be the end.
+    fn look_at_night(&mut self, mix: usize) -> Result<(), NoPoint> {
+        if self.engine.night.is_some()
+            && self.cold_night.is_none()
+            && self.engine.margin(mix, &self.now.states, true)?.volts < 0.0
+        {
+            self.note_night();
+        }
+        Ok(())
     }
 
-    fn look_at(&self, regime: usize, state: &State) -> Result<Margin, NoPoint> {
-        let regime = &self.bank.schedule.regimes[regime];
-        margin(self.bank, self.bank.port, regime, &state.cells, &self.loads)
+    fn note_night(&mut self) {
+        self.cold_night = Some(ColdNight {
+            time_secs: self.now.secs,
+            depth: self.engine.depth(&self.now.states),
+        });
     }
 
-    /// Follows one regime for a span of time.
-    fn regime(&mut self, at: usize, secs: f64) -> Result<Stretch, NoPoint> {
-        let end_secs = self.time_secs + secs;
-        let regime = &self.bank.schedule.regimes[at];
-        let mut before = self.look(at)?;
+    /// Follows one mix of tasks for a time.
+    pub(crate) fn pass(&mut self, stretch: Stretch) -> Result<Passage, NoPoint> {
+        let mut first = Mean::default();
+        let mut before = self.engine.margin(stretch.mix, &self.now.states, false)?;
         if before.volts < 0.0 {
-            return Ok(Stretch::Over(Box::new(before)));
+            return Ok(Passage::Over(before, stretch.mix));
         }
-        let mut flow = match self.bank.flow(regime, &self.state.cells) {
-            Ok(flow) => flow,
-            Err(stopped) => return self.stopped(stopped, at),
-        };
-        while end_secs - self.time_secs > 1e-9 * secs.min(self.time_secs.max(1.0)) {
+        if let Some(over) = self.drive(stretch.mix, &mut first)? {
+            return Ok(over);
+        }
+        let end_secs = self.now.secs + stretch.secs;
+        self.past.forget();
+        let mut opening = true;
+        while end_secs - self.now.secs > 1e-12 * end_secs {
+            if stretch.gear == Gear::Live {
+                self.progress
+                    .at(self.engine.depth(&self.now.states).clamp(0.0, 1.0));
+            }
             if self.progress.cancelled() {
-                return Ok(Stretch::Through);
+                return Ok(Passage::Cancelled);
             }
-            let rest = end_secs - self.time_secs;
-            let longest = self.bank.longest_step(&self.state.cells, &flow);
-            let span = self.span.min(longest).min(rest);
-            let taken = self.bank.step(regime, &self.state, &flow, span);
-            let (state, next, error) = match taken {
-                Ok(step) => step,
-                Err(Stopped::NoPoint(error)) => return Err(error),
-                Err(Stopped::Joint { .. }) => match self.halve(span) {
-                    true => continue,
-                    false => return Ok(Stretch::Over(Box::new(before))),
-                },
+            let Some(span) = self.good_step(stretch, &first, end_secs)? else {
+                let stuck = Margin {
+                    volts: 0.0,
+                    ..before
+                };
+                return Ok(Passage::Over(stuck, stretch.mix));
             };
-            if error > STEP_ERROR && self.halve(span) {
-                continue;
-            }
-            let after = self.look_at(at, &state)?;
+            let after = self
+                .engine
+                .margin(stretch.mix, &self.step.states[1], false)?;
             if after.volts < 0.0 {
-                return self.land(at, &flow, span);
+                return match stretch.gear {
+                    Gear::Trial => Ok(Passage::Over(after, stretch.mix)),
+                    Gear::Live => self.land(stretch, &first, before, after, span),
+                };
             }
-            self.last_slope = (after.volts - before.volts) / span;
-            self.accept(at, state, span)?;
-            self.span = span * growth(error);
-            (flow, before) = (next, after);
+            if self.engine.night.is_some() && self.cold_night.is_none() {
+                let states = &self.step.states[1];
+                if self.engine.margin(stretch.mix, states, true)?.volts < 0.0 {
+                    if stretch.gear == Gear::Trial {
+                        return Ok(Passage::Night);
+                    }
+                    self.land_night(stretch, &first, span)?;
+                }
+            }
+            self.accept(&first, span);
+            self.past.remember(span, &first, &self.step);
+            if let Some(over) = self.drive(stretch.mix, &mut first)? {
+                return Ok(over);
+            }
+            before = after;
+            if opening {
+                self.spans[stretch.regime] = span;
+                opening = false;
+            }
+            if stretch.gear == Gear::Live {
+                self.sample()?;
+            }
         }
-        Ok(Stretch::Through)
+        Ok(Passage::Through)
     }
 
-    /// A board that stops without a step: its margin says what.
-    fn stopped(&self, stopped: Stopped, at: usize) -> Result<Stretch, NoPoint> {
-        match stopped {
-            Stopped::NoPoint(error) => Err(error),
-            Stopped::Joint { .. } => Ok(Stretch::Over(Box::new(self.look(at)?))),
+    /// The mean drive here; a board that stops without a step is over.
+    fn drive(&mut self, mix: usize, mean: &mut Mean) -> Result<Option<Passage>, NoPoint> {
+        match self.engine.mean(mix, &self.now.states, mean) {
+            Ok(()) => Ok(None),
+            Err(Halt::NoPoint(error)) => Err(error),
+            Err(Halt::Stops { short_volts, what }) => {
+                let margin = Margin {
+                    volts: -short_volts,
+                    need: Need::Running(what),
+                    joint: 0,
+                    place: 0,
+                };
+                Ok(Some(Passage::Over(margin, mix)))
+            }
         }
     }
 
-    /// Halves the step; says whether it is still worth taking.
-    fn halve(&mut self, span: f64) -> bool {
-        self.span = span / 2.0;
-        self.span > 1e-9 * self.time_secs.max(1e-3)
-    }
-
-    fn accept(&mut self, regime: usize, state: State, span: f64) -> Result<(), NoPoint> {
-        self.state = state;
-        self.time_secs += span;
-        if self.is_trial {
-            return Ok(());
-        }
-        self.look_cold(regime)?;
-        self.sample(regime, SAMPLE_DEPTH)
-    }
-
-    /// Finds the instant inside a step at which the margin is zero.
-    fn land(&mut self, at: usize, flow: &Flow, span: f64) -> Result<Stretch, NoPoint> {
-        let regime = &self.bank.schedule.regimes[at];
-        let start = self.state.clone();
-        let mut failure = None;
-        let mut volts = |h: f64| {
-            let step = if h <= 0.0 {
-                Ok(start.clone())
+    /// Finds a step that is exact enough; none where even the shortest leads nowhere.
+    fn good_step(
+        &mut self,
+        stretch: Stretch,
+        first: &Mean,
+        end_secs: f64,
+    ) -> Result<Option<f64>, NoPoint> {
+        let rest = end_secs - self.now.secs;
+        let longest = self.engine.longest_step(&self.now.states, first);
+        let mut span = self.step.next_span(self.past.span()).unwrap_or_else(|| {
+            let hint = self.spans[stretch.regime];
+            if hint.is_finite() {
+                hint * 1.5
             } else {
-                self.bank.step(regime, &start, flow, h).map(|s| s.0)
-            };
-            let found = match step {
-                Ok(state) => margin(self.bank, self.bank.port, regime, &state.cells, &self.loads),
-                Err(Stopped::NoPoint(error)) => Err(error),
-                Err(Stopped::Joint { short_volts, .. }) => return -short_volts.max(1e-12),
-            };
-            match found {
-                Ok(margin) => margin.volts,
-                Err(error) => {
-                    failure = Some(error);
-                    f64::NAN
+                self.first_span(first, stretch.secs)
+            }
+        });
+        span = span.min(longest).min(rest);
+        if rest - span < 0.2 * span {
+            span = if rest <= longest { rest } else { rest / 2.0 };
+        }
+        let shortest = 1e-12 * self.now.secs.max(1e-3);
+        loop {
+            let states = &self.now.states;
+            let taken =
+                self.engine
+                    .step(stretch.mix, states, first, span, &self.past, &mut self.step);
+            let error = match taken {
+                Ok(true) => {
+                    let step = &self.step;
+                    self.engine
+                        .error(states, first, step, span, stretch.tolerance)
                 }
+                Ok(false) | Err(Halt::Stops { .. }) => f64::INFINITY,
+                Err(Halt::NoPoint(error)) => return Err(error),
+            };
+            if error <= 1.0 || (error.is_finite() && span * 0.3 <= shortest) {
+                self.step.grow(span, error);
+                return Ok(Some(span));
             }
-        };
-        let first = volts(0.0);
-        let root = bracketed(&mut volts, 0.0, span, (span * 1e-9).max(1e-6));
-        if let Some(error) = failure {
-            return Err(error);
-        }
-        let h = root.unwrap_or(span);
-        if h > 0.0 {
-            self.last_slope = -first / h;
-            if let Ok((state, _, _)) = self.bank.step(regime, &start, flow, h) {
-                self.state = state;
-                self.time_secs += h;
+            span *= shrink(error);
+            if span <= shortest {
+                return Ok(None);
             }
         }
-        if !self.is_trial {
-            self.sample(at, 0.0)?;
-        }
-        Ok(Stretch::Over(Box::new(self.look(at)?)))
     }
 
-    fn look_cold(&mut self, regime: usize) -> Result<(), NoPoint> {
-        let (Some(cold), None) = (self.cold, self.cold_night) else {
-            return Ok(());
+    fn first_span(&self, first: &Mean, secs: f64) -> f64 {
+        let sites = self.engine.usual.sites.iter();
+        let rate = sites.map(|s| first.drive[s.first]).fold(0.0, f64::max);
+        let whole = if rate > 0.0 { 1.0 / rate } else { secs };
+        FIRST_SHARE * whole.min(1e3 * secs)
+    }
+
+    fn accept(&mut self, first: &Mean, span: f64) {
+        let step = &self.step;
+        self.now.secs += span;
+        self.now.states.clone_from(&step.states[1]);
+        Engine::add_joules(first, step, span, &mut self.now.joules);
+        let [mid, end] = &step.means;
+        for (k, coulombs) in self.now.coulombs.iter_mut().enumerate() {
+            *coulombs += span / 6.0 * (first.amps[k] + 4.0 * mid.amps[k] + end.amps[k]);
+        }
+        self.depth_error += step.depth_error;
+    }
+
+    /// Finds the instant inside a step at which the margin is zero and stops just before it.
+    fn land(
+        &mut self,
+        stretch: Stretch,
+        first: &Mean,
+        before: Margin,
+        after: Margin,
+        span: f64,
+    ) -> Result<Passage, NoPoint> {
+        let (last_good, mut failed) =
+            self.root(stretch, first, before.volts, after, span, false)?;
+        self.voltage_secs = self.seconds_of_voltage(stretch, first, before, after, last_good)?;
+        if last_good > 0.0 {
+            self.retake(stretch.mix, first, last_good)?;
+            self.accept(first, last_good);
+        }
+        failed.volts = failed.volts.min(0.0);
+        self.sample()?;
+        Ok(Passage::Over(failed, stretch.mix))
+    }
+
+    /// How much earlier the end would come with all voltages lower by their uncertainty.
+    fn seconds_of_voltage(
+        &mut self,
+        stretch: Stretch,
+        first: &Mean,
+        before: Margin,
+        after: Margin,
+        end: f64,
+    ) -> Result<f64, NoPoint> {
+        self.engine.lowered_volts = crate::time::end::VOLTS_UNCERTAIN;
+        let start = self.engine.margin(stretch.mix, &self.now.states, false);
+        let found = match start {
+            Err(error) => Err(error),
+            // Within the uncertainty for longer than the step: carry its slope on.
+            Ok(start) if start.volts < 0.0 => {
+                let fall = (before.volts - start.volts) / before.volts.max(1e-12);
+                Ok(end * fall.max(1.0))
+            }
+            Ok(start) => {
+                let root = self.root(stretch, first, start.volts, after, end.max(1e-9), false);
+                root.map(|r| end - r.0)
+            }
         };
-        let regime = &self.bank.schedule.regimes[regime];
-        let found = margin(self.bank, cold, regime, &self.state.cells, &self.loads)?;
-        if found.volts < 0.0 {
-            let depth = self.bank.depth(&self.state.cells);
-            self.cold_night = Some(ColdNight {
-                time_secs: self.time_secs,
-                depth,
-            });
-        }
-        Ok(())
+        self.engine.lowered_volts = 0.0;
+        found
     }
 
-    /// Two cycles of windows, then a leap over as many as two estimates agree on.
-    fn cycles(&mut self) -> Result<Stretch, NoPoint> {
-        if let Stretch::Over(margin) = self.cycle()? {
-            return Ok(Stretch::Over(margin));
-        }
-        let first = self.state.clone();
-        if let Stretch::Over(margin) = self.cycle()? {
-            return Ok(Stretch::Over(margin));
-        }
-        let slope = self.state.minus(&first);
-        self.leap(&slope)?;
-        Ok(Stretch::Through)
-    }
-
-    /// Leaps by the slope found in the middle of the leap (second order), as far as that agrees with
-    /// the slope at its start and every need is still met.
-    fn leap(&mut self, slope: &State) -> Result<(), NoPoint> {
-        let cycle: f64 = self.bank.schedule.regimes.iter().map(|r| r.secs).sum();
-        let rate = slope.cells.iter().map(|c| c.depth).fold(0.0, f64::max);
-        let most = ((HORIZON_SECS - self.time_secs) / cycle).max(0.0);
-        let mut cycles = if rate > 0.0 {
-            (LEAP_DEPTH / rate).min(most)
+    /// Lands on the instant from which a cold night is the end, without stopping there.
+    fn land_night(&mut self, stretch: Stretch, first: &Mean, span: f64) -> Result<(), NoPoint> {
+        let start = self.engine.margin(stretch.mix, &self.now.states, true)?;
+        let last = Margin {
+            volts: -1e-3,
+            ..start
+        };
+        let (at, _) = self.root(stretch, first, start.volts, last, span, true)?;
+        let depth = if at > 0.0 {
+            self.retake(stretch.mix, first, at)?;
+            self.engine.depth(&self.step.states[1])
         } else {
-            most
-        }
-        .floor();
-        let (start, start_secs, start_span) = (self.state.clone(), self.time_secs, self.span);
-        while cycles >= LEAP_CYCLES {
-            let middle = self.slope_at(start.plus(slope, cycles / 2.0))?;
-            (self.time_secs, self.span) = (start_secs, start_span);
-            if let Some(middle) = middle {
-                // The slope belongs to the cycle that begins one and a half cycles after the middle.
-                let span = cycles + 3.0;
-                let difference = middle.largest_difference(slope) * span;
-                let landed = start.plus(&middle, span);
-                if difference <= LEAP_ERROR && self.is_sound(&landed)? {
-                    self.leapt_error += difference * difference;
-                    return self.accept(0, landed, span * cycle);
-                }
-            }
-            self.state = start.clone();
-            cycles = (cycles / 2.0).floor();
-        }
-        Ok(())
-    }
-
-    /// Change of the state in the second cycle from here, where the needs are met so long.
-    fn slope_at(&mut self, from: State) -> Result<Option<State>, NoPoint> {
-        if !self.is_sound(&from)? {
-            return Ok(None);
-        }
-        self.state = from;
-        self.is_trial = true;
-        let first = self.cycle()?;
-        let middle = self.state.clone();
-        let second = if matches!(first, Stretch::Through) {
-            self.cycle()?
-        } else {
-            first
+            self.engine.depth(&self.now.states)
         };
-        self.is_trial = false;
-        Ok(matches!(second, Stretch::Through).then(|| self.state.minus(&middle)))
+        self.cold_night = Some(ColdNight {
+            time_secs: self.now.secs + at,
+            depth,
+        });
+        self.retake(stretch.mix, first, span)
     }
 
-    /// Whether every need is met in every stretch between window edges.
-    fn is_sound(&self, state: &State) -> Result<bool, NoPoint> {
-        for at in 0..self.bank.schedule.regimes.len() {
-            if self.look_at(at, state)?.volts < 0.0 {
-                return Ok(false);
-            }
+    fn retake(&mut self, mix: usize, first: &Mean, span: f64) -> Result<(), NoPoint> {
+        let taken = self.engine.step(
+            mix,
+            &self.now.states,
+            first,
+            span,
+            &self.past,
+            &mut self.step,
+        );
+        match taken {
+            Err(Halt::NoPoint(error)) => Err(error),
+            _ => Ok(()),
         }
-        Ok(true)
     }
 
-    fn cycle(&mut self) -> Result<Stretch, NoPoint> {
-        for at in 0..self.bank.schedule.regimes.len() {
-            let secs = self.bank.schedule.regimes[at].secs;
-            self.span = self.span.max(secs / 4.0);
-            if let Stretch::Over(margin) = self.regime(at, secs)? {
-                return Ok(Stretch::Over(margin));
+    /// The longest step after which the margin still holds, and the margin just past it.
+    fn root(
+        &mut self,
+        stretch: Stretch,
+        first: &Mean,
+        start_volts: f64,
+        end: Margin,
+        span: f64,
+        cold: bool,
+    ) -> Result<(f64, Margin), NoPoint> {
+        let (mut low, mut high, mut failed) = (0.0, span, end);
+        let (mut at_low, mut at_high) = (start_volts.max(0.0), end.volts.min(-1e-12));
+        let width = (1e-10 * span).max(1e-13 * self.now.secs);
+        for round in 0..80 {
+            if high - low <= width {
+                break;
+            }
+            let share = at_low / (at_low - at_high);
+            // Regula falsi shrinks one side only; halving every third time shrinks both.
+            let share = if round % 3 == 2 {
+                0.5
+            } else {
+                share.clamp(0.02, 0.98)
+            };
+            let span = low + share * (high - low);
+            let states = &self.now.states;
+            let taken =
+                self.engine
+                    .step(stretch.mix, states, first, span, &self.past, &mut self.step);
+            let margin = match taken {
+                Ok(true) => self
+                    .engine
+                    .margin(stretch.mix, &self.step.states[1], cold)?,
+                Ok(false) => Margin {
+                    volts: -1e-3,
+                    ..failed
+                },
+                Err(Halt::Stops { short_volts, what }) => Margin {
+                    volts: -short_volts.max(1e-12),
+                    need: Need::Running(what),
+                    ..failed
+                },
+                Err(Halt::NoPoint(error)) => return Err(error),
+            };
+            if margin.volts < 0.0 {
+                (high, at_high, failed) = (span, margin.volts, margin);
+            } else {
+                (low, at_low) = (span, margin.volts);
             }
         }
-        Ok(Stretch::Through)
+        Ok((low, failed))
     }
 }
 
-/// Factor on the next step: the estimate is of third order.
-fn growth(error: f64) -> f64 {
-    if error <= 0.0 {
-        3.0
+/// Factor on a step that was not exact enough; the error is of the fourth order.
+fn shrink(error: f64) -> f64 {
+    if error.is_finite() {
+        (0.85 / error.sqrt().sqrt()).clamp(0.1, 0.8)
     } else {
-        (0.7 * libm::cbrt(STEP_ERROR / error)).clamp(0.3, 3.0)
+        0.3
     }
 }

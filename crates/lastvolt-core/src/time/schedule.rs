@@ -1,17 +1,20 @@
 //! Which joint states of the loads occur, for what share of time, and which can coincide.
 //!
 //! Tasks have a free phase unless an offset is given; windows open at t = 0. Where two tasks claim
-//! one load the later waits, so their steps never overlap; steps of tasks on different loads may.
+//! one load the later waits, so they never overlap but may run back to back; tasks on different
+//! loads overlap as often as chance has it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::{Load, Profile, Task};
+use crate::time::align::{Hold, first_meeting_ns};
+use crate::time::window::{self, Regime};
 
-const NS: f64 = 1e-9;
+pub(crate) const NS: f64 = 1e-9;
 /// Most coincidences that are looked at.
 const MOST_COINCIDENCES: usize = 256;
-/// Most window edges in a cycle.
-const MOST_EDGES: usize = 10_000;
+/// Most joint states among which the time of a mix is shared out.
+const MOST_SHARES: usize = 64;
 
 /// Everything about time that a life needs.
 #[derive(Debug, Clone)]
@@ -19,6 +22,10 @@ pub(crate) struct Schedule {
     /// Joint states; the first is the base.
     pub(crate) joints: Vec<Joint>,
     pub(crate) tasks: Vec<Timed>,
+    /// Joint state of every step of every task.
+    pub(crate) steps: Vec<usize>,
+    /// The sets of tasks that are active together.
+    pub(crate) mixes: Vec<Mix>,
     /// Stretches between window edges, one after the other; a single endless one without windows.
     pub(crate) regimes: Vec<Regime>,
     pub(crate) warnings: Vec<String>,
@@ -38,87 +45,100 @@ pub(crate) struct Joint {
 pub(crate) struct Timed {
     pub(crate) name: String,
     pub(crate) every_secs: f64,
+    pub(crate) every_ns: u64,
+    pub(crate) offset_ns: Option<u64>,
     /// Span and joint state of each step.
     pub(crate) steps: Vec<(f64, usize)>,
+    /// Place of its first step among the steps of all tasks.
+    pub(crate) first_step: usize,
+    /// Loads that it puts into a state.
+    pub(crate) claims: BTreeSet<String>,
 }
 
-/// A stretch in which the same tasks are active.
+/// A set of tasks that are active together.
 #[derive(Debug, Clone)]
-pub(crate) struct Regime {
-    pub(crate) secs: f64,
-    /// Places of the active tasks.
+pub(crate) struct Mix {
+    /// Places of the tasks.
     pub(crate) active: Vec<usize>,
+    /// Joint states with their shares of time, the base first.
+    pub(crate) shares: Vec<(usize, f64)>,
+    /// Joint states that can occur.
+    pub(crate) worst: Vec<usize>,
 }
 
 impl Schedule {
-    pub(crate) fn new(profile: Option<&Profile>, loads: &[(String, &Load)]) -> Self {
+    pub(crate) fn new(profile: Option<&Profile>, loads: &[(String, &Load)], secs: f64) -> Self {
         let base = Joint {
             set: BTreeMap::new(),
             steps: Vec::new(),
         };
-        let regimes = vec![Regime {
-            secs: f64::INFINITY,
-            active: Vec::new(),
-        }];
         let mut schedule = Self {
             joints: vec![base],
             tasks: Vec::new(),
-            regimes,
+            steps: Vec::new(),
+            mixes: Vec::new(),
+            regimes: Vec::new(),
             warnings: Vec::new(),
         };
-        let Some(profile) = profile else {
-            return schedule;
-        };
         let known = |load: &str| loads.iter().any(|(_, l)| l.name == load);
-        let tasks: Vec<&Task> = profile
-            .tasks
+        let all = profile.map_or(&[][..], |p| &p.tasks);
+        let tasks: Vec<&Task> = all
             .iter()
-            .filter(|t| {
-                t.every_ns > 0 && t.steps.iter().any(|s| s.set.iter().any(|(l, _)| known(l)))
-            })
+            .filter(|t| t.every_ns > 0 && t.steps.iter().any(|s| s.set.iter().any(|s| known(&s.0))))
             .collect();
         for task in &tasks {
             schedule.add_task(task, loads);
         }
-        schedule.add_coincidences(&tasks);
-        schedule.regimes = regimes_of(&tasks, &mut schedule.warnings);
+        schedule.add_coincidences(secs);
+        let (regimes, sets) = window::regimes(&tasks, &mut schedule.warnings);
+        schedule.regimes = regimes;
+        for active in sets {
+            let mix = schedule.mix(active, secs);
+            schedule.mixes.push(mix);
+        }
         schedule
     }
 
     fn add_task(&mut self, task: &Task, loads: &[(String, &Load)]) {
         let at = self.tasks.len();
+        let first_step = self.steps.len();
         let mut steps = Vec::new();
+        let mut claims = BTreeSet::new();
         for (k, step) in task.steps.iter().enumerate() {
             let mut set = BTreeMap::new();
             for (load, state) in &step.set {
                 if let Some((name, _)) = loads.iter().find(|(_, l)| l.name == *load) {
                     set.insert(name.clone(), state.clone());
+                    claims.insert(name.clone());
                 }
             }
             self.joints.push(Joint {
                 set,
                 steps: vec![(at, k)],
             });
+            self.steps.push(self.joints.len() - 1);
             steps.push((step.span_ns as f64 * NS, self.joints.len() - 1));
         }
-        let every_secs = task.every_ns as f64 * NS;
         self.tasks.push(Timed {
             name: task.name.clone(),
-            every_secs,
+            every_secs: task.every_ns as f64 * NS,
+            every_ns: task.every_ns,
+            offset_ns: task.offset_ns,
             steps,
+            first_step,
+            claims,
         });
     }
 
     /// Adds every joint state of steps of different tasks on different loads that can coincide.
-    fn add_coincidences(&mut self, tasks: &[&Task]) {
-        let mut open: Vec<usize> = (1..self.joints.len()).collect();
-        let singles = open.clone();
+    fn add_coincidences(&mut self, secs: f64) {
+        let mut open: Vec<usize> = self.steps.clone();
         let mut added = 0;
         while !open.is_empty() {
             let mut next = Vec::new();
             for &at in &open {
-                for &single in &singles {
-                    let Some(joint) = self.joined(at, single, tasks) else {
+                for single in self.steps.clone() {
+                    let Some(joint) = self.joined(at, single, secs) else {
                         continue;
                     };
                     if added == MOST_COINCIDENCES {
@@ -136,14 +156,16 @@ impl Schedule {
         }
     }
 
-    /// Joint state `at` with one more step of a later task, where that can occur.
-    fn joined(&self, at: usize, single: usize, tasks: &[&Task]) -> Option<Joint> {
+    /// Joint state `at` with one more step of a later task, where that can occur within `secs`.
+    fn joined(&self, at: usize, single: usize, secs: f64) -> Option<Joint> {
         let (joint, other) = (&self.joints[at], &self.joints[single]);
         let (task, step) = *other.steps.first()?;
         let last = joint.steps.iter().map(|s| s.0).max()?;
-        let shared = other.set.keys().any(|load| joint.set.contains_key(load));
-        let reachable = |&(t, s): &(usize, usize)| can_meet(tasks[t], s, tasks[task], step);
-        if task <= last || shared || other.set.is_empty() || !joint.steps.iter().all(reachable) {
+        if task <= last || other.set.is_empty() {
+            return None;
+        }
+        let meets = |&(t, s): &(usize, usize)| self.can_meet((t, s), (task, step), secs);
+        if !joint.steps.iter().all(meets) {
             return None;
         }
         let mut joined = joint.clone();
@@ -152,145 +174,153 @@ impl Schedule {
         Some(joined)
     }
 
-    /// Share of time of each joint state in a regime: one step at a time over the base.
-    pub(crate) fn shares(&self, regime: &Regime) -> Vec<(usize, f64)> {
-        let mut rest = 1.0;
-        let mut shares = vec![(0, 0.0)];
-        for task in regime.active.iter().map(|&t| &self.tasks[t]) {
-            for &(span, joint) in &task.steps {
-                shares.push((joint, span / task.every_secs));
-                rest -= span / task.every_secs;
+    /// Whether steps of two tasks can hold at once within `secs`.
+    fn can_meet(&self, a: (usize, usize), b: (usize, usize), secs: f64) -> bool {
+        let (ta, tb) = (&self.tasks[a.0], &self.tasks[b.0]);
+        if !ta.claims.is_disjoint(&tb.claims) {
+            return false;
+        }
+        match (ta.hold(a.1), tb.hold(b.1)) {
+            (Some(a), Some(b)) => first_meeting_ns(a, b).is_some_and(|ns| (ns as f64) * NS <= secs),
+            _ => true,
+        }
+    }
+
+    /// Shares of time and coincidences of a set of tasks.
+    fn mix(&mut self, active: Vec<usize>, secs: f64) -> Mix {
+        let groups = self.groups(&active, secs);
+        for group in &groups {
+            let busy: f64 = group.iter().map(|&t| self.tasks[t].busy_share()).sum();
+            if busy > 1.0 {
+                let names: Vec<&str> = group.iter().map(|&t| self.tasks[t].name.as_str()).collect();
+                let says = format!(
+                    "tasks ask for more time than there is: {}",
+                    names.join(", ")
+                );
+                if !self.warnings.contains(&says) {
+                    self.warnings.push(says);
+                }
             }
         }
-        shares[0].1 = rest;
+        let shares = self.chance_shares(&groups);
+        let shares = shares.unwrap_or_else(|| self.single_shares(&active));
+        let occurs = |at: &usize| {
+            let mut steps = self.joints[*at].steps.iter();
+            steps.all(|(t, _)| active.contains(t))
+        };
+        let worst = (0..self.joints.len()).filter(occurs).collect();
+        Mix {
+            active,
+            shares,
+            worst,
+        }
+    }
+
+    /// Tasks that never overlap, in groups; those of different groups do not know of each other.
+    fn groups(&self, active: &[usize], secs: f64) -> Vec<Vec<usize>> {
+        let mut groups: Vec<Vec<usize>> = Vec::new();
+        for &task in active {
+            let apart = |&other: &usize| {
+                let (a, b) = (self.tasks[task].steps.len(), self.tasks[other].steps.len());
+                !(0..a).any(|s| (0..b).any(|o| self.can_meet((task, s), (other, o), secs)))
+            };
+            let (mut own, rest): (Vec<_>, Vec<_>) = groups
+                .into_iter()
+                .partition(|group| group.iter().any(apart));
+            let mut merged: Vec<usize> = own.drain(..).flatten().collect();
+            merged.push(task);
+            groups = rest;
+            groups.push(merged);
+        }
+        groups
+    }
+
+    /// Shares of time where the groups overlap as chance has it; none where that is too many states.
+    fn chance_shares(&self, groups: &[Vec<usize>]) -> Option<Vec<(usize, f64)>> {
+        let mut shares: Vec<(Vec<(usize, usize)>, f64)> = vec![(Vec::new(), 1.0)];
+        for group in groups {
+            let busy: f64 = group.iter().map(|&t| self.tasks[t].busy_share()).sum();
+            let idle = (1.0 - busy).max(0.0);
+            let scale = if busy > 1.0 { 1.0 / busy } else { 1.0 };
+            let mut next: Vec<_> = shares.iter().map(|(s, w)| (s.clone(), w * idle)).collect();
+            for (steps, share) in &shares {
+                for &task in group {
+                    let timed = &self.tasks[task];
+                    for (k, (span, _)) in timed.steps.iter().enumerate() {
+                        let mut steps = steps.clone();
+                        steps.push((task, k));
+                        steps.sort_unstable();
+                        next.push((steps, share * scale * span / timed.every_secs));
+                    }
+                }
+            }
+            if next.len() > MOST_SHARES {
+                return None;
+            }
+            shares = next;
+        }
+        let place = |steps: &Vec<_>| self.joints.iter().position(|j| j.steps == *steps);
+        shares
+            .iter()
+            .map(|(steps, share)| place(steps).map(|joint| (joint, *share)))
+            .collect()
+    }
+
+    /// Shares of time with one task at a time over the base: overlaps enter to first order.
+    fn single_shares(&self, active: &[usize]) -> Vec<(usize, f64)> {
+        let busy: f64 = active.iter().map(|&t| self.tasks[t].busy_share()).sum();
+        let scale = if busy > 1.0 { 1.0 / busy } else { 1.0 };
+        let mut shares = vec![(0, (1.0 - busy).max(0.0))];
+        for timed in active.iter().map(|&t| &self.tasks[t]) {
+            let each = timed.steps.iter();
+            shares.extend(each.map(|&(span, joint)| (joint, scale * span / timed.every_secs)));
+        }
         shares
     }
 
-    /// Places of the joint states that can occur in a regime.
-    pub(crate) fn occurring(&self, regime: &Regime) -> Vec<usize> {
-        let occurs = |joint: &Joint| joint.steps.iter().all(|(t, _)| regime.active.contains(t));
-        (0..self.joints.len())
-            .filter(|&at| occurs(&self.joints[at]))
-            .collect()
+    /// Seconds of one cycle of all windows; infinite without windows.
+    pub(crate) fn cycle_secs(&self) -> f64 {
+        self.regimes.iter().map(|r| r.secs).sum()
     }
 }
 
-/// Whether two steps can overlap: with two fixed offsets the distances between their starts are the
-/// multiples of the common divisor of the intervals.
-fn can_meet(a: &Task, a_step: usize, b: &Task, b_step: usize) -> bool {
-    let (Some(a_offset), Some(b_offset)) = (a.offset_ns, b.offset_ns) else {
-        return true;
-    };
-    let starts =
-        |task: &Task, step: usize| task.steps[..step].iter().map(|s| s.span_ns).sum::<u64>();
-    let divisor = i128::from(gcd(a.every_ns, b.every_ns).max(1));
-    let from = i128::from(a_offset + starts(a, a_step));
-    let to = i128::from(b_offset + starts(b, b_step));
-    let ahead = (to - from).rem_euclid(divisor);
-    ahead < i128::from(a.steps[a_step].span_ns)
-        || divisor - ahead < i128::from(b.steps[b_step].span_ns)
-}
+impl Timed {
+    /// Seconds from the start of an occurrence to the start and end of a step.
+    pub(crate) fn interval(&self, step: usize) -> (f64, f64) {
+        let start: f64 = self.steps[..step].iter().map(|s| s.0).sum();
+        (start, start + self.steps[step].0)
+    }
 
-fn gcd(a: u64, b: u64) -> u64 {
-    if b == 0 { a } else { gcd(b, a % b) }
-}
+    /// Seconds that one occurrence lasts.
+    pub(crate) fn busy_secs(&self) -> f64 {
+        self.steps.iter().map(|s| s.0).sum()
+    }
 
-/// Cuts the common cycle of all windows at their edges.
-fn regimes_of(tasks: &[&Task], warnings: &mut Vec<String>) -> Vec<Regime> {
-    let windows: Vec<_> = tasks
-        .iter()
-        .filter_map(|t| t.within)
-        .filter(|w| w.every_ns > 0)
-        .collect();
-    let all = (0..tasks.len()).collect();
-    if windows.is_empty() {
-        return vec![Regime {
-            secs: f64::INFINITY,
-            active: all,
-        }];
+    fn busy_share(&self) -> f64 {
+        self.busy_secs() / self.every_secs
     }
-    let mut cycle: u64 = 1;
-    for window in &windows {
-        let step = window.every_ns / gcd(cycle, window.every_ns);
-        match cycle
-            .checked_mul(step)
-            .filter(|c| c / window.every_ns < MOST_EDGES as u64)
-        {
-            Some(longer) => cycle = longer,
-            None => warnings.push(
-                "windows with no short common cycle: their alignment is taken as at the start"
-                    .to_owned(),
-            ),
-        }
+
+    /// The shortest time from the end of `other` to the start of this task that can occur.
+    pub(crate) fn shortest_gap(&self, other: &Self) -> f64 {
+        let (Some(own), Some(before)) = (self.offset_ns, other.offset_ns) else {
+            return 0.0;
+        };
+        let divisor = i128::from(window::gcd(self.every_ns, other.every_ns).max(1));
+        let end = before as f64 * NS + other.busy_secs();
+        let apart = i128::from(own) - (end / NS).round() as i128;
+        apart.rem_euclid(divisor) as f64 * NS
     }
-    let mut edges = vec![0, cycle];
-    for window in &windows {
-        for start in (0..cycle).step_by(usize::try_from(window.every_ns).unwrap_or(usize::MAX)) {
-            edges.extend([start, (start + window.open_ns).min(cycle)]);
-        }
+
+    fn hold(&self, step: usize) -> Option<Hold> {
+        let (start, end) = self.interval(step);
+        Some(Hold {
+            start_ns: self.offset_ns? + (start / NS).round() as u64,
+            span_ns: ((end - start) / NS).round() as u64,
+            every_ns: self.every_ns,
+        })
     }
-    edges.sort_unstable();
-    edges.dedup();
-    let open = |task: &Task, at: u64| {
-        task.within
-            .is_none_or(|w| w.every_ns == 0 || at % w.every_ns < w.open_ns)
-    };
-    let regimes = edges.windows(2).map(|edge| Regime {
-        secs: (edge[1] - edge[0]) as f64 * NS,
-        active: (0..tasks.len())
-            .filter(|&t| open(tasks[t], edge[0]))
-            .collect(),
-    });
-    regimes.collect()
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::model::{Step, Window};
-
-    fn task(name: &str, every_ns: u64, offset_ns: Option<u64>, load: &str, span_ns: u64) -> Task {
-        let set = vec![(load.to_owned(), "on".to_owned())];
-        let steps = vec![Step { span_ns, set }];
-        Task {
-            name: name.to_owned(),
-            every_ns,
-            offset_ns,
-            within: None,
-            steps,
-        }
-    }
-
-    #[test]
-    fn offsets_that_never_meet_are_told_from_those_that_do() {
-        let a = task("a", 6_000, Some(0), "x", 1_000);
-        let meets = |offset, every| can_meet(&a, 0, &task("b", every, Some(offset), "y", 500), 0);
-        // Common divisor 2000: starts lie a multiple of 2000 beside the offset apart.
-        assert!(meets(2_900, 4_000));
-        assert!(!meets(1_000, 4_000));
-        assert!(!meets(1_500, 4_000));
-        assert!(meets(1_501, 4_000));
-        // Divisor 3: every alignment occurs.
-        assert!(meets(1_500, 4_003));
-    }
-
-    #[test]
-    fn windows_cut_the_day_and_coincidences_need_different_loads() {
-        let mut listen = task("listen", 60_000_000_000, None, "radio", 1_000_000);
-        listen.within = Some(Window {
-            every_ns: 86_400_000_000_000,
-            open_ns: 28_800_000_000_000,
-        });
-        let tasks = [
-            &listen,
-            &task("beep", 5_000_000_000, None, "horn", 1_000_000),
-        ];
-        let mut warnings = Vec::new();
-        let regimes = regimes_of(&tasks, &mut warnings);
-        let spans: Vec<f64> = regimes.iter().map(|r| r.secs).collect();
-        assert_eq!(spans, [28_800.0, 57_600.0]);
-        assert_eq!(regimes[0].active, [0, 1]);
-        assert_eq!(regimes[1].active, [1]);
-        assert!(warnings.is_empty());
-    }
-}
+#[path = "schedule_tests.rs"]
+mod tests;

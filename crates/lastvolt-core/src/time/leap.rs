@@ -1,0 +1,461 @@
+//! Leaps over many cycles of windows.
+//!
+//! One cycle, followed through all its stretches, takes the states z to D(z). Every state forgets
+//! itself at its own rate, so D is written as `z' = a z + b(z)` with `a = e^(-rate P)` known and b slow.
+//! Over N cycles b is the parabola through its values at the start, the middle and the end of the leap
+//! and
+//!
+//! # Formula
+//! ```text
+//! z_N = a^N z_0 + sum over j < N of a^(N-1-j) b(j/N)
+//! ```
+//! is summed in closed form. That is the step of `step` in whole cycles: it holds for branches that
+//! are far faster or slower than the leap, and no step is too long for it to be stable. The lines of
+//! the ledger are summed by the same rule with a = 1.
+
+use crate::circuit::NoPoint;
+use crate::numerics::math;
+use crate::time::run::{Gear, HORIZON_SECS, Now, Passage, Run, Stretch};
+use crate::time::site::{BRANCH, DEPTH};
+use crate::time::step::Tolerance;
+
+/// Rounds in which the cycles of a leap must settle.
+const MOST_ROUNDS: usize = 6;
+/// Largest error of depth in one leap.
+const DEPTH_ERROR: f64 = 2e-7;
+/// Largest error of a branch in volts in one leap.
+const BRANCH_ERROR: f64 = 1e-5;
+/// Largest gap of the ledger in one leap, as a share of the energy of full cells.
+const ENERGY_ERROR: f64 = 5e-9;
+/// Largest share of the charge drawn in one leap.
+const MOST_DEPTH: f64 = 0.04;
+
+/// One cycle from a state.
+#[derive(Debug, Clone)]
+struct Cycle {
+    /// What the cycle adds beyond what the states keep: states, then lines, then charges.
+    adds: Vec<f64>,
+    end: Now,
+}
+
+/// A leap over a number of cycles.
+struct Leap {
+    end: Vec<f64>,
+    sums: Vec<f64>,
+    last: Cycle,
+    middle: Vec<f64>,
+    error: f64,
+    depth_error: f64,
+}
+
+/// What the last leap foretells.
+struct Foretold {
+    cycles: f64,
+    /// Cycles taken since its end.
+    since: f64,
+    adds: [Vec<f64>; 3],
+}
+
+/// Whether cycles could be followed on trial.
+enum Tried<T> {
+    Done(T),
+    /// A need fails, now or in a cold night.
+    Event,
+    Cancelled,
+}
+
+impl Run<'_, '_, '_, '_> {
+    /// Follows cycle after cycle, in leaps where nothing happens.
+    pub(crate) fn cycles(&mut self) -> Result<Passage, NoPoint> {
+        let cycle_secs = self.engine.schedule.cycle_secs();
+        let mut length = 1.0;
+        let mut bound = f64::INFINITY;
+        let mut known: Option<Cycle> = None;
+        let mut foretold: Option<Foretold> = None;
+        while self.now.secs < HORIZON_SECS {
+            self.progress
+                .at(self.engine.depth(&self.now.states).clamp(0.0, 1.0));
+            let start = self.now.states.clone();
+            let first = match known.take() {
+                Some(cycle) => cycle,
+                None => match self.try_cycle(&start)? {
+                    Tried::Done(cycle) => cycle,
+                    Tried::Cancelled => return Ok(Passage::Cancelled),
+                    Tried::Event => {
+                        match self.live_cycle()? {
+                            Passage::Through => {}
+                            end => return Ok(end),
+                        }
+                        (length, foretold) = (1.0, None);
+                        continue;
+                    }
+                },
+            };
+            let rest = ((HORIZON_SECS - self.now.secs) / cycle_secs)
+                .ceil()
+                .max(1.0);
+            let before_event = (bound / 2.0).max(1.0);
+            let cycles = self
+                .longest_leap(&first, length)
+                .min(rest)
+                .min(before_event)
+                .floor();
+            let cycles = cycles - cycles % 2.0;
+            if cycles < 2.0 {
+                self.take_cycle(&first)?;
+                length = (length * 2.0).max(2.0);
+                bound -= 1.0;
+                if let Some(past) = &mut foretold {
+                    past.since += 1.0;
+                }
+                continue;
+            }
+            match self.leap(&start, &first, cycles, foretold.as_ref())? {
+                Tried::Cancelled => return Ok(Passage::Cancelled),
+                Tried::Event => {
+                    bound = bound.min(cycles);
+                    known = Some(first);
+                }
+                Tried::Done(leap) if leap.error > 1.0 && cycles > 2.0 => {
+                    length = cycles * (0.85 / leap.error.sqrt().sqrt()).clamp(0.1, 0.8);
+                    known = Some(first);
+                }
+                Tried::Done(leap) => {
+                    let factor = 0.9 / leap.error.max(1e-12).sqrt().sqrt();
+                    length = cycles * factor.clamp(0.3, 4.0);
+                    bound -= cycles;
+                    foretold = Some(Foretold {
+                        cycles,
+                        since: 0.0,
+                        adds: [first.adds, leap.middle.clone(), leap.last.adds.clone()],
+                    });
+                    known = Some(self.take_leap(leap, cycles * cycle_secs)?);
+                }
+            }
+            if bound < 1.0 {
+                bound = f64::INFINITY;
+            }
+        }
+        Ok(Passage::Through)
+    }
+
+    /// Follows one cycle with its events.
+    fn live_cycle(&mut self) -> Result<Passage, NoPoint> {
+        self.through_cycle(Gear::Live)
+    }
+
+    fn through_cycle(&mut self, gear: Gear) -> Result<Passage, NoPoint> {
+        let cycle_secs = self.engine.schedule.cycle_secs();
+        let drawn = self.cycle_depth.max(1e-9);
+        let tolerance = Tolerance::of_cycle(self.full_joules, drawn);
+        for at in 0..self.engine.schedule.regimes.len() {
+            let regime = self.engine.schedule.regimes[at];
+            let passage = self.pass(Stretch {
+                regime: at,
+                mix: regime.mix,
+                secs: regime.secs.min(cycle_secs),
+                tolerance,
+                gear,
+            })?;
+            if !matches!(passage, Passage::Through) {
+                return Ok(passage);
+            }
+        }
+        Ok(Passage::Through)
+    }
+
+    /// Follows one cycle from a state without noting anything.
+    fn try_cycle(&mut self, from: &[f64]) -> Result<Tried<Cycle>, NoPoint> {
+        let empty = Now {
+            secs: self.now.secs,
+            states: from.to_vec(),
+            joules: vec![0.0; self.now.joules.len()],
+            coulombs: vec![0.0; self.now.coulombs.len()],
+        };
+        let kept = std::mem::replace(&mut self.now, empty);
+        let error = self.depth_error;
+        let passage = self.through_cycle(Gear::Trial);
+        self.depth_error = error;
+        let end = std::mem::replace(&mut self.now, kept);
+        match passage? {
+            Passage::Over(..) | Passage::Night => return Ok(Tried::Event),
+            Passage::Cancelled => return Ok(Tried::Cancelled),
+            Passage::Through => {}
+        }
+        let kept = self.kept_shares(1.0);
+        let states = end.states.iter().zip(from).zip(&kept);
+        let mut adds: Vec<f64> = states.map(|((end, from), a)| end - a * from).collect();
+        adds.extend(&end.joules);
+        adds.extend(&end.coulombs);
+        self.cycle_depth = self.engine.depth(&end.states) - self.engine.depth(from);
+        Ok(Tried::Done(Cycle { adds, end }))
+    }
+
+    /// Share of itself that each state keeps over a number of cycles.
+    fn kept_shares(&self, cycles: f64) -> Vec<f64> {
+        let secs = cycles * self.engine.schedule.cycle_secs();
+        self.engine
+            .rates
+            .iter()
+            .map(|r| math::exp(-r * secs))
+            .collect()
+    }
+
+    /// Longest leap in which no cell passes a point of its tables or too much of its charge.
+    fn longest_leap(&self, first: &Cycle, length: f64) -> f64 {
+        let mut longest = length;
+        for site in &self.engine.usual.sites {
+            let (from, to) = (
+                site.surface(&self.now.states),
+                site.surface(&first.end.states),
+            );
+            let depth = first.end.states[site.first + DEPTH] - self.now.states[site.first + DEPTH];
+            let by = (to - from).max(depth);
+            if by > 0.0 {
+                let way = site.to_next_knot(&self.now.states);
+                longest = longest.min((way / by).ceil().max(1.0)).min(MOST_DEPTH / by);
+            }
+        }
+        longest
+    }
+
+    /// Tries a leap of an even number of cycles.
+    fn leap(
+        &mut self,
+        start: &[f64],
+        first: &Cycle,
+        cycles: f64,
+        foretold: Option<&Foretold>,
+    ) -> Result<Tried<Leap>, NoPoint> {
+        let guess = |t: f64| match foretold {
+            Some(past) => past.ahead(t * cycles),
+            None => first.adds.clone(),
+        };
+        let (mut middle, mut last) = (guess(0.5), guess(1.0));
+        let foretold_last = foretold.map(|_| last.clone());
+        let sums: Vec<[Sums; 2]> = self
+            .kept_shares(1.0)
+            .iter()
+            .map(|&a| {
+                [
+                    Sums::new(a, cycles / 2.0, cycles),
+                    Sums::new(a, cycles, cycles),
+                ]
+            })
+            .collect();
+        let mut end_cycle = None;
+        for _ in 0..MOST_ROUNDS {
+            let states = |half: usize| -> Vec<f64> {
+                let each = sums.iter().enumerate();
+                each.map(|(k, s)| s[half].state(start[k], [first.adds[k], middle[k], last[k]]))
+                    .collect()
+            };
+            let (at_middle, at_end) = (states(0), states(1));
+            let Tried::Done(mid_cycle) = self.try_cycle(&at_middle)? else {
+                return Ok(self.event());
+            };
+            let Tried::Done(found) = self.try_cycle(&at_end)? else {
+                return Ok(self.event());
+            };
+            let moved = self.moved(&middle, &mid_cycle.adds, &last, &found.adds, cycles);
+            (middle, last) = (mid_cycle.adds, found.adds.clone());
+            end_cycle = Some(found);
+            if moved <= 1.0 {
+                break;
+            }
+        }
+        let Some(end_cycle) = end_cycle else {
+            return Ok(Tried::Event);
+        };
+        let adds = |k: usize| [first.adds[k], middle[k], last[k]];
+        let states = sums.iter().enumerate();
+        let end: Vec<f64> = states.map(|(k, s)| s[1].state(start[k], adds(k))).collect();
+        let plain = Sums::new(1.0, cycles, cycles);
+        let booked = (start.len()..first.adds.len()).map(|k| plain.state(0.0, adds(k)));
+        let booked: Vec<f64> = booked.collect();
+        let (error, depth_error) =
+            self.judge(start, &end, &booked, adds, foretold_last.as_deref(), cycles);
+        Ok(Tried::Done(Leap {
+            end,
+            sums: booked,
+            last: end_cycle,
+            middle,
+            error,
+            depth_error,
+        }))
+    }
+
+    fn event(&self) -> Tried<Leap> {
+        if self.progress.cancelled() {
+            Tried::Cancelled
+        } else {
+            Tried::Event
+        }
+    }
+
+    /// How far a round has moved the states, over what is left to later rounds.
+    fn moved(&self, m0: &[f64], m1: &[f64], e0: &[f64], e1: &[f64], cycles: f64) -> f64 {
+        let mut worst: f64 = 0.0;
+        for site in &self.engine.usual.sites {
+            for n in 0..site.len() {
+                let k = site.first + n;
+                let secs = self.engine.schedule.cycle_secs();
+                let times = cycles.min(1.0 / (self.engine.rates[k] * secs)).max(1.0);
+                let by = (m1[k] - m0[k]).abs().max((e1[k] - e0[k]).abs()) * times;
+                worst = worst.max(by / if n < BRANCH { 3e-7 } else { 1e-5 });
+            }
+        }
+        worst
+    }
+
+    /// Estimates the error of a leap over what is allowed, and that of the depth.
+    fn judge(
+        &self,
+        start: &[f64],
+        end: &[f64],
+        booked: &[f64],
+        adds: impl Fn(usize) -> [f64; 3],
+        foretold: Option<&[f64]>,
+        cycles: f64,
+    ) -> (f64, f64) {
+        let mut worst: f64 = 0.0;
+        let mut depth_error: f64 = 0.0;
+        for site in &self.engine.usual.sites {
+            for n in 0..site.len() {
+                let k = site.first + n;
+                let [a, b, c] = adds(k);
+                let bend = (a - 2.0 * b + c).abs() / 6.0;
+                let third = foretold.map_or(f64::INFINITY, |f| (f[k] - c).abs() / 60.0);
+                let secs = self.engine.schedule.cycle_secs();
+                let times = cycles.min(1.0 / (self.engine.rates[k] * secs)).max(1.0);
+                let by = bend.min(third) * times;
+                if n == DEPTH {
+                    depth_error = depth_error.max(by);
+                    worst = worst.max(by / DEPTH_ERROR);
+                } else if BRANCH <= n {
+                    worst = worst.max(by / BRANCH_ERROR);
+                }
+            }
+        }
+        let lines = &booked[..self.now.joules.len()];
+        let stored = self.engine.stored_joules(start) - self.engine.stored_joules(end);
+        let gap = (stored - lines.iter().sum::<f64>()).abs();
+        (
+            worst.max(gap / (ENERGY_ERROR * self.full_joules)),
+            depth_error,
+        )
+    }
+
+    /// Takes a cycle that was followed on trial.
+    fn take_cycle(&mut self, cycle: &Cycle) -> Result<(), NoPoint> {
+        self.now.secs += self.engine.schedule.cycle_secs();
+        let kept = self.kept_shares(1.0);
+        let (states, flows) = cycle.adds.split_at(kept.len());
+        let (lines, charges) = flows.split_at(self.now.joules.len());
+        for ((state, a), by) in self.now.states.iter_mut().zip(kept).zip(states) {
+            *state = a * *state + by;
+        }
+        for (to, by) in self.now.joules.iter_mut().zip(lines) {
+            *to += by;
+        }
+        for (to, by) in self.now.coulombs.iter_mut().zip(charges) {
+            *to += by;
+        }
+        self.sample()
+    }
+
+    /// Takes a leap; gives the cycle that follows it, which is known already.
+    fn take_leap(&mut self, leap: Leap, secs: f64) -> Result<Cycle, NoPoint> {
+        self.now.secs += secs;
+        self.now.states = leap.end;
+        let lines = self.now.joules.len();
+        for (to, by) in self.now.joules.iter_mut().zip(&leap.sums[..lines]) {
+            *to += by;
+        }
+        for (to, by) in self.now.coulombs.iter_mut().zip(&leap.sums[lines..]) {
+            *to += by;
+        }
+        self.depth_error += leap.depth_error;
+        self.sample()?;
+        Ok(leap.last)
+    }
+}
+
+impl Foretold {
+    /// What a cycle adds a number of cycles after the end of the last leap.
+    fn ahead(&self, cycles: f64) -> Vec<f64> {
+        let t = 1.0 + (self.since + cycles) / self.cycles;
+        let [a, b, c] = &self.adds;
+        let each = a.iter().zip(b).zip(c);
+        each.map(|((a, b), c)| a + t * (4.0 * b - 3.0 * a - c + t * 2.0 * (a - 2.0 * b + c)))
+            .collect()
+    }
+}
+
+/// Sums over j < n of a^(n-1-j) (j/N)^m for m = 0, 1, 2, and a^n.
+#[derive(Debug, Clone, Copy)]
+struct Sums {
+    kept: f64,
+    sums: [f64; 3],
+}
+
+impl Sums {
+    /// Sums for n of N cycles, both whole numbers, by halving n.
+    fn new(a: f64, n: f64, whole: f64) -> Self {
+        if n < 1.0 {
+            return Self {
+                kept: 1.0,
+                sums: [0.0; 3],
+            };
+        }
+        let half = Self::new(a, (n / 2.0).floor(), whole);
+        let [g0, g1, g2] = half.sums;
+        let x = (n / 2.0).floor() / whole;
+        let mut both = Self {
+            kept: half.kept * half.kept,
+            sums: [
+                half.kept * g0 + g0,
+                half.kept * g1 + g1 + x * g0,
+                half.kept * g2 + g2 + 2.0 * x * g1 + x * x * g0,
+            ],
+        };
+        if n % 2.0 >= 1.0 {
+            let x = (n - 1.0) / whole;
+            both.kept *= a;
+            for (sum, power) in both.sums.iter_mut().zip([1.0, x, x * x]) {
+                *sum = a * *sum + power;
+            }
+        }
+        both
+    }
+
+    /// The state after n cycles that add the parabola through three values.
+    fn state(&self, start: f64, [b0, b1, b2]: [f64; 3]) -> f64 {
+        let [g0, g1, g2] = self.sums;
+        self.kept * start
+            + b0 * (g0 - 3.0 * g1 + 2.0 * g2)
+            + b1 * 4.0 * (g1 - g2)
+            + b2 * (2.0 * g2 - g1)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sums_are_those_of_one_cycle_after_the_other() {
+        for a in [0.0, 0.3, 0.999, 1.0] {
+            for (n, whole) in [(1, 2), (7, 14), (64, 64), (501, 1002)] {
+                let b = |x: f64| 1.0 + 2.0 * x - 0.7 * x * x;
+                let mut z = 0.4;
+                for j in 0..n {
+                    z = a * z + b(f64::from(j) / f64::from(whole));
+                }
+                let sums = Sums::new(a, f64::from(n), f64::from(whole));
+                let got = sums.state(0.4, [b(0.0), b(0.5), b(1.0)]);
+                assert!((got / z - 1.0).abs() < 1e-12, "{a} {n}: {got} {z}");
+            }
+        }
+    }
+}

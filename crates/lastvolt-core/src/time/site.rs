@@ -1,0 +1,198 @@
+//! The cell parts of a board as places in one vector of states, with all that a temperature settles.
+//!
+//! Equal cells in series share their state: nothing tells them apart.
+
+use crate::device::{Cell, CellModel, CellState, Charging};
+use crate::numerics::math;
+
+/// Place of the depth among the states of a site.
+pub(crate) const DEPTH: usize = 0;
+/// Place of the imbalance of the wells.
+pub(crate) const IMBALANCE: usize = 1;
+/// Place of the growth of the resistance by age.
+pub(crate) const AGED: usize = 2;
+/// Place of the first branch voltage.
+pub(crate) const BRANCH: usize = 3;
+/// How long a cold night lasts (common practice: eight hours of the lowest temperature).
+const NIGHT_SECS: f64 = 8.0 * 3600.0;
+
+/// One cell part at one temperature.
+#[derive(Debug, Clone)]
+pub(crate) struct Site<'f> {
+    pub(crate) name: String,
+    pub(crate) model: &'f CellModel,
+    /// Cells in series.
+    pub(crate) series: usize,
+    pub(crate) contact_ohms: f64,
+    /// Place of its first state in the vector of all.
+    pub(crate) first: usize,
+    pub(crate) charge: f64,
+    /// Share c of the available well.
+    pub(crate) available: f64,
+    /// Rate k of the wells.
+    pub(crate) rate: f64,
+    /// Self-discharge as a share of the charge per second.
+    pub(crate) own: f64,
+    pub(crate) ohms_factor: f64,
+    /// Ratio and time constant of each branch.
+    pub(crate) branches: Vec<(f64, f64)>,
+    /// Growth of the resistance per second.
+    pub(crate) ageing: f64,
+    /// Factor on each branch voltage after a night at this temperature.
+    pub(crate) night: Vec<f64>,
+    /// Depths between which the tables are smooth.
+    knots: Vec<f64>,
+}
+
+/// A site at one instant, as the board sees it.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Seen {
+    pub(crate) depth: f64,
+    pub(crate) imbalance: f64,
+    pub(crate) aged: f64,
+    pub(crate) branch_volts: Vec<f64>,
+    /// Surface depth.
+    pub(crate) surface: f64,
+    /// Open-circuit voltage E(x) of one cell.
+    pub(crate) open_volts: f64,
+    /// Sum of the branch voltages of one cell.
+    pub(crate) branches_volts: f64,
+    /// R0 of one cell.
+    pub(crate) ohms: f64,
+}
+
+impl<'f> Site<'f> {
+    pub(crate) fn new(name: String, cell: &'f Cell, celsius: f64, first: usize) -> Self {
+        let model = &cell.model;
+        let branches = model.polarisation.iter().enumerate();
+        let mut knots: Vec<f64> = model
+            .open_circuit
+            .points()
+            .chain(model.resistance.points())
+            .map(|p| p.0)
+            .collect();
+        knots.sort_by(f64::total_cmp);
+        knots.dedup();
+        Self {
+            name,
+            model,
+            series: cell.series,
+            contact_ohms: cell.holder.contact.si(),
+            first,
+            charge: model.charge.si(),
+            available: model.available(),
+            rate: model.rate_per_sec(celsius),
+            own: model.self_discharge_per_sec(celsius),
+            ohms_factor: model.resistance_factor(celsius),
+            branches: branches
+                .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
+                .collect(),
+            ageing: model.ageing.as_per_sec() * math::exp2((celsius - 20.0) / 10.0),
+            night: vec![1.0; model.polarisation.len()],
+            knots,
+        }
+    }
+
+    /// The same part at the temperature of one night, after days at the usual one.
+    ///
+    /// A branch that settles within the night stands at its cold value; a slower one has gone part
+    /// of the way.
+    pub(crate) fn in_a_night(&self, celsius: f64) -> Self {
+        let model = self.model;
+        let (usual, cold) = (self.ohms_factor, model.resistance_factor(celsius));
+        let branches = self.branches.iter().enumerate();
+        let branches: Vec<(f64, f64)> = branches
+            .map(|(n, &(_, tau))| (model.branch_ratio(n, celsius), tau))
+            .collect();
+        let night = self.branches.iter().zip(&branches);
+        let night = night.map(|(&(warm, tau), &(ratio, _))| {
+            let settled = if warm > 0.0 {
+                ratio * cold / (warm * usual)
+            } else {
+                1.0
+            };
+            1.0 - (settled - 1.0) * math::exp_m1(-NIGHT_SECS / tau)
+        });
+        Self {
+            ohms_factor: cold,
+            night: night.collect(),
+            branches,
+            ..self.clone()
+        }
+    }
+
+    /// R0 of one cell.
+    pub(crate) fn ohms(&self, x: f64, aged: f64) -> f64 {
+        self.model.resistance.at(x) * self.ohms_factor * (1.0 + aged)
+    }
+
+    /// Surface depth of the states.
+    pub(crate) fn surface(&self, states: &[f64]) -> f64 {
+        let (d, s) = (states[self.first + DEPTH], states[self.first + IMBALANCE]);
+        self.model.surface(d, s)
+    }
+
+    /// Number of states.
+    pub(crate) fn len(&self) -> usize {
+        BRANCH + self.branches.len()
+    }
+
+    /// Rates at which the states relax.
+    pub(crate) fn rates(&self) -> impl Iterator<Item = f64> + '_ {
+        let fixed = [0.0, self.rate, 0.0];
+        fixed
+            .into_iter()
+            .chain(self.branches.iter().map(|b| 1.0 / b.1))
+    }
+
+    /// Part of the current that lowers the charge: charging a primary cell does not raise it.
+    pub(crate) fn drawn(&self, amps: f64) -> f64 {
+        match self.model.charging {
+            Charging::Primary => amps.max(0.0),
+            Charging::Rechargeable => amps,
+        }
+    }
+
+    /// Fills in what the board sees of the states.
+    pub(crate) fn see(&self, states: &[f64], seen: &mut Seen) {
+        let own = &states[self.first..self.first + self.len()];
+        seen.depth = own[DEPTH];
+        seen.imbalance = own[IMBALANCE];
+        seen.aged = own[AGED];
+        seen.branch_volts.clear();
+        seen.branch_volts.extend_from_slice(&own[BRANCH..]);
+    }
+
+    /// Completes what the board sees once depth, imbalance and branches are set.
+    pub(crate) fn settle(&self, seen: &mut Seen) {
+        seen.surface = self.model.surface(seen.depth, seen.imbalance);
+        seen.open_volts = self.model.open_circuit_volts(seen.surface).0;
+        seen.branches_volts = seen.branch_volts.iter().sum();
+        seen.ohms = self.ohms(seen.surface, seen.aged);
+    }
+
+    /// Energy stored in all cells of the part.
+    pub(crate) fn stored_joules(&self, states: &[f64]) -> f64 {
+        let (d, s) = (states[self.first + DEPTH], states[self.first + IMBALANCE]);
+        self.series as f64 * self.model.stored_joules_at(d, s)
+    }
+
+    /// Surface depth, and how far on the next point of the tables lies.
+    pub(crate) fn to_next_knot(&self, states: &[f64]) -> f64 {
+        let x = self.surface(states);
+        let next = self.knots.iter().find(|&&knot| knot > x + 1e-7);
+        next.map_or(f64::INFINITY, |knot| knot - x)
+    }
+}
+
+impl Seen {
+    /// The state in the words of the circuit.
+    pub(crate) fn state(&self) -> CellState {
+        CellState {
+            depth: self.depth,
+            imbalance: self.imbalance,
+            branch_volts: self.branch_volts.clone(),
+            aged: self.aged,
+        }
+    }
+}

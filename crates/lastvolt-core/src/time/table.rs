@@ -1,0 +1,528 @@
+//! A board against the voltage at its cells' terminals, in one joint state of the loads.
+//!
+//! Depth and resistance of the cell do not enter, so the points are solved once for a whole life,
+//! and only where the life comes by. Between three neighbouring points every power and every rail is
+//! the parabola through them: a rule that is linear in the data, so that lines of the ledger that add
+//! up at the points add up everywhere. A change of mode is located and both its sides are kept.
+
+use crate::circuit::{Mode, NoPoint};
+
+/// Panels across the whole range before any is divided.
+const PANELS: usize = 10;
+/// Lowest voltage as a share of the highest.
+const LOWEST_SHARE: f64 = 0.02;
+/// Width to which a change of mode is located, as a share of the highest voltage.
+const EDGE_SHARE: f64 = 1e-5;
+/// How often a panel is halved at most.
+const MOST_HALVINGS: usize = 6;
+/// Largest error of a power, as a share of it, before a panel is halved.
+const POWER_ERROR: f64 = 2e-5;
+/// Largest error of a rail in volts before a panel is halved.
+const RAIL_ERROR: f64 = 1e-4;
+
+/// One solved point.
+#[derive(Debug, Clone)]
+pub(crate) struct Node {
+    /// Voltage at the terminals of the cell part.
+    pub(crate) volts: f64,
+    /// Power out of the terminals.
+    pub(crate) source_watts: f64,
+    /// Power of each part, then of each load; then the rails.
+    pub(crate) data: Vec<f64>,
+    /// How many of the data are powers.
+    pub(crate) powers: usize,
+    pub(crate) modes: Vec<Option<Mode>>,
+    pub(crate) awake: Vec<bool>,
+    /// What has given up here, as a place among parts or loads.
+    pub(crate) stopped: Option<Stopped>,
+}
+
+/// What gives up when a board stops.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Stopped {
+    /// A converter, by its place among the parts.
+    Converter(usize),
+    /// A load falls into reset, by its place among the loads.
+    Load(usize),
+    /// The cell gives less than the board asks for.
+    Cell,
+}
+
+/// A stretch of voltage with one rule.
+#[derive(Debug, Clone)]
+struct Panel {
+    low: f64,
+    high: f64,
+    /// Places of its points, low to high; two of them for a straight line.
+    nodes: [usize; 3],
+    watts: [f64; 3],
+    straight: bool,
+    stopped: Option<Stopped>,
+}
+
+/// The board in one joint state.
+#[derive(Debug)]
+pub(crate) struct Table {
+    low: f64,
+    high: f64,
+    nodes: Vec<Node>,
+    /// Points at the borders of the first panels.
+    borders: Vec<Option<usize>>,
+    panels: Vec<Option<Vec<Panel>>>,
+    /// Where the last answer was found.
+    last_volts: f64,
+}
+
+/// The cell that meets the table.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Source<'a> {
+    /// Voltage without current, all cells in series.
+    pub(crate) volts: f64,
+    pub(crate) ohms: f64,
+    pub(crate) series: f64,
+    pub(crate) model: &'a crate::device::CellModel,
+}
+
+/// Where cell and board agree.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Meeting {
+    pub(crate) volts: f64,
+    pub(crate) amps: f64,
+    place: (usize, usize),
+}
+
+/// Whether cell and board agree.
+pub(crate) enum Meets {
+    /// They do.
+    At(Meeting),
+    /// They do not, by how many volts, and what gives up.
+    Never(f64, Stopped),
+}
+
+/// Solves one point.
+pub(crate) type Solve<'a> = dyn FnMut(f64) -> Result<Node, NoPoint> + 'a;
+
+impl Table {
+    /// A table for terminal voltages up to `high`.
+    pub(crate) fn new(high: f64) -> Self {
+        Self {
+            low: high * LOWEST_SHARE,
+            high,
+            nodes: Vec::new(),
+            borders: vec![None; PANELS + 1],
+            panels: vec![None; PANELS],
+            last_volts: f64::NAN,
+        }
+    }
+
+    /// The highest voltage at which cell and board agree, on the running branch.
+    pub(crate) fn meet(&mut self, source: &Source, solve: &mut Solve) -> Result<Meets, NoPoint> {
+        if let Some(found) = self.newton(source) {
+            self.last_volts = found.volts;
+            return Ok(Meets::At(found));
+        }
+        let found = self.scan(source, solve)?;
+        if let Meets::At(meeting) = &found {
+            self.last_volts = meeting.volts;
+        }
+        Ok(found)
+    }
+
+    /// Powers and rails where cell and board agree.
+    pub(crate) fn read(&self, at: &Meeting, out: &mut Vec<f64>) {
+        out.clear();
+        let Some(panel) = self.panel(at.place) else {
+            return;
+        };
+        let w = panel.weights(at.volts);
+        let [a, b, c] = panel.nodes.map(|n| &self.nodes[n].data);
+        out.extend((0..a.len()).map(|k| w[0] * a[k] + w[1] * b[k] + w[2] * c[k]));
+    }
+
+    fn panel(&self, place: (usize, usize)) -> Option<&Panel> {
+        self.panels[place.0].as_ref()?.get(place.1)
+    }
+
+    fn width(&self) -> f64 {
+        (self.high - self.low) / PANELS as f64
+    }
+
+    fn border(&self, at: usize) -> f64 {
+        self.low + self.width() * at as f64
+    }
+
+    fn first_panel(&self, volts: f64) -> usize {
+        let at = ((volts - self.low) / self.width()).floor();
+        if at <= 0.0 {
+            0
+        } else {
+            (at as usize).min(PANELS - 1)
+        }
+    }
+
+    /// Newton's steps from the last answer, inside what is known already.
+    fn newton(&self, source: &Source) -> Option<Meeting> {
+        let mut volts = self.last_volts;
+        if volts.is_nan() {
+            return None;
+        }
+        for _ in 0..9 {
+            let outer = self.first_panel(volts);
+            let inner = self.panels[outer].as_ref()?;
+            let at = inner.iter().position(|p| volts <= p.high)?;
+            let panel = &inner[at];
+            if panel.stopped.is_some() || volts < panel.low {
+                return None;
+            }
+            let (excess, slope) = panel.excess(source, volts);
+            if slope < 0.02 {
+                return None;
+            }
+            let step = excess / slope;
+            volts -= step;
+            if step.abs() <= 1e-12 * self.high {
+                let amps = panel.source_watts(volts).0 / volts;
+                return Some(Meeting {
+                    volts,
+                    amps,
+                    place: (outer, at),
+                });
+            }
+        }
+        None
+    }
+
+    /// Looks from the open cell downwards, or upwards where the board pushes current into it.
+    fn scan(&mut self, source: &Source, solve: &mut Solve) -> Result<Meets, NoPoint> {
+        let start = source.volts.clamp(self.low, self.high);
+        let outer = self.first_panel(start);
+        self.build(outer, solve)?;
+        let inner = self.panels[outer].as_ref().map_or(0, |p| {
+            p.iter()
+                .position(|p| start <= p.high)
+                .unwrap_or(p.len().saturating_sub(1))
+        });
+        let first = self.panel((outer, inner));
+        let charging = first.is_some_and(|p| {
+            p.stopped.is_none() && p.low <= start && p.excess(source, start).0 < 0.0
+        });
+        if charging {
+            self.scan_up(source, start, (outer, inner), solve)
+        } else {
+            self.scan_down(source, start, (outer, inner), solve)
+        }
+    }
+
+    fn scan_down(
+        &mut self,
+        source: &Source,
+        start: f64,
+        place: (usize, usize),
+        solve: &mut Solve,
+    ) -> Result<Meets, NoPoint> {
+        let mut above = start;
+        let mut short = f64::INFINITY;
+        let mut inner = place.1;
+        for outer in (0..=place.0).rev() {
+            self.build(outer, solve)?;
+            let panels = self.panels[outer].as_deref().unwrap_or(&[]);
+            if outer < place.0 {
+                inner = panels.len().saturating_sub(1);
+            }
+            for at in (0..=inner.min(panels.len().saturating_sub(1))).rev() {
+                let Some(panel) = panels.get(at) else {
+                    continue;
+                };
+                if let Some(what) = panel.stopped {
+                    return Ok(Meets::Never(shortage(short, source, above), what));
+                }
+                match panel.cross_down(source, above.min(panel.high), &mut short) {
+                    Some(volts) => {
+                        let amps = panel.source_watts(volts).0 / volts;
+                        let place = (outer, at);
+                        return Ok(Meets::At(Meeting { volts, amps, place }));
+                    }
+                    None => above = panel.low,
+                }
+            }
+        }
+        Ok(Meets::Never(shortage(short, source, above), Stopped::Cell))
+    }
+
+    fn scan_up(
+        &mut self,
+        source: &Source,
+        start: f64,
+        place: (usize, usize),
+        solve: &mut Solve,
+    ) -> Result<Meets, NoPoint> {
+        let mut below = start;
+        for outer in place.0..PANELS {
+            self.build(outer, solve)?;
+            let panels = self.panels[outer].as_deref().unwrap_or(&[]);
+            let first = if outer == place.0 { place.1 } else { 0 };
+            for (at, panel) in panels.iter().enumerate().skip(first) {
+                if panel.excess(source, panel.high).0 < 0.0 {
+                    below = panel.high;
+                    continue;
+                }
+                let volts = panel.root(source, below.max(panel.low), panel.high);
+                let amps = panel.source_watts(volts).0 / volts;
+                let place = (outer, at);
+                return Ok(Meets::At(Meeting { volts, amps, place }));
+            }
+        }
+        Ok(Meets::Never(0.0, Stopped::Cell))
+    }
+
+    /// Solves the points of one of the first panels and divides it where it bends.
+    fn build(&mut self, outer: usize, solve: &mut Solve) -> Result<(), NoPoint> {
+        if self.panels[outer].is_some() {
+            return Ok(());
+        }
+        let low = self.border_node(outer, solve)?;
+        let high = self.border_node(outer + 1, solve)?;
+        let mut panels = Vec::new();
+        self.fill(low, high, None, 0, solve, &mut panels)?;
+        self.panels[outer] = Some(panels);
+        Ok(())
+    }
+
+    fn border_node(&mut self, at: usize, solve: &mut Solve) -> Result<usize, NoPoint> {
+        if let Some(node) = self.borders[at] {
+            return Ok(node);
+        }
+        let node = self.add(self.border(at), solve)?;
+        self.borders[at] = Some(node);
+        Ok(node)
+    }
+
+    fn add(&mut self, volts: f64, solve: &mut Solve) -> Result<usize, NoPoint> {
+        let node = solve(volts)?;
+        self.nodes.push(node);
+        Ok(self.nodes.len() - 1)
+    }
+
+    fn between(&mut self, a: usize, b: usize, solve: &mut Solve) -> Result<usize, NoPoint> {
+        let volts = f64::midpoint(self.nodes[a].volts, self.nodes[b].volts);
+        self.add(volts, solve)
+    }
+
+    fn fill(
+        &mut self,
+        low: usize,
+        high: usize,
+        middle: Option<usize>,
+        halvings: usize,
+        solve: &mut Solve,
+        panels: &mut Vec<Panel>,
+    ) -> Result<(), NoPoint> {
+        if self.nodes[high].volts - self.nodes[low].volts <= 2.0 * EDGE_SHARE * self.high
+            || (self.is_stopped(low) && self.is_stopped(high))
+        {
+            panels.push(self.straight(low, high));
+            return Ok(());
+        }
+        let middle = match middle {
+            Some(middle) => middle,
+            None => self.between(low, high, solve)?,
+        };
+        if self.alike(low, middle) && self.alike(middle, high) {
+            let quarters = [
+                self.between(low, middle, solve)?,
+                self.between(middle, high, solve)?,
+            ];
+            let whole = self.parabola(low, middle, high);
+            let smooth = quarters
+                .iter()
+                .all(|&q| self.alike(low, q) && self.fits(&whole, q));
+            if smooth || halvings >= MOST_HALVINGS {
+                panels.push(self.parabola(low, quarters[0], middle));
+                panels.push(self.parabola(middle, quarters[1], high));
+                return Ok(());
+            }
+            self.fill(low, middle, Some(quarters[0]), halvings + 1, solve, panels)?;
+            return self.fill(middle, high, Some(quarters[1]), halvings + 1, solve, panels);
+        }
+        for (a, b) in [(low, middle), (middle, high)] {
+            if self.alike(a, b) {
+                self.fill(a, b, None, halvings + 1, solve, panels)?;
+            } else {
+                let (below, above) = self.edge(a, b, solve)?;
+                self.fill(a, below, None, halvings + 1, solve, panels)?;
+                panels.push(self.straight(below, above));
+                self.fill(above, b, None, halvings + 1, solve, panels)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Two points close to each other on both sides of a change of mode.
+    fn edge(
+        &mut self,
+        low: usize,
+        high: usize,
+        solve: &mut Solve,
+    ) -> Result<(usize, usize), NoPoint> {
+        let (mut low, mut high) = (low, high);
+        while self.nodes[high].volts - self.nodes[low].volts > EDGE_SHARE * self.high {
+            let middle = self.between(low, high, solve)?;
+            if self.alike(middle, high) {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+        Ok((low, high))
+    }
+
+    fn is_stopped(&self, node: usize) -> bool {
+        self.nodes[node].stopped.is_some()
+    }
+
+    fn alike(&self, a: usize, b: usize) -> bool {
+        let (a, b) = (&self.nodes[a], &self.nodes[b]);
+        a.modes == b.modes && a.awake == b.awake
+    }
+
+    fn fits(&self, panel: &Panel, node: usize) -> bool {
+        let node = &self.nodes[node];
+        let w = panel.weights(node.volts);
+        let [a, b, c] = panel.nodes.map(|n| &self.nodes[n]);
+        let watts = w[0] * a.source_watts + w[1] * b.source_watts + w[2] * c.source_watts;
+        let close =
+            (watts - node.source_watts).abs() <= POWER_ERROR * node.source_watts.abs() + 1e-11;
+        close
+            && (node.powers..node.data.len()).all(|k| {
+                let volts = w[0] * a.data[k] + w[1] * b.data[k] + w[2] * c.data[k];
+                (volts - node.data[k]).abs() <= RAIL_ERROR
+            })
+    }
+
+    fn parabola(&self, low: usize, middle: usize, high: usize) -> Panel {
+        self.with([low, middle, high], false)
+    }
+
+    fn straight(&self, low: usize, high: usize) -> Panel {
+        self.with([low, low, high], true)
+    }
+
+    fn with(&self, nodes: [usize; 3], straight: bool) -> Panel {
+        let stopped = nodes.iter().rev().find_map(|&n| self.nodes[n].stopped);
+        Panel {
+            low: self.nodes[nodes[0]].volts,
+            high: self.nodes[nodes[2]].volts,
+            nodes,
+            watts: nodes.map(|n| self.nodes[n].source_watts),
+            straight,
+            stopped,
+        }
+    }
+}
+
+/// By how much the cell misses the board: at the best voltage that was looked at.
+fn shortage(short: f64, source: &Source, above: f64) -> f64 {
+    if short.is_finite() {
+        short
+    } else {
+        (above - source.volts).abs()
+    }
+}
+
+impl Panel {
+    /// Weights of the three points.
+    fn weights(&self, volts: f64) -> [f64; 3] {
+        let t = (volts - self.low) / (self.high - self.low);
+        if self.straight {
+            return [0.0, 1.0 - t, t];
+        }
+        [
+            (1.0 - t) * (1.0 - 2.0 * t),
+            4.0 * t * (1.0 - t),
+            t * (2.0 * t - 1.0),
+        ]
+    }
+
+    /// Power out of the terminals and its derivative.
+    fn source_watts(&self, volts: f64) -> (f64, f64) {
+        let width = self.high - self.low;
+        let t = (volts - self.low) / width;
+        let [a, b, c] = self.watts;
+        if self.straight {
+            return (b + t * (c - b), (c - b) / width);
+        }
+        let (slope, bend) = (4.0 * b - 3.0 * a - c, 2.0 * (a - 2.0 * b + c));
+        (a + t * (slope + t * bend), (slope + 2.0 * t * bend) / width)
+    }
+
+    /// By how much a terminal voltage lies above what the cell gives at the board's current, and its
+    /// derivative.
+    fn excess(&self, source: &Source, volts: f64) -> (f64, f64) {
+        let (watts, slope) = self.source_watts(volts);
+        let amps = watts / volts;
+        let amps_slope = (slope - amps) / volts;
+        let (act, act_slope) = source.model.activation_volts(amps);
+        let drop = amps * source.ohms + source.series * act;
+        let drop_slope = source.ohms + source.series * act_slope;
+        (volts + drop - source.volts, 1.0 + drop_slope * amps_slope)
+    }
+
+    /// The highest root below `top`, where the excess is positive; `short` follows its lowest value.
+    fn cross_down(&self, source: &Source, top: f64, short: &mut f64) -> Option<f64> {
+        let bottom = self.low;
+        let middle = f64::midpoint(bottom, top);
+        let [low, mid, high] = [bottom, middle, top].map(|v| self.excess(source, v).0);
+        if high <= 0.0 {
+            return Some(top);
+        }
+        // The parabola through the three finds a dip between them, as near a fold.
+        let bend = low - 2.0 * mid + high;
+        let dip = middle - 0.25 * (top - bottom) * (high - low) / bend;
+        let mut points = vec![(top, high), (middle, mid), (bottom, low)];
+        if bend > 0.0 && bottom < dip && dip < top {
+            points.push((dip, self.excess(source, dip).0));
+            points.sort_by(|a, b| b.0.total_cmp(&a.0));
+        }
+        let mut above = top;
+        for (volts, value) in points {
+            *short = short.min(value);
+            if value <= 0.0 {
+                return Some(self.root(source, volts, above));
+            }
+            above = volts;
+        }
+        None
+    }
+
+    /// The root between a voltage with a negative and one with a positive excess.
+    fn root(&self, source: &Source, low: f64, high: f64) -> f64 {
+        let (mut low, mut high) = (low, high);
+        let mut volts = f64::midpoint(low, high);
+        for _ in 0..80 {
+            let (excess, slope) = self.excess(source, volts);
+            if excess <= 0.0 {
+                low = volts;
+            } else {
+                high = volts;
+            }
+            // Newton inside the bracket, halving where it leads out.
+            let step = excess / slope;
+            if step.abs() <= 1e-14 * high {
+                return volts - step;
+            }
+            let next = volts - step;
+            let inside = low < next && next < high;
+            let next = if inside {
+                next
+            } else {
+                f64::midpoint(low, high)
+            };
+            volts = next;
+        }
+        volts
+    }
+}
+
+#[cfg(test)]
+#[path = "table_tests.rs"]
+mod tests;
