@@ -70,6 +70,7 @@ fn rows(out: &mut String, path: &str, fields: &[Field]) {
             Need::Optional => "none".to_owned(),
             Need::Default("") => "empty".to_owned(),
             Need::Default(text) => format!("`{text}`"),
+            Need::Otherwise(words) => words.to_owned(),
         };
         let example = if field.example.is_empty() {
             String::new()

@@ -11,11 +11,9 @@ use crate::document::{Field, Fields, Reader, Table, Value};
 use crate::place::Spot;
 use crate::suggest::quoted;
 
-const TITLE: Field = Field::text(
-    "title",
-    "title of the board, for people; its name where it is absent",
-)
-.example("\"Two AAA cells, step-up/down\"");
+const TITLE: Field = Field::text("title", "title of the board, for people")
+    .otherwise("its name")
+    .example("\"Two AAA cells, step-up/down\"");
 const PARTS: Field = Field::other(
     "parts",
     "tables `[parts.NAME]`",

@@ -2,12 +2,12 @@
 
 use lastvolt_core::device::{
     Activation, Branch, Cell, CellLimits, CellModel, CellSpread, CellTemperature, Charging, Holder,
-    Reversal, Wells,
+    Rating, RatingLoad, Reversal, Wells,
 };
 use lastvolt_core::model::{Device, Kind, Pin};
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{
-    Charge, Current, Fraction, Quantity, Rate, Resistance, Spread, Temperature, Time, Unit, Voltage,
+    Charge, Fraction, Quantity, Rate, Resistance, Spread, Temperature, Time, Unit, Voltage,
 };
 
 use super::{PinSet, Section};
@@ -171,20 +171,23 @@ const POINT: Field = Field::value("points", Unit::Celsius, "temperature").exampl
 const FACTORS_RESISTANCE: Field = Field::other(
     "resistance",
     "list of numbers",
-    "factor on the resistance at each temperature; 1 where it is absent",
+    "factor on the resistance at each temperature",
 )
+.otherwise("1")
 .example("[4, 1]");
 const FACTORS_RATE: Field = Field::other(
     "rate",
     "list of numbers",
-    "factor on the rate of the wells at each temperature; 1 where it is absent",
+    "factor on the rate of the wells at each temperature",
 )
+.otherwise("1")
 .example("[0.2, 1]");
 const FACTORS_BRANCH: Field = Field::other(
     "polarisation",
     "list of lists of numbers",
-    "factor on the resistance of each branch at each temperature, one list a branch; that of the resistance where it is absent",
+    "factor on the resistance of each branch at each temperature, one list a branch",
 )
+.otherwise("that of the resistance")
 .example("[[5, 1], [8, 1]]");
 const FACTOR: Field = Field::number("factor", "factor")
     .within(Bounds::POSITIVE)
@@ -366,7 +369,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
     }
     let model = CellModel {
         chemistry,
-        charge: charge?,
+        charge: Spread::exactly(Charge::from_coulombs(1.0)),
         open_circuit: open_circuit?,
         resistance: resistance?,
         wells,
@@ -380,40 +383,64 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
         charging,
         button,
     };
-    Some(model)
+    charged(f, model, charge?)
 }
 
-/// The charge as written, or as rated.
-fn charge(f: &Fields<'_>) -> Option<Spread<Charge>> {
+/// The charge as written, or as a maker rates it.
+enum Stated {
+    Charge(Spread<Charge>),
+    Rated(Rating),
+}
+
+fn charge(f: &Fields<'_>) -> Option<Stated> {
     match f.either(&CHARGE, &RATED) {
         Either::Both => None,
         Either::Second => {
             let t = f.table(&RATED)?;
-            let capacity: Option<Charge> = t.value(&RATED_CAPACITY);
+            let capacity = t.value(&RATED_CAPACITY);
             let load = t.find(&RATED_LOAD).and_then(|value| rated_load(f, value));
-            let end: Option<Voltage> = t.value(&RATED_END);
-            let _ambient: Temperature = t.value_or(&RATED_AMBIENT);
-            load?;
-            end?;
-            // The rating is taken as the whole charge until it is solved for.
-            Some(Spread::exactly(capacity?))
+            let end = t.value(&RATED_END);
+            let ambient = t.value_or(&RATED_AMBIENT);
+            Some(Stated::Rated(Rating {
+                capacity: capacity?,
+                load: load?,
+                end: end?,
+                ambient,
+            }))
         }
-        Either::First | Either::Neither => f.spread(&CHARGE),
+        Either::First | Either::Neither => f.spread(&CHARGE).map(Stated::Charge),
     }
 }
 
+/// The model with the charge that gives its rating.
+fn charged(f: &Fields<'_>, mut model: CellModel, stated: Stated) -> Option<CellModel> {
+    let charge = match stated {
+        Stated::Charge(charge) => Some(charge),
+        Stated::Rated(rating) => model.charge_for_rating(&rating).map(Spread::exactly),
+    };
+    let Some(charge) = charge else {
+        let says = "no charge gives this rating: the voltage lies below its `end` from the start";
+        let at = f.get(RATED.key).map_or(&f.home, |v| &v.spot);
+        let problem = Problem::new("impossible-rating", at.clone(), says);
+        f.reader.report(problem.label("cannot be reached"));
+        return None;
+    };
+    model.charge = charge;
+    Some(model)
+}
+
 /// A resistance or a current.
-fn rated_load(f: &Fields<'_>, value: &Value) -> Option<f64> {
+fn rated_load(f: &Fields<'_>, value: &Value) -> Option<RatingLoad> {
     let text = value.as_text().unwrap_or("");
     let amps = crate::quantity::unit_of(text).is_some_and(|u| u.1 == Unit::Ampere);
     if amps {
         f.reader
-            .quantity::<Current>(value, &RATED_LOAD_AMPS)
-            .map(Quantity::si)
+            .quantity(value, &RATED_LOAD_AMPS)
+            .map(RatingLoad::Current)
     } else {
         f.reader
-            .quantity::<Resistance>(value, &RATED_LOAD_OHMS)
-            .map(Quantity::si)
+            .quantity(value, &RATED_LOAD_OHMS)
+            .map(RatingLoad::Resistance)
     }
 }
 

@@ -1,6 +1,6 @@
 //! `[parts.NAME]` of a board and `[models.NAME]`: what every kind has in common.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use lastvolt_core::model::{Confidence, Origin, Part, Pin};
 
@@ -500,14 +500,19 @@ fn order(
 fn spare_throws<'t>(table: Option<&'t Table>, given: &[&str]) -> Vec<&'t str> {
     let positions = table.and_then(|t| t.get("positions"));
     let positions = positions.and_then(Value::as_table);
+    let mut seen = BTreeSet::new();
     let mut spare = Vec::new();
     for entry in positions.into_iter().flat_map(|p| &p.entries) {
         for name in entry.value.items().iter().flat_map(Value::items) {
             let Some(name) = name.as_text() else { continue };
+            if MOST_PINS < seen.len() {
+                return spare;
+            }
+            if !seen.insert(name) || given.contains(&name) {
+                continue;
+            }
             // Throws are numbered more often than not, and every figure is near to every other.
-            let meant =
-                name.len() <= 2 || crate::suggest::nearest(name, given.iter().copied()).is_none();
-            if meant && !given.contains(&name) && !spare.contains(&name) {
+            if name.len() <= 2 || crate::suggest::nearest(name, given.iter().copied()).is_none() {
                 spare.push(name);
             }
         }
