@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use lastvolt_core::model::{Board, Connector, Device, Load, Part};
 
 use super::load::{self, Written};
-use super::part::{self, Models};
+use super::model::Models;
+use super::part;
 use crate::diagnostic::Problem;
 use crate::document::{Field, Fields, Reader, Table, Value};
 use crate::place::Spot;
