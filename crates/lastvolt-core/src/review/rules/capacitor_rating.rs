@@ -160,8 +160,7 @@ fn next_rating(volts: f64) -> f64 {
 
 /// What the leakage of a capacitor takes from the life.
 fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Finding> {
-    let life = e.life()?;
-    life.life_secs?;
+    let life = e.lasting_life()?;
     let rated = c.rated?.as_volts();
     let usual = e.point(&e.usual())?;
     let volts = usual.part(&part.name)?.volts.abs();
@@ -176,20 +175,21 @@ fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Fin
         part: part.name.clone(),
     };
     let won = if cost / 2.0 < share(typical) {
-        e.win(&[removed]).unwrap_or(0.0)
+        e.win_by_drain(&[removed]).unwrap_or(0.0)
     } else {
         0.0
     };
     let (severity, measured) = if cost < won {
-        (Severity::Fix, at(typical))
+        (e.weight_of_drain(won), at(typical))
     } else if cost < share(most) {
         (Severity::Note, at(most))
     } else {
         return None;
     };
-    let how = match severity {
-        Severity::Fix => format!("takes {}", words::percent(won / (1.0 + won))),
-        _ => format!("may take up to {}", words::percent(share(most))),
+    let how = if cost < won {
+        format!("takes {}", words::percent(won / (1.0 + won)))
+    } else {
+        format!("may take up to {}", words::percent(share(most)))
     };
     Some(Finding {
         aspect: "leakage",
