@@ -196,6 +196,16 @@ impl System<'_, '_> {
         })
     }
 
+    /// Whether a converter is at or past its own fold.
+    fn is_past_a_fold(&self, x: &[f64]) -> bool {
+        self.elements.iter().any(|(_, element)| match element {
+            Element::Regulator(terms) => terms
+                .constant_power_input(x)
+                .is_some_and(|(_, volts, amps)| terms.has_run_away(volts, amps)),
+            _ => false,
+        })
+    }
+
     /// Follows the circuit as if every net had a capacitor, with longer and longer time steps, then
     /// solves the equations as they are.
     fn creep(
@@ -215,7 +225,7 @@ impl System<'_, '_> {
                 steps,
             ) {
                 // A step so long that it lands on the far root is taken again, shorter.
-                Ok(next) if siemens < 1e5 && self.has_run_away(&next, pinned) => siemens *= 8.0,
+                Ok(next) if siemens < 1e5 && self.is_past_a_fold(&next) => siemens *= 8.0,
                 Ok(next) => {
                     x = next;
                     siemens /= 3.0;

@@ -364,22 +364,14 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         let on: Vec<usize> = (0..self.flags.on.len())
             .filter(|&at| self.flags.on[at] && is_converter(system, at))
             .collect();
-        let Some(&first) = on.first() else {
+        if on.is_empty() {
             return Err(self.no_point(system, failure));
-        };
+        }
         if self.drop_unpowered(&on) {
             return Ok(());
         }
         let share = self.carried_share();
-        let mut best: Option<(usize, f64, f64)> = None;
-        for &at in &on {
-            if let Some((most, asked)) = self.asks(at, share)
-                && best.is_none_or(|b| asked / most > b.2 / b.1)
-            {
-                best = Some((at, most, asked));
-            }
-        }
-        let (at, most_watts, _) = best.unwrap_or((first, 0.0, 0.0));
+        let (at, most_watts) = self.most_overloaded(on, share);
         if self.is_unpowered(at) {
             self.switch_off(at, self.why_down());
             return Ok(());
@@ -392,6 +384,57 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         });
         self.switch_off(at, self.why_collapsed());
         Ok(())
+    }
+
+    /// The converter that asks most of what its source can give, and what that is.
+    ///
+    /// Where the loads are not what asks too much, the one without which most others stay up. The
+    /// name decides between equals, so that the order of the parts does not.
+    fn most_overloaded(&mut self, mut on: Vec<usize>, share: f64) -> (usize, f64) {
+        let netlist = self.netlist;
+        on.sort_by_key(|&at| &netlist.parts[at].name);
+        let mut best: Option<(usize, f64, f64)> = None;
+        for &at in &on {
+            if let Some((most, asked)) = self.asks(at, share)
+                && best.is_none_or(|(.., overload)| asked / most > overload * (1.0 + EQUAL))
+            {
+                best = Some((at, most, asked / most));
+            }
+        }
+        if let Some((at, most, _)) = best {
+            return (at, most);
+        }
+        let mut kept: Option<(usize, usize)> = None;
+        for &at in &on {
+            let standing = self.standing_without(at);
+            if kept.is_none_or(|(_, most)| standing > most) {
+                kept = Some((at, standing));
+            }
+        }
+        let at = kept.map_or(on[0], |(at, _)| at);
+        (at, self.most_watts(at).unwrap_or(0.0))
+    }
+
+    /// How many regulators run on when one is switched off.
+    fn standing_without(&mut self, at: usize) -> usize {
+        self.flags.on[at] = false;
+        let standing = self.system().ok().and_then(|system| {
+            let x = self.solve(&system, None).ok()?.x;
+            let runs = |terms: &RegulatorTerms| {
+                let input = volts(&x, terms.supply.net) - volts(&x, terms.gnd.net);
+                terms.on
+                    && input >= terms.device.runs_down_to.as_volts()
+                    && terms.active(&x) != Active::Fold
+            };
+            let elements = system.elements.iter();
+            let running = elements.filter(|(_, element)| match element {
+                Element::Regulator(terms) => runs(terms),
+                _ => false,
+            });
+            Some(1 + running.count())
+        });
+        self.flags.on[at] = true;
+        standing.unwrap_or(0)
     }
 
     /// Switches off the converters that have no supply even with everything off; says whether there
@@ -570,6 +613,8 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     }
 }
 
+/// Share within which two converters ask equally much.
+const EQUAL: f64 = 1e-6;
 /// Where a divider's output is guessed to be when only its reference is known.
 const TYPICAL_RAIL_VOLTS: f64 = 3.0;
 
