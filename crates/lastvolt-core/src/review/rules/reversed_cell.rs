@@ -197,7 +197,11 @@ impl Looked<'_> {
     fn on_bench(&self, bench: &Bench, boards: &[String]) -> Vec<Harm> {
         let usual = Situation::usual(self.e.family, boards, self.e.profile);
         let mut out = Vec::new();
+        let (mut near_forward, mut near_turned): (Option<Point>, Option<Point>) = (None, None);
         for (own, _) in self.e.forward() {
+            if self.fused(&own.situation) {
+                continue;
+            }
             let mut forward = usual.clone();
             for (switch, position) in &own.situation.positions {
                 let name = format!("{}{switch}", bench.prefix);
@@ -208,11 +212,13 @@ impl Looked<'_> {
                 ..forward.clone()
             };
             let rested = &CellDrive::Rested;
-            let sound = bench.circuit.solve(&forward, rested, None);
-            let (Ok(sound), Ok(point)) = (sound, bench.circuit.solve(&turned, rested, None)) else {
+            let sound = bench.circuit.solve(&forward, rested, near_forward.as_ref());
+            let point = bench.circuit.solve(&turned, rested, near_turned.as_ref());
+            let (Ok(sound), Ok(point)) = (sound, point) else {
                 continue;
             };
             out.extend(self.harms(bench, &turned, &sound, &point));
+            (near_forward, near_turned) = (Some(sound), Some(point));
         }
         out
     }
@@ -238,28 +244,21 @@ impl Looked<'_> {
         situation: &Situation,
         point: &Point,
     ) -> Option<Vec<Harm>> {
-        let opening: Vec<Change> = self
-            .e
-            .board
-            .parts
+        let opening = self.opening_fuses(&bench.prefix, point);
+        if opening.is_empty() {
+            return None;
+        }
+        if opening.iter().any(|fuse| self.in_series(fuse)) {
+            // Nothing is connected to the cell any more.
+            return Some(Vec::new());
+        }
+        let opening: Vec<Change> = opening
             .iter()
-            .filter(|p| {
-                let Device::Fuse(fuse) = &p.device else {
-                    return false;
-                };
-                let amps = point.part(&format!("{}{}", bench.prefix, p.name));
-                let amps = amps.map_or(0.0, |f| f.amps.abs());
-                fuse.rated
-                    .is_some_and(|rated| OPENS * rated.as_amps() <= amps)
-            })
             .map(|p| Change::Remove {
                 board: self.e.board.name.clone(),
                 part: p.name.clone(),
             })
             .collect();
-        if opening.is_empty() {
-            return None;
-        }
         let opened = bench.family.with(&opening).ok()?;
         let circuit = Circuit::new(&opened, &situation.boards).ok()?;
         let sound = Situation {
@@ -269,6 +268,49 @@ impl Looked<'_> {
         let forward = circuit.solve(&sound, &CellDrive::Rested, None).ok()?;
         let point = circuit.solve(situation, &CellDrive::Rested, None).ok()?;
         Some(self.harms_of(bench, &circuit, situation, &forward, &point))
+    }
+
+    /// Whether the reversed part disconnects itself by its fuse in a position with the board alone; it
+    /// then does so all the more with another supply.
+    fn fused(&self, forward: &Situation) -> bool {
+        let turned = self.e.matrix().cases.iter().find(|c| {
+            c.situation.positions == forward.positions
+                && c.situation.reversed.len() == 1
+                && c.situation.reversed.contains(&self.part.name)
+        });
+        let Some(Ok(point)) = turned.map(|c| &c.point) else {
+            return false;
+        };
+        let opening = self.opening_fuses("", point);
+        opening.iter().any(|fuse| self.in_series(fuse))
+    }
+
+    /// Fuses of this board that carry so much that they open.
+    fn opening_fuses(&self, prefix: &str, point: &Point) -> Vec<&Part> {
+        let parts = self.e.board.parts.iter();
+        let opens = |p: &&Part| {
+            let Device::Fuse(fuse) = &p.device else {
+                return false;
+            };
+            let amps = point.part(&format!("{prefix}{}", p.name));
+            let amps = amps.map_or(0.0, |f| f.amps.abs());
+            let rated = fuse.rated.map(|rated| rated.as_amps());
+            rated.is_some_and(|rated| OPENS * rated <= amps)
+        };
+        parts.filter(opens).collect()
+    }
+
+    /// Whether a part is all that a pin of the cell is connected to.
+    fn in_series(&self, fuse: &Part) -> bool {
+        let cell_nets = self.part.pins.iter().filter_map(|p| p.net);
+        cell_nets.into_iter().any(|net| {
+            let pins = self.e.board.parts.iter().flat_map(|p| &p.pins);
+            let count = pins.filter(|p| p.net == Some(net)).count();
+            let shared = fuse.pins.iter().any(|p| p.net == Some(net));
+            let name = self.e.net_name(net);
+            let elsewhere = self.e.family.connector.pins.contains(&name);
+            shared && count == 2 && !elsewhere
+        })
     }
 
     fn harms_of(
