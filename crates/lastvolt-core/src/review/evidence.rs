@@ -1,6 +1,8 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+mod win;
+
 use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -175,94 +177,6 @@ impl<'a> Evidence<'a> {
             profile: self.profile.map(|p| p.name.as_str()),
             ambient: family.requirement.ambient.usual,
             positions: BTreeMap::new(),
-        }
-    }
-
-    /// The share of the life that changes win, positive where they prolong it, from a life of its own.
-    #[must_use]
-    pub fn win(&self, changes: &[Change]) -> Option<f64> {
-        let key = format!("{changes:?}");
-        if let Some(known) = self.wins.borrow().get(&key) {
-            return *known;
-        }
-        let won = self.compute_win(changes);
-        self.wins.borrow_mut().insert(key, won);
-        won
-    }
-
-    fn compute_win(&self, changes: &[Change]) -> Option<f64> {
-        let now = self.lasting_life()?.life_secs?;
-        let changed = self.family.with(changes).ok()?;
-        let then = life(&self.request(&changed), &Silent).ok()?;
-        // Without an end the cause was what ended it.
-        Some(
-            then.life_secs
-                .map_or(f64::INFINITY, |secs| secs / now - 1.0),
-        )
-    }
-
-    /// The share of the life that is won where changes take away a steady drain.
-    ///
-    /// # Formula
-    /// ```text
-    /// win = I_saved / (I_mean + I_self - I_saved)
-    /// ```
-    /// I_saved is the difference of the cell's current in base states, averaged over the depths of the
-    /// life; I_mean and I_self are its mean current and its self-discharge. The depth at the end is
-    /// taken as the same, which it nearly is: a drain far below the bursts moves no voltage.
-    #[must_use]
-    pub fn win_by_drain(&self, changes: &[Change]) -> Option<f64> {
-        const SHARES: [f64; 3] = [0.15, 0.5, 0.85];
-        let life = self.lasting_life()?;
-        let changed = self.family.with(changes).ok()?;
-        let boards = std::slice::from_ref(&self.board.name);
-        let circuit = Circuit::new(&changed, boards).ok()?;
-        let mut saved = 0.0;
-        for share in SHARES {
-            let situation = Situation {
-                depth: share * life.end.depth,
-                ..self.usual()
-            };
-            let before = self.point(&situation)?;
-            let rested = &CellDrive::Rested;
-            let after = circuit.solve(&situation, rested, None).ok()?;
-            saved += self.most_cell_amps(&before) - self.most_cell_amps(&after);
-        }
-        #[expect(clippy::cast_precision_loss, reason = "a handful")]
-        let saved = saved / SHARES.len() as f64;
-        let left = life.mean_cell_amps + self.self_discharge_amps() - saved;
-        Some(if left <= 0.0 {
-            f64::INFINITY
-        } else {
-            saved / left
-        })
-    }
-
-    /// Current of the most used cell part.
-    fn most_cell_amps(&self, point: &Point) -> f64 {
-        let parts = self.board.parts.iter();
-        let cells = parts.filter(|p| p.kind == Kind::Cell);
-        let amps = cells.filter_map(|p| point.part(&p.name)).map(|p| p.amps);
-        amps.fold(0.0, f64::max)
-    }
-
-    /// Self-discharge of the first cell part as a current, at the usual ambient.
-    #[must_use]
-    pub fn self_discharge_amps(&self) -> f64 {
-        let celsius = self.family.requirement.ambient.usual.as_celsius();
-        self.cell().map_or(0.0, |(_, cell)| {
-            cell.model.charge.si() * cell.model.self_discharge_per_sec(celsius)
-        })
-    }
-
-    /// What a drain that would win this share of the life weighs: worth knowing only where the required
-    /// life is reached and less than half of the charge is at stake.
-    #[must_use]
-    pub fn weight_of_drain(&self, won: f64) -> Severity {
-        if self.reaches_requirement() == Some(true) && won < LARGE_WIN {
-            Severity::Note
-        } else {
-            Severity::Fix
         }
     }
 
@@ -457,16 +371,6 @@ impl<'a> Evidence<'a> {
         })
     }
 
-    /// Whether the required life is known to be reached, one cold night included.
-    #[must_use]
-    pub fn reaches_requirement(&self) -> Option<bool> {
-        let required = self.family.requirement.life?.as_secs();
-        let life = self.life()?;
-        let night = life.cold_night.map_or(f64::INFINITY, |n| n.time_secs);
-        let secs = life.life_secs.unwrap_or(f64::INFINITY);
-        Some(required <= secs.min(night))
-    }
-
     /// A finding about parts of this board, still without words and figures.
     #[must_use]
     pub fn finding(&self, rule: RuleId, severity: Severity, parts: &[&str]) -> Finding {
@@ -545,10 +449,6 @@ pub(crate) fn lowest_working(load: &Load) -> Option<f64> {
 pub(crate) fn leakage_factor(at: Temperature) -> f64 {
     crate::numerics::math::exp2((at.as_celsius() - 25.0) / 10.0)
 }
-
-/// Won life from which a drain is worth removing even where the required life is reached: it takes half
-/// of the charge.
-const LARGE_WIN: f64 = 1.0;
 
 /// A month, after which a cell put in the wrong way round or forgotten in a drawer should not be flat.
 pub(crate) const FORGOTTEN_SECS: f64 = 30.0 * DAY_SECS;

@@ -12,15 +12,15 @@
 //! TI SLVA139; TI SLVAE57B, "reverse polarity protection vs reverse current blocking"; IEC 60086-4
 //! and 60086-5 on reversed and charged primary cells.
 
+mod harm;
+
 use std::collections::BTreeSet;
 
-use crate::circuit::{
-    CellDrive, Circuit, MatrixCase, Point, Situation, all_powered, case, stresses,
-};
-use crate::device::{Cell, Charging, Reversal, Supply};
-use crate::model::Confidence;
-use crate::model::{Change, Device, Family, Kind, Origin, Part, Pin};
-use crate::quantity::{Resistance, Spread, Unit, Voltage};
+use self::harm::{Wrong, overstressed, with_rail_supply};
+use crate::circuit::{CellDrive, Circuit, MatrixCase, Point, Situation, all_powered, case};
+use crate::device::{Cell, Charging, Reversal};
+use crate::model::{Change, Device, Family, Part};
+use crate::quantity::Unit;
 use crate::review::evidence::FORGOTTEN_SECS;
 use crate::review::rules::Rule;
 use crate::review::rules::floating_control::positions;
@@ -32,8 +32,6 @@ const OPENS: f64 = 2.0;
 /// Charging current that a primary cell bears where its maker states none: ten microamperes are what
 /// makers of lithium cells advise as the most for full life.
 const CHARGING_AMPS: f64 = 10e-6;
-/// Name of the supply that stands for another board where the family has none.
-const RAIL_SUPPLY: &str = "(supply on the rail)";
 
 pub(super) struct ReversedCell;
 
@@ -84,16 +82,6 @@ struct Harm {
     measured: Figure,
     limit: Figure,
     severity: Severity,
-}
-
-/// What goes wrong, before it is known in which situation.
-struct Wrong {
-    part: String,
-    says: String,
-    measured: Figure,
-    limit: Figure,
-    /// Whether it destroys or endangers.
-    hazard: bool,
 }
 
 impl Harm {
@@ -474,89 +462,4 @@ impl Looked<'_> {
             )
         }
     }
-}
-
-/// Stresses beyond their rating that the forward point does not have.
-fn overstressed(
-    circuit: &Circuit,
-    situation: &Situation,
-    forward: &Point,
-    point: &Point,
-) -> Vec<Wrong> {
-    let upright = Situation {
-        reversed: BTreeSet::new(),
-        ..situation.clone()
-    };
-    let sound = stresses(circuit, &upright, forward);
-    let mut out = Vec::new();
-    for stress in stresses(circuit, situation, point) {
-        let before = sound
-            .iter()
-            .find(|s| s.part == stress.part && s.quantity == stress.quantity);
-        if stress.share <= 1.0 || before.is_some_and(|s| 1.0 < s.share) {
-            continue;
-        }
-        let unit = unit_of(stress.quantity);
-        out.push(Wrong {
-            says: format!(
-                "{} sees a {} of {} against {}",
-                stress.part,
-                stress.quantity,
-                words::figure(stress.value, unit),
-                words::figure(stress.rating, unit)
-            ),
-            part: stress.part,
-            measured: Figure::new(stress.value, unit),
-            limit: Figure::new(stress.rating, unit),
-            hazard: true,
-        });
-    }
-    out
-}
-
-fn unit_of(quantity: &str) -> Unit {
-    match quantity {
-        q if q.ends_with("current") || q == "saturation" => Unit::Ampere,
-        "power" => Unit::Watt,
-        _ => Unit::Volt,
-    }
-}
-
-/// The family with an ideal supply on the board's rail, at the voltage that the rail has anyway.
-fn with_rail_supply(e: &Evidence) -> Option<(Family, f64)> {
-    let rail = e.family.connector.rail()?;
-    let ground = e.family.connector.ground_net();
-    let usual = e.point(&e.usual())?;
-    let volts = usual.net(rail)? - usual.net(ground).unwrap_or(0.0);
-    if volts <= 0.0 {
-        return None;
-    }
-    let mut family = e.family.clone();
-    let board = family.boards.iter_mut().find(|b| b.name == e.board.name)?;
-    let pin = |name: &str, net: &str| {
-        Some(Pin {
-            name: name.to_owned(),
-            net: Some(board.nets.iter().position(|n| n == net)?),
-            declared_open: false,
-        })
-    };
-    let pins = vec![pin("plus", rail)?, pin("minus", ground)?];
-    board.parts.push(Part {
-        name: RAIL_SUPPLY.to_owned(),
-        kind: Kind::Supply,
-        pins,
-        device: Device::Supply(Supply {
-            open_circuit: Spread::exactly(Voltage::from_volts(volts)),
-            resistance: Spread::exactly(Resistance::from_ohms(0.0)),
-            limit: None,
-            sinks: true,
-        }),
-        origin: Origin {
-            model: None,
-            source: None,
-            confidence: Confidence::DataSheet,
-            class: false,
-        },
-    });
-    Some((family, volts))
 }
