@@ -12,7 +12,7 @@ use crate::circuit::{
 };
 use crate::device::{Cell, Setpoint};
 use crate::model::{
-    Board, Change, Confidence, Device, Family, Kind, Law, Load, Part, Profile, WorkingRange,
+    Board, Confidence, Device, Family, Kind, Law, Load, Part, Profile, WorkingRange,
 };
 use crate::progress::{Progress, Silent};
 use crate::quantity::{DAY_SECS, Temperature};

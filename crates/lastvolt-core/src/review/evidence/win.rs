@@ -2,6 +2,7 @@
 
 use crate::circuit::{CellDrive, Circuit, Point, Situation};
 use crate::model::{Change, Kind};
+use crate::numerics::root::bracketed;
 use crate::progress::Silent;
 use crate::review::{Evidence, Severity};
 use crate::time::life;
@@ -9,6 +10,9 @@ use crate::time::life;
 /// Won life from which a drain is worth removing even where the required life is reached: it takes half
 /// of the charge.
 const LARGE_WIN: f64 = 1.0;
+
+/// Depths at which a steady drain is looked at, as shares of the depth at the end.
+const DEPTH_SHARES: [f64; 5] = [0.1, 0.3, 0.5, 0.7, 0.9];
 
 impl Evidence<'_> {
     /// The share of the life that changes win, positive where they prolong it, from a life of its own.
@@ -38,37 +42,46 @@ impl Evidence<'_> {
     ///
     /// # Formula
     /// ```text
-    /// win = I_saved / (I_mean + I_self - I_saved)
+    /// life = sum over depth of  Q dd / (I_base(d) + I_burst + I_self)
     /// ```
-    /// I_saved is the difference of the cell's current in base states, averaged over the depths of the
-    /// life; I_mean and I_self are its mean current and its self-discharge. The depth at the end is
+    /// I_base(d) is solved in base states, with and without the drain. I_burst, the mean of what bursts
+    /// add, is what makes the sum with the drain the life that was computed. The depth at the end is
     /// taken as the same, which it nearly is: a drain far below the bursts moves no voltage.
     #[must_use]
     pub fn win_by_drain(&self, changes: &[Change]) -> Option<f64> {
-        const SHARES: [f64; 3] = [0.15, 0.5, 0.85];
         let life = self.lasting_life()?;
         let changed = self.family.with(changes).ok()?;
         let boards = std::slice::from_ref(&self.board.name);
         let circuit = Circuit::new(&changed, boards).ok()?;
-        let mut saved = 0.0;
-        for share in SHARES {
+        let (mut before, mut after) = (Vec::new(), Vec::new());
+        for share in DEPTH_SHARES {
             let situation = Situation {
                 depth: share * life.end.depth,
                 ..self.usual()
             };
-            let before = self.point(&situation)?;
+            let now = self.point(&situation)?;
             let rested = &CellDrive::Rested;
-            let after = circuit.solve(&situation, rested, None).ok()?;
-            saved += self.most_cell_amps(&before) - self.most_cell_amps(&after);
+            let then = circuit.solve(&situation, rested, None).ok()?;
+            before.push(self.most_cell_amps(&now));
+            after.push(self.most_cell_amps(&then));
         }
-        #[expect(clippy::cast_precision_loss, reason = "a handful")]
-        let saved = saved / SHARES.len() as f64;
-        let left = life.mean_cell_amps + self.self_discharge_amps() - saved;
-        Some(if left <= 0.0 {
-            f64::INFINITY
-        } else {
-            saved / left
-        })
+        let (_, cell) = self.cell()?;
+        let itself = self.self_discharge_amps();
+        let drawn = cell.model.charge.si() * life.end.depth;
+        let lasts = |base: &[f64], burst: f64| mean(base, |i| drawn / (i + burst + itself));
+        let secs = life.life_secs?;
+        let most = life.mean_cell_amps;
+        let burst = bracketed(|b| lasts(&before, b) - secs, 0.0, most, 1e-6 * most);
+        let burst = burst.unwrap_or(0.0);
+        let then = lasts(&after, burst);
+        let won = then / lasts(&before, burst) - 1.0;
+        Some(
+            if won.is_finite() && after.iter().all(|i| 0.0 < i + burst + itself) {
+                won
+            } else {
+                f64::INFINITY
+            },
+        )
     }
 
     /// Current of the most used cell part.
@@ -108,4 +121,10 @@ impl Evidence<'_> {
         let secs = life.life_secs.unwrap_or(f64::INFINITY);
         Some(required <= secs.min(night))
     }
+}
+
+fn mean(values: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a handful")]
+    let count = values.len() as f64;
+    values.iter().map(|v| f(*v)).sum::<f64>() / count
 }

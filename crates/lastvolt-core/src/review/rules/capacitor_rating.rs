@@ -112,7 +112,8 @@ impl<'e> Worst<'e> {
         let mut all = std::iter::once(first).chain(steps.iter().copied());
         let (allowed, severity, basis) = all.find(|s| s.0 < self.share)?;
         let usable = steps.first().map_or(1.0, |s| s.0);
-        let says = if self.quantity == "reverse voltage" {
+        let reverse = self.quantity == "reverse voltage";
+        let says = if reverse {
             format!(
                 "{} sees {} the wrong way round; it bears {}.",
                 part.name,
@@ -129,7 +130,7 @@ impl<'e> Worst<'e> {
                 words::percent(allowed)
             )
         };
-        let remedy = if self.quantity == "reverse voltage" {
+        let remedy = if reverse {
             "turn it round, or take a type without polarity".to_owned()
         } else {
             let next = next_rating(self.volts / usable);
@@ -143,7 +144,11 @@ impl<'e> Worst<'e> {
             limit: Some(Figure::new(allowed * self.rating, Unit::Volt)),
             says,
             remedy,
-            basis: basis.to_owned(),
+            basis: if reverse {
+                "common practice; tantalum 2 % (System Reliability Center part derating)".to_owned()
+            } else {
+                basis.to_owned()
+            },
             ..e.finding(rule, severity, &[&part.name])
         })
     }
