@@ -10,7 +10,7 @@ use crate::place::{SpanMap, SpanNotes, Spot};
 use crate::section::board::{self, Read};
 use crate::section::family::Head;
 use crate::section::load::Written;
-use crate::section::part::{Models, take_models};
+use crate::section::model::{Models, take_models};
 use crate::section::{connector, family, load, profile, requirement};
 use crate::suggest::quoted;
 use crate::{Severity, Text, catalog, spans};

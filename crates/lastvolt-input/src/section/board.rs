@@ -5,17 +5,16 @@ use std::collections::BTreeMap;
 use lastvolt_core::model::{Board, Connector, Device, Load, Part};
 
 use super::load::{self, Written};
-use super::part::{self, Models};
+use super::model::Models;
+use super::part;
 use crate::diagnostic::Problem;
 use crate::document::{Field, Fields, Reader, Table, Value};
 use crate::place::Spot;
 use crate::suggest::quoted;
 
-const TITLE: Field = Field::text(
-    "title",
-    "title of the board, for people; its name where it is absent",
-)
-.example("\"Two AAA cells, step-up/down\"");
+const TITLE: Field = Field::text("title", "title of the board, for people")
+    .otherwise("its name")
+    .example("\"Two AAA cells, step-up/down\"");
 const PARTS: Field = Field::other(
     "parts",
     "tables `[parts.NAME]`",

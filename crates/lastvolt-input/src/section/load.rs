@@ -38,13 +38,10 @@ const BELOW: Field = Field::value("below", Unit::Volt, "below this it is off")
     .within(Bounds::POSITIVE)
     .required()
     .example("\"1.7 V\"");
-const RELEASE: Field = Field::value(
-    "release",
-    Unit::Volt,
-    "at this it starts again; as `below` where it is absent",
-)
-.within(Bounds::POSITIVE)
-.example("\"1.85 V\"");
+const RELEASE: Field = Field::value("release", Unit::Volt, "at this it starts again")
+    .otherwise("as `below`")
+    .within(Bounds::POSITIVE)
+    .example("\"1.85 V\"");
 const BOOT: Field = Field::other(
     "boot",
     "list of { for, current }",
