@@ -33,6 +33,9 @@ const OPENS: f64 = 2.0;
 /// makers of lithium cells advise as the most for full life.
 const CHARGING_AMPS: f64 = 10e-6;
 
+/// Ratio within which two harms are alike.
+const ALIKE: f64 = 1.05;
+
 pub(super) struct ReversedCell;
 
 impl Rule for ReversedCell {
@@ -60,6 +63,19 @@ impl Rule for ReversedCell {
         }
         out
     }
+}
+
+/// The weightiest harm; among those that differ by little the first, whose positions are the usual ones.
+fn worst_of(harms: &[Harm]) -> Option<&Harm> {
+    let mut worst = harms.first()?;
+    for harm in harms {
+        let heavier = worst.severity < harm.severity;
+        let equal = worst.severity == harm.severity;
+        if heavier || equal && ALIKE * worst.share() < harm.share() {
+            worst = harm;
+        }
+    }
+    Some(worst)
 }
 
 /// One cell part under scrutiny.
@@ -392,10 +408,7 @@ impl Looked<'_> {
 
     /// One finding on the worst of all harms.
     fn finding(&self, rule: RuleId, harms: &[Harm]) -> Option<Finding> {
-        let worst = harms.iter().max_by(|a, b| {
-            let by_severity = a.severity.cmp(&b.severity);
-            by_severity.then(a.share().total_cmp(&b.share()))
-        })?;
+        let worst = worst_of(harms)?;
         let mut situations: Vec<&Situation> = Vec::new();
         for harm in harms {
             if !situations.contains(&&harm.situation) {
