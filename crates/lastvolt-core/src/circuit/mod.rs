@@ -8,6 +8,7 @@ mod netlist;
 mod newton;
 mod operate;
 mod point;
+mod promise;
 mod situation;
 mod stress;
 
