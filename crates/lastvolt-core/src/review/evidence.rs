@@ -229,7 +229,7 @@ impl<'a> Evidence<'a> {
                 let situation = case.situation.clone();
                 let rested = &CellDrive::Rested;
                 let point = circuit.solve(&situation, rested, Some(near)).ok()?;
-                let stresses = stresses(&circuit, &point);
+                let stresses = stresses(&circuit, &situation, &point);
                 Some(HighPoint {
                     situation,
                     point,

@@ -2,6 +2,7 @@
 
 mod annotated;
 mod catalog;
+mod cells;
 mod examples;
 mod files;
 mod loads;

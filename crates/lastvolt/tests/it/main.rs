@@ -1,3 +1,4 @@
 //! Tests of the whole: text in, answers out.
 
+mod matrix;
 mod rules;

@@ -13,7 +13,7 @@ use crate::circuit::Situation;
 use crate::device::{Capacitor, Dielectric};
 use crate::model::{Change, Device, Part};
 use crate::quantity::Unit;
-use crate::review::budget::derived_leakage;
+use crate::review::evidence::leakage_factor;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
@@ -165,14 +165,10 @@ fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Fin
     let rated = c.rated?.as_volts();
     let usual = e.point(&e.usual())?;
     let volts = usual.part(&part.name)?.volts.abs();
-    let (typical, most, basis) = match &c.leakage {
-        Some(stated) => (stated.si(), stated.high(), "leakage stated for the part"),
-        None => {
-            let derived = derived_leakage(c)?;
-            (0.0, derived.most.as_amps(), derived.basis)
-        }
-    };
-    let at = |amps: f64| amps * volts / rated;
+    let leakage = c.stated_leakage()?;
+    let (typical, most) = (leakage.si(), leakage.high());
+    let warm = leakage_factor(usual_ambient(e));
+    let at = |amps: f64| amps * warm * volts / rated;
     let share = |amps: f64| at(amps) / (life.mean_cell_amps + at(amps));
     let cost = e.sensitivity.win_share;
     let removed = Change::Remove {
@@ -210,9 +206,26 @@ fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Fin
             "ask the maker for a limit at this voltage and look for less than {}, or fit less capacitance",
             words::amps(cost * life.mean_cell_amps)
         ),
-        basis: basis.to_owned(),
+        basis: leakage_basis(c).to_owned(),
         ..e.finding(rule, severity, &[&part.name])
     })
+}
+
+/// Where the leakage of a capacitor is known from.
+fn leakage_basis(c: &Capacitor) -> &'static str {
+    match c.dielectric {
+        _ if c.leakage.is_some() => "leakage stated for the part",
+        Some(Dielectric::Class2X | Dielectric::Class2Y) => "Murata FAQ 0039: 50 ohm farad",
+        Some(Dielectric::Tantalum) => "common practice: 0.01 C V, from memory",
+        Some(Dielectric::Aluminium | Dielectric::Polymer) => {
+            "JIS C 5101-4: 0.01 C V or 3 uA, from memory"
+        }
+        _ => "common practice",
+    }
+}
+
+fn usual_ambient(e: &Evidence) -> crate::quantity::Temperature {
+    e.family.requirement.ambient.usual
 }
 
 /// One note on all class-2 ceramics that work under bias without a curve.

@@ -12,8 +12,9 @@ use crate::review::anatomy::{dividers, ends, pulls};
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
-/// Won life from which a thief is worth removing even where the required life is reached.
-const LARGE_WIN: f64 = 0.2;
+/// Won life from which a thief is worth removing even where the required life is reached: it takes
+/// half of the charge.
+const LARGE_WIN: f64 = 1.0;
 /// Current from which an indicator counts as lit.
 const LIT_AMPS: f64 = 1e-6;
 /// Factor by which a divider is raised to see what it takes.

@@ -279,7 +279,7 @@ impl Looked<'_> {
         forward: &Point,
         point: &Point,
     ) -> Vec<Harm> {
-        let mut out = overstressed(circuit, forward, point);
+        let mut out = overstressed(circuit, situation, forward, point);
         out.extend(self.drained_or_charged(bench, circuit, situation, point));
         let through = self.conducting(bench, point);
         let as_harm = |wrong: Wrong| Harm {
@@ -435,10 +435,19 @@ impl Looked<'_> {
 }
 
 /// Stresses beyond their rating that the forward point does not have.
-fn overstressed(circuit: &Circuit, forward: &Point, point: &Point) -> Vec<Wrong> {
-    let sound = stresses(circuit, forward);
+fn overstressed(
+    circuit: &Circuit,
+    situation: &Situation,
+    forward: &Point,
+    point: &Point,
+) -> Vec<Wrong> {
+    let upright = Situation {
+        reversed: BTreeSet::new(),
+        ..situation.clone()
+    };
+    let sound = stresses(circuit, &upright, forward);
     let mut out = Vec::new();
-    for stress in stresses(circuit, point) {
+    for stress in stresses(circuit, situation, point) {
         let before = sound
             .iter()
             .find(|s| s.part == stress.part && s.quantity == stress.quantity);
