@@ -9,6 +9,7 @@ mod newton;
 mod operate;
 mod point;
 mod promise;
+mod regulation;
 mod situation;
 mod stress;
 

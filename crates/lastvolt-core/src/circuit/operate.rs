@@ -5,10 +5,11 @@
 //! hiccup.
 
 use crate::circuit::build::{Flags, Owner, System};
-use crate::circuit::element::{Active, Element, RegulatorTerms, volts};
+use crate::circuit::element::{Element, volts};
 use crate::circuit::netlist::Netlist;
 use crate::circuit::newton::{Failure, Solution};
 use crate::circuit::promise::promise;
+use crate::circuit::regulation::{Active, RegulatorTerms};
 use crate::circuit::{CellDrive, Fold, History, Mode, NoPoint, Situation};
 use crate::device::Topology;
 use crate::model::Device;

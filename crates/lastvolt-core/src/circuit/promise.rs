@@ -6,8 +6,9 @@
 //! lead to the far side of its fold.
 
 use crate::circuit::build::System;
-use crate::circuit::element::{Element, RegulatorTerms};
+use crate::circuit::element::Element;
 use crate::circuit::netlist::Net;
+use crate::circuit::regulation::RegulatorTerms;
 use crate::device::Topology;
 
 /// Where a divider's output is guessed to be when only its reference is known.
