@@ -3,6 +3,7 @@
 mod kit;
 mod netlist;
 
+mod cells;
 mod converters;
 mod dividers;
 mod junctions;
