@@ -11,5 +11,6 @@ mod laws;
 mod leakage;
 mod life;
 mod operating_point;
+mod regulator_life;
 mod scipy;
 mod transistors;
