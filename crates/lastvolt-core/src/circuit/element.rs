@@ -102,6 +102,9 @@ pub(crate) struct CellTerms<'f> {
     pub(crate) sign: f64,
 }
 
+/// Difference below which giving and not giving are the same.
+pub(crate) const TIE: f64 = 1e-9;
+
 pub(crate) fn volts(x: &[f64], net: Net) -> f64 {
     if net == GROUND { 0.0 } else { x[net] }
 }
@@ -281,7 +284,8 @@ fn eval_supply(
     through(sink, minus, plus, x[i], &[(i, 1.0)]);
     let gives = volts(x, plus.net) - volts(x, minus.net) - emf + ohms * x[i];
     let limits = x[i] - limit;
-    if x[i] <= gives.max(limits) {
+    // With nothing connected both hold; giving is the one that fixes the voltage.
+    if x[i] < gives.max(limits) - TIE {
         sink.row(i, x[i], &[(i, 1.0)]);
     } else if gives >= limits {
         sink.row(i, gives, &[(plus.net, 1.0), (minus.net, -1.0), (i, ohms)]);

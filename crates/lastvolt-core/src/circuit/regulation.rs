@@ -7,7 +7,7 @@
 //! ```
 //! The quiescent current at the input is a current of its own beside the power path.
 
-use crate::circuit::element::{Sink, Tap, fade, through, volts};
+use crate::circuit::element::{Sink, TIE, Tap, fade, through, volts};
 use crate::circuit::netlist::Net;
 use crate::device::{Junction, Loss, Regulator, Topology, WhenOff};
 use crate::numerics::math;
@@ -317,8 +317,6 @@ impl RegulatorTerms<'_> {
 
 /// Scale of currents in a regulator's mode row.
 const AMPS_SCALE: f64 = 0.1;
-/// Difference below which idling and regulating are the same.
-const TIE: f64 = 1e-9;
 /// What is rounding at the edge of a fold: a share, and least values.
 const RUN_AWAY: f64 = 1e-6;
 const RUN_AWAY_AMPS: f64 = 1e-12;

@@ -13,4 +13,5 @@ mod life;
 mod operating_point;
 mod regulator_life;
 mod scipy;
+mod stacks;
 mod transistors;
