@@ -115,7 +115,12 @@ impl System<'_, '_> {
         let mut steps = 0;
         for _ in 0..=self.nets {
             match self.attempt(fitting, &pinned, &mut steps) {
-                Ok(x) => return Ok(Solution { x, steps, pinned }),
+                Ok(x) => {
+                    return match self.net_held_by_force(&x, &pinned) {
+                        None => Ok(Solution { x, steps, pinned }),
+                        Some(net) => Err(Failure::Singular(net)),
+                    };
+                }
                 // A net that no equation determines is an island that only shows at this point.
                 Err(Failure::Singular(column))
                     if column < self.nets && !pinned.contains(&column) =>
@@ -126,6 +131,14 @@ impl System<'_, '_> {
             }
         }
         Err(Failure::Singular(0))
+    }
+
+    /// A pinned net that takes current, so that it is no island after all.
+    fn net_held_by_force(&self, x: &[f64], pinned: &[Net]) -> Option<Net> {
+        let mut assembly = Assembly::new(self);
+        assembly.fill(self, x, &[], None);
+        let is_forced = |net: &&Net| assembly.f[**net].abs() > HELD_AMPS;
+        pinned.iter().find(is_forced).copied()
     }
 
     fn attempt(
@@ -388,6 +401,8 @@ impl System<'_, '_> {
     }
 }
 
+/// Current into a pinned net from which it is not rounding.
+const HELD_AMPS: f64 = 1e-9;
 /// Share of a converter's own input resistance from which a negative one is not rounding.
 const FAR_ROOT: f64 = 1e-6;
 /// Steps allowed from a start that should be near.

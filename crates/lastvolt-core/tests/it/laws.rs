@@ -7,6 +7,7 @@
 use lastvolt_core::circuit::{Mode, Point};
 use lastvolt_core::device::{Channel, Diode, Regulator, Setpoint, Topology};
 use lastvolt_core::model::Board;
+use lastvolt_core::numerics::math;
 use lastvolt_core::quantity::{Current, Voltage};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
@@ -38,7 +39,7 @@ enum Across {
 
 /// A value spread evenly over powers of ten.
 fn decades(from: f64, to: f64) -> impl Strategy<Value = f64> {
-    (from..to).prop_map(|x: f64| 10_f64.powf(x))
+    (from..to).prop_map(|x: f64| math::pow(10.0, x))
 }
 
 fn along() -> impl Strategy<Value = Along> {

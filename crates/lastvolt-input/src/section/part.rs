@@ -4,7 +4,7 @@ use lastvolt_core::model::{Confidence, Origin, Part};
 
 use super::board::Nets;
 use super::model::{Model, Models};
-use super::pins::pins;
+use super::pins::{mention, pins};
 use super::{Section, check_name, kind};
 use crate::diagnostic::Problem;
 use crate::document::{Entry, Field, Fields, Layer, Reader, Table, Value};
@@ -45,28 +45,29 @@ pub(crate) fn read<'t>(
     };
     check_name(reader, &entry.key_spot, &entry.key, "part");
     let table = reader.table(&entry.value, &entry.key)?;
+    mention(table, nets);
     let section = part_kind(reader, entry, table)?;
     let named = table
         .get(MODEL.key)
         .and_then(|v| Some((v, reader.text(v, MODEL.key)?)));
     let model = named.and_then(|(value, name)| find_model(reader, value, name, section, models));
-    if named.is_some() && model.is_none() {
-        // The pins still count, or their nets would look unknown elsewhere.
-        pins(reader, entry, table, section, nets);
-        return None;
-    }
     let mut layers = vec![Layer {
         table,
         known: vec![PART_FIELDS, section.part, section.model],
     }];
     layers.extend(model.map(|m| m.layer(section)));
     let what = format!("{} `{}`", section.kind.word(), entry.key);
-    let fields = Fields::layered(reader, layers, &entry.key_spot, &what);
+    let mut fields = Fields::layered(reader, layers, &entry.key_spot, &what);
+    let unknown_model = named.is_some() && model.is_none();
+    if unknown_model {
+        // What the model would have brought is not missing.
+        fields = fields.incomplete();
+    }
     let pins = pins(reader, entry, table, section, nets);
     fields.text(&NOTE);
     let before = reader.sink.len();
     let device = (section.read)(&fields, pins.as_deref().unwrap_or(&[]));
-    if reader.sink.len() != before {
+    if reader.sink.len() != before || unknown_model {
         return None;
     }
     let head = model.map(|m| m.head(reader));

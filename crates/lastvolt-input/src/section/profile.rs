@@ -104,7 +104,9 @@ pub(crate) fn read(f: &Fields<'_>, name: &str, loads: &LoadNames<'_>) -> Option<
             tasks.push(task);
         }
     }
-    check_share(f, &tasks);
+    if before == f.reader.sink.len() {
+        check_share(f, &tasks);
+    }
     (before == f.reader.sink.len()).then(|| Profile {
         name: name.to_owned(),
         base,

@@ -41,7 +41,7 @@ pins    = { plus = "BAT", minus = "GND" }
 
 fn solved(board: &str) -> Matrix {
     let (family, _): (Family, _) = load("matrix", &texts(&format!("{FAMILY}{board}")));
-    matrix(&family, &["board".to_owned()], None, &Silent).expect("a matrix")
+    matrix(&family, &["board".to_owned()], None, &Silent).expect("every case is solved")
 }
 
 fn switch(action: &str) -> String {
