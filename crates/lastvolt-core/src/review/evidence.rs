@@ -136,7 +136,14 @@ impl<'a> Evidence<'a> {
         if let Some(known) = self.points.borrow().get(&key) {
             return known.clone();
         }
-        let solved = self.circuit.solve(situation, &CellDrive::Rested, None);
+        // The same positions in the matrix are the nearest that is known.
+        let near = self.matrix().cases.iter().find(|c| {
+            c.situation.positions == situation.positions
+                && c.situation.reversed == situation.reversed
+        });
+        let near = near.and_then(|c| c.point.as_ref().ok());
+        let rested = &CellDrive::Rested;
+        let solved = self.circuit.solve(situation, rested, near);
         let solved = solved.map(Rc::new);
         self.points.borrow_mut().insert(key, solved.clone());
         solved
