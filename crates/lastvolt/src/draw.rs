@@ -1,0 +1,1 @@
+//! Pictures as SVG, drawn by hand-set geometry and styled by the page that shows them.
