@@ -1,6 +1,6 @@
 //! Text of a family of supply boards in, model and diagnostics out.
 //!
-//! [`read`] is handed named texts and gives the model, a map from each of its properties to its place
+//! [`read()`] is handed named texts and gives the model, a map from each of its properties to its place
 //! in the text, and every problem at once. It knows no files, no terminal and no network.
 
 pub mod quantity;
@@ -8,6 +8,7 @@ pub mod quantity;
 mod catalog;
 mod diagnostic;
 mod document;
+mod join;
 mod manual;
 mod place;
 mod read;

@@ -1,1 +1,6 @@
-//! Pictures as SVG, drawn by hand-set geometry and styled by the page that shows them.
+//! Pictures as SVG: every one is drawn from plain numbers and carries its message as text too.
+
+pub(crate) mod axis;
+pub(crate) mod bars;
+pub(crate) mod curves;
+pub(crate) mod svg;

@@ -34,12 +34,20 @@ pub(crate) fn without_a_section(tree: &Tree) -> Vec<String> {
         .lines()
         .filter_map(|line| line.strip_prefix("## "))
         .map(|heading| heading.trim_matches('`').to_owned())
+        .filter(|heading| is_rule_name(heading))
         .collect();
     let missing = rules.difference(&sections);
     found.extend(missing.map(|id| format!("{GUIDE}: no section `## {id}`")));
     let dead = sections.difference(&rules);
     found.extend(dead.map(|id| format!("{GUIDE}: there is no rule `{id}`")));
     found
+}
+
+/// Whether a heading is one word in kebab case; the page may have other sections.
+fn is_rule_name(heading: &str) -> bool {
+    heading
+        .chars()
+        .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
 }
 
 #[cfg(test)]
@@ -74,7 +82,7 @@ mod tests {
 
     #[test]
     fn a_section_without_a_rule_is_found() {
-        let found = check("\"off-leak\"", "## off-leak\n## on-leak\n");
+        let found = check("\"off-leak\"", "## off-leak\n## on-leak\n## How to read\n");
         assert_eq!(found, ["docs/guide/rules.md: there is no rule `on-leak`"]);
     }
 

@@ -1,9 +1,8 @@
 //! From parts in a situation to elements with unknowns.
 
-use crate::circuit::element::{
-    CellTerms, Element, OffPath, RegulatorTerms, Tap, body_diode, off_path,
-};
+use crate::circuit::element::{CellTerms, Element, Tap};
 use crate::circuit::netlist::{GROUND, Net, Netlist, PlacedLoad, PlacedPart};
+use crate::circuit::regulation::{OffPath, RegulatorTerms, body_diode, off_path};
 use crate::circuit::{CellDrive, NoPoint, Situation};
 use crate::device::{
     Cell, CellState, Channel, Diode, Fet, Regulator, Reversal, Supply, Switch, Topology, WhenOff,

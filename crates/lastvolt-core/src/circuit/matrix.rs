@@ -121,7 +121,7 @@ pub fn case(circuit: &Circuit, situation: Situation, point: Result<Point, NoPoin
         case.rail_volts = rail_volts(circuit, point);
         case.powered = all_powered(circuit, &case.situation, point);
         case.cells = cell_currents(circuit, point);
-        case.stressed = listed(circuit, point);
+        case.stressed = listed(circuit, &case.situation, point);
         case.charged = charged(circuit, &case.situation, &case.cells);
         case.floating.clone_from(&point.floating);
     }
@@ -162,8 +162,8 @@ fn cell_currents(circuit: &Circuit, point: &Point) -> Vec<(String, f64)> {
     cells.collect()
 }
 
-fn listed(circuit: &Circuit, point: &Point) -> Vec<Stress> {
-    let mut stressed = stresses(circuit, point);
+fn listed(circuit: &Circuit, situation: &Situation, point: &Point) -> Vec<Stress> {
+    let mut stressed = stresses(circuit, situation, point);
     stressed.retain(|s| LISTED_FROM <= s.share);
     stressed.sort_by(|a, b| b.share.total_cmp(&a.share));
     stressed

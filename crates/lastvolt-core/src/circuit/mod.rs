@@ -8,6 +8,8 @@ mod netlist;
 mod newton;
 mod operate;
 mod point;
+mod promise;
+mod regulation;
 mod situation;
 mod stress;
 

@@ -115,7 +115,12 @@ impl System<'_, '_> {
         let mut steps = 0;
         for _ in 0..=self.nets {
             match self.attempt(fitting, &pinned, &mut steps) {
-                Ok(x) => return Ok(Solution { x, steps, pinned }),
+                Ok(x) => {
+                    return match self.net_held_by_force(&x, &pinned) {
+                        None => Ok(Solution { x, steps, pinned }),
+                        Some(net) => Err(Failure::Singular(net)),
+                    };
+                }
                 // A net that no equation determines is an island that only shows at this point.
                 Err(Failure::Singular(column))
                     if column < self.nets && !pinned.contains(&column) =>
@@ -126,6 +131,14 @@ impl System<'_, '_> {
             }
         }
         Err(Failure::Singular(0))
+    }
+
+    /// A pinned net that takes current, so that it is no island after all.
+    fn net_held_by_force(&self, x: &[f64], pinned: &[Net]) -> Option<Net> {
+        let mut assembly = Assembly::new(self);
+        assembly.fill(self, x, &[], None);
+        let is_forced = |net: &&Net| assembly.f[**net].abs() > HELD_AMPS;
+        pinned.iter().find(is_forced).copied()
     }
 
     fn attempt(
@@ -196,6 +209,16 @@ impl System<'_, '_> {
         })
     }
 
+    /// Whether a converter is at or past its own fold.
+    fn is_past_a_fold(&self, x: &[f64]) -> bool {
+        self.elements.iter().any(|(_, element)| match element {
+            Element::Regulator(terms) => terms
+                .constant_power_input(x)
+                .is_some_and(|(_, volts, amps)| terms.has_run_away(volts, amps)),
+            _ => false,
+        })
+    }
+
     /// Follows the circuit as if every net had a capacitor, with longer and longer time steps, then
     /// solves the equations as they are.
     fn creep(
@@ -215,7 +238,7 @@ impl System<'_, '_> {
                 steps,
             ) {
                 // A step so long that it lands on the far root is taken again, shorter.
-                Ok(next) if siemens < 1e5 && self.has_run_away(&next, pinned) => siemens *= 8.0,
+                Ok(next) if siemens < 1e5 && self.is_past_a_fold(&next) => siemens *= 8.0,
                 Ok(next) => {
                     x = next;
                     siemens /= 3.0;
@@ -378,6 +401,8 @@ impl System<'_, '_> {
     }
 }
 
+/// Current into a pinned net from which it is not rounding.
+const HELD_AMPS: f64 = 1e-9;
 /// Share of a converter's own input resistance from which a negative one is not rounding.
 const FAR_ROOT: f64 = 1e-6;
 /// Steps allowed from a start that should be near.

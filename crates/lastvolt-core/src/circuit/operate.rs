@@ -5,9 +5,11 @@
 //! hiccup.
 
 use crate::circuit::build::{Flags, Owner, System};
-use crate::circuit::element::{Active, Element, RegulatorTerms, volts};
-use crate::circuit::netlist::{GROUND, Net, Netlist};
+use crate::circuit::element::{Element, volts};
+use crate::circuit::netlist::Netlist;
 use crate::circuit::newton::{Failure, Solution};
+use crate::circuit::promise::promise;
+use crate::circuit::regulation::{Active, RegulatorTerms};
 use crate::circuit::{CellDrive, Fold, History, Mode, NoPoint, Situation};
 use crate::device::Topology;
 use crate::model::Device;
@@ -135,57 +137,17 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     fn solve(&mut self, system: &System, start: Option<&[f64]>) -> Result<Solution, Failure> {
         let promised = match start {
             Some(start) if start.len() == system.unknowns => start.to_vec(),
-            _ => self.promise(system),
+            _ => promise(system),
         };
         let mut result = system.solve(Some(&promised));
         if result.is_err() && start.is_some() {
             // Where a flag has just changed, the way from the old solution may lead nowhere.
-            result = system.solve(Some(&self.promise(system)));
+            result = system.solve(Some(&promise(system)));
         }
         if let Ok(solution) = &result {
             self.steps += solution.steps;
         }
         result
-    }
-
-    /// A start with sources at their open voltage and regulated outputs near their set voltage.
-    fn promise(&self, system: &System) -> Vec<f64> {
-        let mut x = vec![0.0; system.unknowns];
-        let mut top: f64 = 0.0;
-        for (_, element) in &system.elements {
-            let volts = match element {
-                Element::Cells { cells, .. } => cells.iter().map(|c| c.sign * c.emf_volts).sum(),
-                Element::Source { volts, .. } | Element::Supply { volts, .. } => *volts,
-                _ => continue,
-            };
-            top = top.max(volts);
-        }
-        x[..self.netlist.nets.len()].fill(top);
-        let mut promised = vec![false; self.netlist.nets.len()];
-        for (_, element) in &system.elements {
-            if let Element::Regulator(terms) = element
-                && terms.on
-            {
-                let set = terms.device.setpoint_volts();
-                let fed_back = terms.sense.net != terms.power_out.net;
-                let guess = if fed_back {
-                    set.max(TYPICAL_RAIL_VOLTS)
-                } else {
-                    set
-                };
-                put(&mut x, terms.power_out.net, guess);
-                if let Some(promised) = promised.get_mut(terms.power_out.net) {
-                    *promised = true;
-                }
-                if fed_back {
-                    put(&mut x, terms.sense.net, set);
-                }
-                x[terms.io] = 1e-3;
-                x[terms.ip] = 1e-3;
-            }
-        }
-        spread_promises(system, &mut x, &mut promised);
-        x
     }
 
     /// Changes the flag that the solution contradicts most; says whether one was changed.
@@ -364,22 +326,14 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         let on: Vec<usize> = (0..self.flags.on.len())
             .filter(|&at| self.flags.on[at] && is_converter(system, at))
             .collect();
-        let Some(&first) = on.first() else {
+        if on.is_empty() {
             return Err(self.no_point(system, failure));
-        };
+        }
         if self.drop_unpowered(&on) {
             return Ok(());
         }
         let share = self.carried_share();
-        let mut best: Option<(usize, f64, f64)> = None;
-        for &at in &on {
-            if let Some((most, asked)) = self.asks(at, share)
-                && best.is_none_or(|b| asked / most > b.2 / b.1)
-            {
-                best = Some((at, most, asked));
-            }
-        }
-        let (at, most_watts, _) = best.unwrap_or((first, 0.0, 0.0));
+        let (at, most_watts) = self.most_overloaded(on, share);
         if self.is_unpowered(at) {
             self.switch_off(at, self.why_down());
             return Ok(());
@@ -392,6 +346,57 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         });
         self.switch_off(at, self.why_collapsed());
         Ok(())
+    }
+
+    /// The converter that asks most of what its source can give, and what that is.
+    ///
+    /// Where the loads are not what asks too much, the one without which most others stay up. The
+    /// name decides between equals, so that the order of the parts does not.
+    fn most_overloaded(&mut self, mut on: Vec<usize>, share: f64) -> (usize, f64) {
+        let netlist = self.netlist;
+        on.sort_by_key(|&at| &netlist.parts[at].name);
+        let mut best: Option<(usize, f64, f64)> = None;
+        for &at in &on {
+            if let Some((most, asked)) = self.asks(at, share)
+                && best.is_none_or(|(.., overload)| asked / most > overload * (1.0 + EQUAL))
+            {
+                best = Some((at, most, asked / most));
+            }
+        }
+        if let Some((at, most, _)) = best {
+            return (at, most);
+        }
+        let mut kept: Option<(usize, usize)> = None;
+        for &at in &on {
+            let standing = self.standing_without(at);
+            if kept.is_none_or(|(_, most)| standing > most) {
+                kept = Some((at, standing));
+            }
+        }
+        let at = kept.map_or(on[0], |(at, _)| at);
+        (at, self.most_watts(at).unwrap_or(0.0))
+    }
+
+    /// How many regulators run on when one is switched off.
+    fn standing_without(&mut self, at: usize) -> usize {
+        self.flags.on[at] = false;
+        let standing = self.system().ok().and_then(|system| {
+            let x = self.solve(&system, None).ok()?.x;
+            let runs = |terms: &RegulatorTerms| {
+                let input = volts(&x, terms.supply.net) - volts(&x, terms.gnd.net);
+                terms.on
+                    && input >= terms.device.runs_down_to.as_volts()
+                    && terms.active(&x) != Active::Fold
+            };
+            let elements = system.elements.iter();
+            let running = elements.filter(|(_, element)| match element {
+                Element::Regulator(terms) => runs(terms),
+                _ => false,
+            });
+            Some(1 + running.count())
+        });
+        self.flags.on[at] = true;
+        standing.unwrap_or(0)
     }
 
     /// Switches off the converters that have no supply even with everything off; says whether there
@@ -570,41 +575,8 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     }
 }
 
-/// Where a divider's output is guessed to be when only its reference is known.
-const TYPICAL_RAIL_VOLTS: f64 = 3.0;
-
-fn put(x: &mut [f64], net: Net, value: f64) {
-    if net != GROUND
-        && let Some(slot) = x.get_mut(net)
-    {
-        *slot = value;
-    }
-}
-
-/// Gives the nets behind low resistances the promised level; a step there would ask for a current
-/// that no regulator can give.
-fn spread_promises(system: &System, x: &mut [f64], promised: &mut [bool]) {
-    for _ in 0..promised.len() {
-        let mut moved = false;
-        for (_, element) in &system.elements {
-            let Element::Branch { a, b, .. } = element else {
-                continue;
-            };
-            for (from, to) in [(a.net, b.net), (b.net, a.net)] {
-                let is_known = |net: Net| promised.get(net).copied();
-                if is_known(from) == Some(true) && is_known(to) == Some(false) {
-                    x[to] = x[from];
-                    promised[to] = true;
-                    moved = true;
-                }
-            }
-        }
-        if !moved {
-            return;
-        }
-    }
-}
-
+/// Share within which two converters ask equally much.
+const EQUAL: f64 = 1e-6;
 fn terms_of<'s, 'f>(system: &'s System<'_, 'f>, part: usize) -> Option<&'s RegulatorTerms<'f>> {
     system
         .elements

@@ -4,7 +4,9 @@
 //! assumed, except that no part with a polarity is made for the other one. There the share is the
 //! voltage over [`WRONG_WAY_VOLTS`].
 
-use crate::circuit::{Circuit, PartPoint, Point};
+use std::collections::BTreeSet;
+
+use crate::circuit::{Circuit, PartPoint, Point, Situation};
 use crate::device::{
     Capacitor, Cell, Charging, Dielectric, Diode, Fet, Inductor, Regulator, Switch,
 };
@@ -36,12 +38,13 @@ pub struct Stress {
 
 /// Every stress of a solved point that has a rating, in circuit order, parts before loads.
 #[must_use]
-pub fn stresses(circuit: &Circuit, point: &Point) -> Vec<Stress> {
+pub fn stresses(circuit: &Circuit, situation: &Situation, point: &Point) -> Vec<Stress> {
     let mut out = Vec::new();
     for (name, part) in circuit.parts() {
         if let Some(solved) = point.part(&name) {
             let mut of = Of {
                 name: &name,
+                reversed: &situation.reversed,
                 out: &mut out,
             };
             of.part(part, solved, &|pin| {
@@ -53,6 +56,7 @@ pub fn stresses(circuit: &Circuit, point: &Point) -> Vec<Stress> {
         if let Some(solved) = point.load(&name) {
             let mut of = Of {
                 name: &name,
+                reversed: &situation.reversed,
                 out: &mut out,
             };
             of.load(load, solved.volts);
@@ -75,6 +79,7 @@ fn pin_volts(circuit: &Circuit, point: &Point, name: &str, part: &Part, pin: &st
 /// Collects the stresses of one part.
 struct Of<'a> {
     name: &'a str,
+    reversed: &'a BTreeSet<String>,
     out: &'a mut Vec<Stress>,
 }
 
@@ -116,8 +121,20 @@ impl Of<'_> {
         self.add("current", at.amps.abs(), continuous);
         if cell.model.charging == Charging::Primary {
             let charging = limits.reverse_current.map(|a| a.as_amps());
-            self.add("charging current", -at.amps, charging);
+            self.add(
+                "charging current",
+                self.charging_amps(cell, at.amps),
+                charging,
+            );
         }
+    }
+
+    /// The largest current into the own plus of any cell of the part.
+    fn charging_amps(&self, cell: &Cell, holder_amps: f64) -> f64 {
+        let whole = self.reversed.contains(self.name);
+        let turned = |n: usize| whole != self.reversed.contains(&format!("{}.{n}", self.name));
+        let into = |n| if turned(n) { holder_amps } else { -holder_amps };
+        (1..=cell.series).map(into).fold(0.0, f64::max)
     }
 
     fn capacitor(&mut self, c: &Capacitor, volts: f64) {

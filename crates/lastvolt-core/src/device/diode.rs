@@ -230,7 +230,7 @@ mod tests {
 
     #[test]
     fn points_of_an_exact_junction_give_it_back() {
-        let card = |i: f64| 0.0965 * libm::log(i / 93.2e-12) + 0.042 * i;
+        let card = |i: f64| 0.0965 * libm::log1p(i / 93.2e-12) + 0.042 * i;
         let currents = [1e-4, 1e-3, 5e-3, 2e-2];
         let points: Vec<_> = currents.iter().map(|&i| (i, card(i))).collect();
         let junction = diode(&points).junction(25.0);

@@ -8,7 +8,7 @@ pub mod rules;
 mod run;
 pub mod words;
 
-pub use budget::{Budget, BudgetColumn, BudgetRow, DerivedLeakage, Power, derived_leakage};
+pub use budget::{Budget, BudgetColumn, BudgetRow, Power};
 pub use evidence::{Evidence, HighPoint, Sensitivity, Shortfall};
 pub use finding::{Figure, Finding, RuleId, Severity};
 pub use run::{BoardReview, ProfileLife, Review, check, review};

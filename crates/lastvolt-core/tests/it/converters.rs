@@ -191,12 +191,13 @@ fn mode_at(cell_volts: f64, start: (f64, f64), stops: f64, history: History) -> 
         .expect("a regulator has a mode")
 }
 
-/// Checks ST01 (MCP1640, Microchip DS22234B), ST03 (TPS61010, TI SLVS314D), ST05 (TPS61291, TI
+/// Checks ST01 (MCP1640, Microchip DS22234B), ST02 and ST03 (TPS61010, TI SLVS314D), ST05 (TPS61291, TI
 /// SLVSBX9A), ST08 (TPS61098, TI SLVS873B), all high: typical start and lowest running voltage.
 #[test]
 fn ref_starting_needs_more_than_running_on() {
     for (load_amps, start, stops) in [
         (1e-3, 0.65, 0.35),
+        (0.1, 0.85, 0.80),
         (1.1e-3, 0.80, 0.80),
         (20e-3, 1.5, 0.9),
         (1e-3, 0.7, 0.7),

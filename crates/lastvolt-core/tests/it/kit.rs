@@ -2,9 +2,9 @@
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Point, Situation};
 use lastvolt_core::device::{
-    Action, Capacitor, Cell, CellLimits, CellModel, CellSpread, Channel, Charging, Diode, Enable,
-    Fet, Holder, Inductor, Led, Loss, Position, Regulator, Resistor, Reversal, Setpoint, Supply,
-    Switch, Topology, WhenOff,
+    Action, Cell, CellLimits, CellModel, CellSpread, Channel, Charging, Diode, Enable, Fet, Holder,
+    Inductor, Led, Loss, Position, Regulator, Resistor, Reversal, Setpoint, Supply, Switch,
+    Topology, WhenOff,
 };
 use lastvolt_core::model::{
     Ambient, Board, Confidence, Connector, Device, Family, Kind, Law, Load, LoadState, Origin,
@@ -12,8 +12,8 @@ use lastvolt_core::model::{
 };
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{
-    Capacitance, Charge, Current, Fraction, Frequency, Inductance, Quantity, Rate, Resistance,
-    Spread, Temperature, Voltage,
+    Charge, Current, Fraction, Frequency, Inductance, Quantity, Rate, Resistance, Spread,
+    Temperature, Voltage,
 };
 
 /// A value without spread.
@@ -80,17 +80,6 @@ pub(crate) fn inductor(henries: f64, winding_ohms: f64) -> Device {
         winding: exactly::<Resistance>(winding_ohms),
         saturation: None,
         rated: None,
-    })
-}
-
-pub(crate) fn capacitor(farads: f64) -> Device {
-    Device::Capacitor(Capacitor {
-        value: exactly::<Capacitance>(farads),
-        dielectric: None,
-        rated: None,
-        series_resistance: exactly::<Resistance>(0.0),
-        leakage: None,
-        bias: None,
     })
 }
 
@@ -228,8 +217,11 @@ pub(crate) fn load_on(plus: &str, states: Vec<(&str, Law)>) -> Load {
     }
 }
 
+/// Parts by name with kind, pins and their nets, and what they are made of.
+pub(crate) type Parts<'a> = Vec<(&'a str, Kind, &'a [(&'a str, &'a str)], Device)>;
+
 /// A board from parts with their pins and nets, in the order of the kind.
-pub(crate) fn board(name: &str, parts: Vec<(&str, Kind, &[(&str, &str)], Device)>) -> Board {
+pub(crate) fn board(name: &str, parts: Parts<'_>) -> Board {
     let mut nets: Vec<String> = Vec::new();
     let mut placed = Vec::new();
     for (name, kind, pins, device) in parts {

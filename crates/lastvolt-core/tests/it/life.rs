@@ -303,3 +303,49 @@ fn a_board_without_a_load_current_lasts_past_the_horizon() {
     assert!(found.ledger_error < 1e-9);
     assert!(found.mean_cell_amps.abs() < 1e-12 * YEAR_SECS);
 }
+
+/// Every burst stepped by SUNDIALS (data/lives.py with scikit-sundae 1.2, values in data/lives.csv).
+fn ref_life(case: &str) -> f64 {
+    let rows = include_str!("data/lives.csv").lines();
+    let row = rows
+        .map(|r| r.split(',').collect::<Vec<_>>())
+        .find(|r| r[0] == case);
+    row.expect("a row")[1].parse().expect("seconds")
+}
+
+fn check_against_sundials(case: &str, family: &Family) {
+    let (found, stepped) = (live(family), ref_life(case));
+    let secs = found.life_secs.expect("it ends");
+    let share = secs / stepped - 1.0;
+    assert!(
+        share.abs() < 0.005,
+        "{case}: {secs} against {stepped}, {share:+.5}"
+    );
+    assert!(
+        (secs - stepped).abs() <= found.error_secs,
+        "{case}: off by {} with {}",
+        secs - stepped,
+        found.error_secs
+    );
+}
+
+#[test]
+fn ref_sundials_coin_with_bypass() {
+    check_against_sundials(
+        "coin-bypass",
+        &with_tasks(coin(small_cell(1.0)), vec![report()]),
+    );
+}
+
+#[test]
+fn ref_sundials_step_up_at_constant_power() {
+    check_against_sundials(
+        "step-up",
+        &with_tasks(step_up(alkaline(3.0), 1), vec![report()]),
+    );
+}
+
+#[test]
+fn ref_sundials_coin_with_a_window() {
+    check_against_sundials("coin-window", &windowed(4.0));
+}

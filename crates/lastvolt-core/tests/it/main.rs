@@ -3,6 +3,7 @@
 mod kit;
 mod netlist;
 
+mod cells;
 mod converters;
 mod dividers;
 mod junctions;
@@ -10,5 +11,7 @@ mod laws;
 mod leakage;
 mod life;
 mod operating_point;
+mod regulator_life;
 mod scipy;
+mod stacks;
 mod transistors;

@@ -6,7 +6,7 @@ use lastvolt_core::model::{Device, Kind, Law};
 use lastvolt_core::quantity::{Current, Fraction, Power, Resistance, Voltage};
 
 use crate::kit::{
-    board, current_load, enable, exactly, family, inductor, led, load_on, p_fet, plain_cell,
+    Parts, board, current_load, enable, exactly, family, inductor, led, load_on, p_fet, plain_cell,
     regulator, resistor, solve, supply, switch, usual,
 };
 
@@ -14,7 +14,7 @@ const CELL: &[(&str, &str)] = &[("plus", "BAT"), ("minus", "GND")];
 
 #[test]
 fn coin_board_with_fet_switch_and_indicator() {
-    let parts: Vec<(&str, Kind, &[(&str, &str)], Device)> = vec![
+    let parts: Parts = vec![
         ("BT1", Kind::Cell, CELL, plain_cell(3.0, 15.0)),
         (
             "Q1",
@@ -93,7 +93,7 @@ fn boost_family(emf: f64, ohms: f64, load_watts: f64) -> lastvolt_core::model::F
     };
     device.quiescent_out = exactly::<Current>(20e-6);
     device.when_off = WhenOff::BodyDiode;
-    let parts: Vec<(&str, Kind, &[(&str, &str)], Device)> = vec![
+    let parts: Parts = vec![
         ("BT1", Kind::Cell, CELL, plain_cell(emf, ohms)),
         (
             "L1",
@@ -168,7 +168,7 @@ fn linear_regulator_regulates_drops_out_and_limits() {
         device.quiescent_in = exactly::<Current>(1e-6);
         device.limit = Some(exactly::<Current>(0.2));
         device.reverse = WhenOff::BodyDiode;
-        let parts: Vec<(&str, Kind, &[(&str, &str)], Device)> = vec![
+        let parts: Parts = vec![
             (
                 "PS1",
                 Kind::Supply,
@@ -215,7 +215,7 @@ fn step_up_down_regulates_through_a_divider_on_both_sides() {
         };
         device.quiescent_in = exactly::<Current>(30e-6);
         device.enable = enable(0.4, 1.0, 1e-7);
-        let parts: Vec<(&str, Kind, &[(&str, &str)], Device)> = vec![
+        let parts: Parts = vec![
             ("BT1", Kind::Cell, CELL, plain_cell(emf, 0.4)),
             (
                 "L1",

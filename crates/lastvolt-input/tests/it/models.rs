@@ -127,12 +127,12 @@ pins = ["VDD", "GND"]
 fn what_a_part_breaks_in_a_built_in_model_is_reported_at_the_part() {
     check(
         r#"
-[parts.U1]
-#      ^^ error[min-above-max]
-kind = "boost"
-model = "boost-low-voltage"
-enable = { high = "0.1 V" }
-pins = { in = "BAT", out = "VDD", gnd = "GND", enable = "BAT", fb = "FB" }
+[parts.BT1]
+#      ^^^ error[wrong-length]: `polarisation` has 2 rows for 1 branches
+kind = "cell"
+model = "LR6"
+polarisation = [{ ratio = 1, time = "10 s" }]
+pins = ["VDD", "GND"]
 "#,
     );
 }

@@ -40,7 +40,7 @@ pub(crate) struct Family {
 pub(crate) fn load(dir: &Path) -> Result<Family, Failure> {
     let folder = folder_of(dir)?;
     let head = read_file(&folder, FAMILY_FILE).map_err(|problem| Failure::Input {
-        problems: vec![problem],
+        problems: vec![*problem],
         texts: Vec::new(),
     })?;
     let mut problems = Vec::new();
@@ -48,7 +48,7 @@ pub(crate) fn load(dir: &Path) -> Result<Family, Failure> {
     for name in board_files(&texts[0].text) {
         match read_file(&folder, &name) {
             Ok(text) => texts.push(text),
-            Err(problem) => problems.push(problem),
+            Err(problem) => problems.push(*problem),
         }
     }
     let loaded = read(&texts);
@@ -124,9 +124,9 @@ fn folder_of(dir: &Path) -> Result<PathBuf, Failure> {
 }
 
 /// Reads one file of a family as text.
-fn read_file(folder: &Path, name: &str) -> Result<Text, Diagnostic> {
+fn read_file(folder: &Path, name: &str) -> Result<Text, Box<Diagnostic>> {
     let path = folder.join(name);
-    let fault = |code, says: String| Diagnostic::of_file(code, name, says);
+    let fault = |code, says: String| Box::new(Diagnostic::of_file(code, name, says));
     let refused = |error: &std::io::Error| {
         let says = format!("`{name}` cannot be read: {}", plain(error));
         fault("unreadable-file", says)
@@ -156,11 +156,11 @@ fn read_file(folder: &Path, name: &str) -> Result<Text, Diagnostic> {
             name: name.to_owned(),
             text,
         }),
-        Err(error) => Err(not_utf8(
+        Err(error) => Err(Box::new(not_utf8(
             name,
             error.as_bytes(),
             error.utf8_error().valid_up_to(),
-        )),
+        ))),
     }
 }
 

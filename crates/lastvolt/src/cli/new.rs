@@ -9,13 +9,11 @@ use crate::output::{plain, print, shown};
 
 /// The files of the family that is written.
 const FILES: &[(&str, &str)] = &[
+    ("family.toml", include_str!("../../template/family.toml")),
+    ("coin.toml", include_str!("../../template/coin.toml")),
     (
-        "family.toml",
-        include_str!("../../../../examples/frost-beacon/family.toml"),
-    ),
-    (
-        "coin.toml",
-        include_str!("../../../../examples/frost-beacon/coin.toml"),
+        "two-cell.toml",
+        include_str!("../../template/two-cell.toml"),
     ),
 ];
 

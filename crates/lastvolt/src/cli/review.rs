@@ -13,7 +13,7 @@ use crate::output::{json, print, write_files};
 use crate::report;
 use crate::text;
 use crate::text::paint::Paint;
-use crate::view::Document;
+use crate::view::{Document, FindingView, TOOL};
 
 /// Name of the report.
 const HTML: &str = "review.html";
@@ -53,7 +53,17 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let (view, warnings) = report::view(&family, &reviewed, profile);
     let document = Document::new(&family.digest, warnings, view);
     let document_text = json(&document)?;
-    let html = report::html(&document, &family.model);
+    let html = report::html(&report::Input {
+        family: &family.model,
+        review: &reviewed,
+        digest: &family.digest,
+        tool: TOOL,
+        warnings: &document.warnings,
+        place: &|finding| {
+            let view = FindingView::new(finding, &family.spans);
+            format!("{}:{}:{}", view.file, view.line, view.column)
+        },
+    });
     let out = args
         .out
         .clone()

@@ -8,10 +8,10 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use lastvolt_core::model::Family;
+use lastvolt_core::model::{Change, Family, PropertyId};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::review::rules::RULES;
-use lastvolt_core::review::{Finding, Severity, check};
+use lastvolt_core::review::{Evidence, Finding, Severity, check, review};
 use lastvolt_input::{SpanMap, Text, read};
 
 /// Severity, rule and place of a finding as `stop reversed-cell board.toml:3`.
@@ -20,16 +20,17 @@ type Mark = String;
 fn suite() -> Vec<(String, String)> {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/suite");
     let mut out = Vec::new();
-    for entry in std::fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
-        out.push((name, std::fs::read_to_string(path).unwrap()));
+    for entry in std::fs::read_dir(folder).expect("the suite") {
+        let path = entry.expect("an entry").path();
+        let name = path.file_stem().and_then(|stem| stem.to_str());
+        let name = name.expect("a name").to_owned();
+        out.push((name, std::fs::read_to_string(path).expect("a text")));
     }
     out.sort();
     out
 }
 
-fn texts(fixture: &str) -> Vec<Text> {
+pub(crate) fn texts(fixture: &str) -> Vec<Text> {
     let mut out: Vec<Text> = Vec::new();
     for line in fixture.lines() {
         if let Some(name) = line.strip_prefix("#--- ") {
@@ -37,7 +38,8 @@ fn texts(fixture: &str) -> Vec<Text> {
             let text = String::new();
             out.push(Text { name, text });
         } else if let Some(text) = out.last_mut() {
-            writeln!(text.text, "{line}").unwrap();
+            text.text += line;
+            text.text.push('\n');
         }
     }
     out
@@ -56,19 +58,31 @@ fn marks(texts: &[Text]) -> BTreeSet<Mark> {
 }
 
 /// Reads a family that must have no problems.
-fn load(name: &str, texts: &[Text]) -> (Family, SpanMap) {
+pub(crate) fn load(name: &str, texts: &[Text]) -> (Family, SpanMap) {
     let loaded = read(texts);
     let problems = &loaded.problems;
     assert!(problems.is_empty(), "{name} does not read: {problems:#?}");
-    (loaded.family.unwrap(), loaded.spans)
+    (loaded.family.expect("a family"), loaded.spans)
 }
 
 fn mark(spans: &SpanMap, finding: &Finding) -> Mark {
     let part = finding.parts.first().map_or("", String::as_str);
     let place = spans.find(Some(&finding.board), part, finding.at.as_deref());
-    let place = place.unwrap();
+    let place = place.expect("a place");
     let severity = finding.severity.word();
     format!("{severity} {} {}:{}", finding.rule, place.file, place.line)
+}
+
+/// Lives and ends, for a reader of a failed test.
+fn lives(family: &Family) -> String {
+    let reviewed = review(family, None, &Silent).expect("a review");
+    let mut out = String::new();
+    for life in reviewed.boards.iter().flat_map(|b| &b.lives) {
+        let (secs, end) = (life.life.life_secs, &life.life.end);
+        let days = secs.map(|s| s / 86400.0);
+        writeln!(out, "  {days:?} days, {end:?}").expect("text");
+    }
+    out
 }
 
 fn spoken(findings: &[Finding]) -> String {
@@ -99,7 +113,7 @@ fn every_fixture_is_judged_as_marked() {
             .map(|f| mark(&spans, f))
             .collect();
         if found != wanted {
-            let says = spoken(&findings);
+            let says = spoken(&findings) + &lives(&family);
             writeln!(wrong, "{name}: wanted {wanted:?}, found {found:?}\n{says}").unwrap();
         }
     }
@@ -153,5 +167,33 @@ fn names_of_findings_are_their_own() {
                 f.id()
             );
         }
+    }
+}
+
+/// A drain is weighed without a life of its own; the life agrees.
+#[test]
+fn law_a_saved_drain_wins_what_the_life_says() {
+    for (name, part) in [
+        ("pull-resistor-waste-hit", "R3"),
+        ("idle-thief-divider-hit", "R2"),
+    ] {
+        let (_, fixture) = suite().into_iter().find(|s| s.0 == name).unwrap();
+        let (family, _) = load(name, &texts(&fixture));
+        let profile = family.profiles.first();
+        let e = Evidence::new(&family, "board", profile, &Silent).unwrap();
+        let removed = [Change::Set(
+            PropertyId {
+                board: Some("board".to_owned()),
+                part: part.to_owned(),
+                key: "value".to_owned(),
+            },
+            1e9,
+        )];
+        let (life, drain) = (e.win(&removed).unwrap(), e.win_by_drain(&removed).unwrap());
+        // Burst and end depth are taken as unchanged: a few percent of the win.
+        assert!(
+            (drain / life - 1.0).abs() < 0.05,
+            "{name}: {drain} against {life}"
+        );
     }
 }

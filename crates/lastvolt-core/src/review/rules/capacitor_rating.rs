@@ -13,7 +13,7 @@ use crate::circuit::Situation;
 use crate::device::{Capacitor, Dielectric};
 use crate::model::{Change, Device, Part};
 use crate::quantity::Unit;
-use crate::review::budget::derived_leakage;
+use crate::review::evidence::leakage_factor;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
@@ -112,7 +112,8 @@ impl<'e> Worst<'e> {
         let mut all = std::iter::once(first).chain(steps.iter().copied());
         let (allowed, severity, basis) = all.find(|s| s.0 < self.share)?;
         let usable = steps.first().map_or(1.0, |s| s.0);
-        let says = if self.quantity == "reverse voltage" {
+        let reverse = self.quantity == "reverse voltage";
+        let says = if reverse {
             format!(
                 "{} sees {} the wrong way round; it bears {}.",
                 part.name,
@@ -129,7 +130,7 @@ impl<'e> Worst<'e> {
                 words::percent(allowed)
             )
         };
-        let remedy = if self.quantity == "reverse voltage" {
+        let remedy = if reverse {
             "turn it round, or take a type without polarity".to_owned()
         } else {
             let next = next_rating(self.volts / usable);
@@ -143,7 +144,11 @@ impl<'e> Worst<'e> {
             limit: Some(Figure::new(allowed * self.rating, Unit::Volt)),
             says,
             remedy,
-            basis: basis.to_owned(),
+            basis: if reverse {
+                "common practice; tantalum 2 % (System Reliability Center part derating)".to_owned()
+            } else {
+                basis.to_owned()
+            },
             ..e.finding(rule, severity, &[&part.name])
         })
     }
@@ -160,19 +165,14 @@ fn next_rating(volts: f64) -> f64 {
 
 /// What the leakage of a capacitor takes from the life.
 fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Finding> {
-    let life = e.life()?;
-    life.life_secs?;
+    let life = e.lasting_life()?;
     let rated = c.rated?.as_volts();
     let usual = e.point(&e.usual())?;
     let volts = usual.part(&part.name)?.volts.abs();
-    let (typical, most, basis) = match &c.leakage {
-        Some(stated) => (stated.si(), stated.high(), "leakage stated for the part"),
-        None => {
-            let derived = derived_leakage(c)?;
-            (0.0, derived.most.as_amps(), derived.basis)
-        }
-    };
-    let at = |amps: f64| amps * volts / rated;
+    let leakage = c.stated_leakage()?;
+    let (typical, most) = (leakage.si(), leakage.high());
+    let warm = leakage_factor(usual_ambient(e));
+    let at = |amps: f64| amps * warm * volts / rated;
     let share = |amps: f64| at(amps) / (life.mean_cell_amps + at(amps));
     let cost = e.sensitivity.win_share;
     let removed = Change::Remove {
@@ -180,20 +180,21 @@ fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Fin
         part: part.name.clone(),
     };
     let won = if cost / 2.0 < share(typical) {
-        e.win(&[removed]).unwrap_or(0.0)
+        e.win_by_drain(&[removed]).unwrap_or(0.0)
     } else {
         0.0
     };
     let (severity, measured) = if cost < won {
-        (Severity::Fix, at(typical))
+        (e.weight_of_drain(won), at(typical))
     } else if cost < share(most) {
         (Severity::Note, at(most))
     } else {
         return None;
     };
-    let how = match severity {
-        Severity::Fix => format!("takes {}", words::percent(won / (1.0 + won))),
-        _ => format!("may take up to {}", words::percent(share(most))),
+    let how = if cost < won {
+        format!("takes {}", words::percent(won / (1.0 + won)))
+    } else {
+        format!("may take up to {}", words::percent(share(most)))
     };
     Some(Finding {
         aspect: "leakage",
@@ -210,9 +211,26 @@ fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Fin
             "ask the maker for a limit at this voltage and look for less than {}, or fit less capacitance",
             words::amps(cost * life.mean_cell_amps)
         ),
-        basis: basis.to_owned(),
+        basis: leakage_basis(c).to_owned(),
         ..e.finding(rule, severity, &[&part.name])
     })
+}
+
+/// Where the leakage of a capacitor is known from.
+fn leakage_basis(c: &Capacitor) -> &'static str {
+    match c.dielectric {
+        _ if c.leakage.is_some() => "leakage stated for the part",
+        Some(Dielectric::Class2X | Dielectric::Class2Y) => "Murata FAQ 0039: 50 ohm farad",
+        Some(Dielectric::Tantalum) => "common practice: 0.01 C V, from memory",
+        Some(Dielectric::Aluminium | Dielectric::Polymer) => {
+            "JIS C 5101-4: 0.01 C V or 3 uA, from memory"
+        }
+        _ => "common practice",
+    }
+}
+
+fn usual_ambient(e: &Evidence) -> crate::quantity::Temperature {
+    e.family.requirement.ambient.usual
 }
 
 /// One note on all class-2 ceramics that work under bias without a curve.

@@ -1,0 +1,356 @@
+//! The equations of a regulator: its power balance, and the one of its limits that binds.
+//!
+//! # Formula
+//! ```text
+//! Vin Iin = (1 + a) Vout Iout + Rpath IL^2 + Vin Iq,in + Vout Iq,out
+//! min(Iout, max(feedback, dropout, limit, fold)) = 0
+//! ```
+//! The quiescent current at the input is a current of its own beside the power path.
+
+use crate::circuit::element::{Sink, TIE, Tap, fade, through, volts};
+use crate::circuit::netlist::Net;
+use crate::device::{Junction, Loss, Regulator, Topology, WhenOff};
+use crate::numerics::math;
+
+/// A regulator with its nets and unknowns.
+#[derive(Debug)]
+pub(crate) struct RegulatorTerms<'f> {
+    pub(crate) device: &'f Regulator,
+    pub(crate) on: bool,
+    pub(crate) pass: bool,
+    pub(crate) supply: Tap,
+    pub(crate) gnd: Tap,
+    /// Where power comes in: `in`, or `sw` of a step-up converter.
+    pub(crate) power_in: Tap,
+    /// Where power goes out: `out`, or `sw` of a step-down converter.
+    pub(crate) power_out: Tap,
+    /// Where the output is sensed.
+    pub(crate) sense: Tap,
+    /// The two switch nodes of a step-up/down converter.
+    pub(crate) switch_nodes: Option<(Tap, Tap)>,
+    /// Unknown: current into `power_in`.
+    pub(crate) ip: usize,
+    /// Unknown: current out of `power_out`.
+    pub(crate) io: usize,
+    /// Unknowns of the switch nodes: inductor current, and the current that holds their level.
+    pub(crate) inductor: Option<(usize, usize)>,
+}
+
+/// Which equation a regulator obeys.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Active {
+    Idle,
+    Feedback,
+    Dropout,
+    Limit,
+    Fold,
+}
+
+/// Voltage below which small currents fade out.
+const QUIESCENT_FADES_BELOW_VOLTS: f64 = 0.2;
+
+impl RegulatorTerms<'_> {
+    fn above_gnd(&self, x: &[f64], tap: Tap) -> f64 {
+        volts(x, tap.net) - volts(x, self.gnd.net)
+    }
+
+    /// Current drawn from the input beside the power path, with its slope.
+    fn quiescent(&self, x: &[f64]) -> (f64, f64) {
+        let amps = match (&self.device.loss, self.on) {
+            (_, false) => self.device.shutdown.si(),
+            (Loss::Efficiency(_), true) => 0.0,
+            (Loss::Share { .. }, true) => self.device.quiescent_in.si(),
+        };
+        let (share, slope) = fade(self.above_gnd(x, self.supply), QUIESCENT_FADES_BELOW_VOLTS);
+        (amps * share, amps * slope)
+    }
+
+    /// Inductor current and its slopes with `ip` and `io`.
+    fn inductor_amps(&self, x: &[f64]) -> (f64, f64, f64) {
+        let own = if self.power_in.net == self.supply.net {
+            self.quiescent(x).0
+        } else {
+            0.0
+        };
+        let (input, output) = (x[self.ip] + own, x[self.io]);
+        match self.device.topology {
+            Topology::Boost => (input, 1.0, 0.0),
+            Topology::Linear | Topology::Buck => (output, 0.0, 1.0),
+            Topology::BuckBoost if input > output => (input, 1.0, 0.0),
+            Topology::BuckBoost => (output, 0.0, 1.0),
+        }
+    }
+
+    /// Gives all currents and equations at `x`.
+    pub(crate) fn eval(&self, x: &[f64], sink: &mut dyn Sink) {
+        let (quiescent, quiescent_slope) = self.quiescent(x);
+        let slopes = [
+            (self.supply.net, quiescent_slope),
+            (self.gnd.net, -quiescent_slope),
+        ];
+        through(sink, self.supply, self.gnd, quiescent, &slopes);
+        through(sink, self.power_in, self.gnd, x[self.ip], &[(self.ip, 1.0)]);
+        through(
+            sink,
+            self.gnd,
+            self.power_out,
+            x[self.io],
+            &[(self.io, 1.0)],
+        );
+        self.eval_switch_nodes(x, sink);
+        if self.on {
+            self.eval_power(x, sink);
+            self.eval_mode(x, sink);
+        } else {
+            sink.row(self.ip, x[self.ip], &[(self.ip, 1.0)]);
+            sink.row(self.io, x[self.io], &[(self.io, 1.0)]);
+        }
+    }
+
+    /// The inductor between the switch nodes carries the larger of input and output current; the
+    /// level of the nodes follows the lower of input and output voltage.
+    fn eval_switch_nodes(&self, x: &[f64], sink: &mut dyn Sink) {
+        let (Some((first, second)), Some((il, level))) = (self.switch_nodes, self.inductor) else {
+            return;
+        };
+        through(sink, second, first, x[il], &[(il, 1.0)]);
+        through(sink, second, self.gnd, x[level], &[(level, 1.0)]);
+        if !self.on {
+            sink.row(il, x[il], &[(il, 1.0)]);
+            let v = self.above_gnd(x, second);
+            sink.row(level, v, &[(second.net, 1.0), (self.gnd.net, -1.0)]);
+            return;
+        }
+        let (amps, dp, dout) = self.inductor_amps(x);
+        sink.row(
+            il,
+            x[il] - amps,
+            &[(il, 1.0), (self.ip, -dp), (self.io, -dout)],
+        );
+        let (vin, vout) = (
+            self.above_gnd(x, self.power_in),
+            self.above_gnd(x, self.power_out),
+        );
+        let lower = if vin < vout {
+            self.power_in
+        } else {
+            self.power_out
+        };
+        let value = self.above_gnd(x, second) - vin.min(vout);
+        sink.row(level, value, &[(second.net, 1.0), (lower.net, -1.0)]);
+    }
+
+    /// Power in the path from input to output balances.
+    fn eval_power(&self, x: &[f64], sink: &mut dyn Sink) {
+        let (ip, io) = (x[self.ip], x[self.io]);
+        let (vp, vo) = (
+            self.above_gnd(x, self.power_in),
+            self.above_gnd(x, self.power_out),
+        );
+        if self.device.topology == Topology::Linear || self.pass {
+            let (extra, extra_slopes) = self.dropout_ground(x);
+            let mut slopes = vec![(self.ip, 1.0), (self.io, -1.0)];
+            slopes.extend(extra_slopes.iter().map(|(at, slope)| (*at, -slope)));
+            sink.row(self.ip, ip - io - extra, &slopes);
+            return;
+        }
+        let (il, il_ip, il_io) = self.inductor_amps(x);
+        let (loss, by_vp, by_vo, by_il, by_io) = self.loss_watts(vp, vo, il, io);
+        let mut value = vp * ip - vo * io - loss;
+        let mut slopes = vec![
+            (self.power_in.net, ip - by_vp),
+            (self.power_out.net, -io - by_vo),
+            (self.gnd.net, -(ip - io) + by_vp + by_vo),
+            (self.ip, vp - by_il * il_ip),
+            (self.io, -vo - by_io - by_il * il_io),
+        ];
+        if let (Some((first, second)), Some((il, _))) = (self.switch_nodes, self.inductor) {
+            let winding = volts(x, first.net) - volts(x, second.net);
+            value -= winding * x[il];
+            slopes.extend([(first.net, -x[il]), (second.net, x[il]), (il, -winding)]);
+        }
+        sink.row(self.ip, value, &slopes);
+    }
+
+    /// Losses and their slopes with input voltage, output voltage, inductor and output current.
+    fn loss_watts(&self, vp: f64, vo: f64, il: f64, io: f64) -> (f64, f64, f64, f64, f64) {
+        match &self.device.loss {
+            Loss::Share { share, path } => {
+                let (a, r) = (share.si(), path.si());
+                let (fading, fading_slope) = fade(vo, QUIESCENT_FADES_BELOW_VOLTS);
+                let iq = self.device.quiescent_out.si();
+                let loss = a * vo * io + r * il * il + vo * iq * fading;
+                let by_vo = a * io + iq * (fading + vo * fading_slope);
+                (loss, 0.0, by_vo, 2.0 * r * il, a * vo)
+            }
+            Loss::Efficiency(_) => {
+                let at = |vo: f64, io: f64| self.device.table_loss_watts(vp, vo, io);
+                let loss = at(vo, io);
+                let (dv, di) = (1e-4, (io.abs() * 1e-6).max(1e-9));
+                let by_vo = (at(vo + dv, io) - loss) / dv;
+                (loss, 0.0, by_vo, 0.0, (at(vo, io + di) - loss) / di)
+            }
+        }
+    }
+
+    /// What a linear regulator in dropout draws into ground beyond its quiescent current.
+    fn dropout_ground(&self, x: &[f64]) -> (f64, Vec<(usize, f64)>) {
+        let share = self.device.dropout_ground;
+        let set = self.device.setpoint_volts();
+        let short = (set - self.above_gnd(x, self.sense)) / (DROPOUT_BAND * set);
+        if self.pass || share == 0.0 || short <= 0.0 {
+            return (0.0, Vec::new());
+        }
+        let io = x[self.io];
+        if short >= 1.0 {
+            return (share * io, vec![(self.io, share)]);
+        }
+        let slope = -share * io / (DROPOUT_BAND * set);
+        let slopes = vec![
+            (self.io, share * short),
+            (self.sense.net, slope),
+            (self.gnd.net, -slope),
+        ];
+        (share * io * short, slopes)
+    }
+
+    /// The complementarity row: idle, or whichever of feedback, dropout, limit and fold binds.
+    fn eval_mode(&self, x: &[f64], sink: &mut dyn Sink) {
+        let io = x[self.io];
+        let (active, value, slopes) = self.binding(x);
+        let idle = io / AMPS_SCALE;
+        // At no load both hold; the binding equation is the one that fixes the output.
+        if active == Active::Idle || idle < value - TIE {
+            sink.row(self.io, idle, &[(self.io, 1.0 / AMPS_SCALE)]);
+        } else {
+            sink.row(self.io, value, &slopes);
+        }
+    }
+
+    /// The active equation at `x`.
+    pub(crate) fn active(&self, x: &[f64]) -> Active {
+        let (active, value, _) = self.binding(x);
+        match active {
+            // Giving nothing while the input runs away is the other root, not idling.
+            Active::Fold => Active::Fold,
+            Active::Limit if value > 1e-9 => Active::Fold,
+            _ if x[self.io] / AMPS_SCALE < value - TIE => Active::Idle,
+            active => active,
+        }
+    }
+
+    /// Net, voltage and current of the input of a converter that is on and takes power.
+    pub(crate) fn constant_power_input(&self, x: &[f64]) -> Option<(Net, f64, f64)> {
+        let amps = x[self.ip];
+        let takes_power = self.on && !self.pass && self.device.topology != Topology::Linear;
+        let net = self.power_in.net;
+        (takes_power && amps > RUN_AWAY_AMPS).then(|| (net, self.above_gnd(x, self.power_in), amps))
+    }
+
+    /// Whether the input lies at or past the converter's own fold: from `V / 2R` on, or any where
+    /// nothing is left of the input voltage.
+    pub(crate) fn has_run_away(&self, volts: f64, amps: f64) -> bool {
+        let half_drop = 2.0 * self.device.path_ohms() * amps;
+        volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 + RUN_AWAY)
+    }
+
+    fn binding(&self, x: &[f64]) -> (Active, f64, Vec<(usize, f64)>) {
+        let (ip, io) = (x[self.ip], x[self.io]);
+        let (vp, vo) = (
+            self.above_gnd(x, self.power_in),
+            self.above_gnd(x, self.power_out),
+        );
+        let (gnd, set) = (self.gnd.net, self.device.setpoint_volts());
+        let drop = |ohms: f64, diode: f64| {
+            let value = (vo - vp + diode + ohms * io) / set;
+            let taps = [
+                (self.power_out.net, 1.0 / set),
+                (self.power_in.net, -1.0 / set),
+            ];
+            let mut slopes = taps.to_vec();
+            slopes.push((self.io, ohms / set));
+            (Active::Dropout, value, slopes)
+        };
+        let ohms = self.device.dropout.si();
+        if self.pass {
+            return drop(ohms, self.device.pass_diode.as_volts());
+        }
+        let feedback = (self.above_gnd(x, self.sense) - set) / set;
+        let mut best = (
+            Active::Feedback,
+            feedback,
+            vec![(self.sense.net, 1.0 / set), (gnd, -1.0 / set)],
+        );
+        let mut offer = |other: (Active, f64, Vec<(usize, f64)>)| {
+            if other.1 > best.1 {
+                best = other;
+            }
+        };
+        if matches!(self.device.topology, Topology::Linear | Topology::Buck) {
+            offer(drop(ohms, 0.0));
+        }
+        if let Some(limit) = &self.device.limit {
+            let (il, dp, dout) = self.inductor_amps(x);
+            let limit = limit.si();
+            let slopes = vec![(self.ip, dp / limit), (self.io, dout / limit)];
+            offer((Active::Limit, (il - limit) / limit, slopes));
+        }
+        let path = self.device.path_ohms();
+        if path > 0.0 && self.device.topology != Topology::Linear {
+            let scale = 1.0 / AMPS_SCALE;
+            let half = 0.5 / path;
+            let slopes = vec![
+                (self.ip, scale),
+                (self.power_in.net, -half * scale),
+                (gnd, half * scale),
+            ];
+            offer((Active::Fold, (ip - vp * half) * scale, slopes));
+        }
+        best
+    }
+
+    /// The inductor current of a converter, the output current of a linear regulator.
+    pub(crate) fn reported_inductor_amps(&self, x: &[f64]) -> f64 {
+        self.inductor_amps(x).0
+    }
+}
+
+/// Scale of currents in a regulator's mode row.
+const AMPS_SCALE: f64 = 0.1;
+/// What is rounding at the edge of a fold: a share, and least values.
+const RUN_AWAY: f64 = 1e-6;
+const RUN_AWAY_AMPS: f64 = 1e-12;
+const RUN_AWAY_VOLTS: f64 = 1e-6;
+/// Share of the set voltage within which a linear regulator goes into dropout.
+const DROPOUT_BAND: f64 = 0.02;
+
+/// The path that a regulator leaves between its power pins when off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum OffPath {
+    None,
+    Diode,
+    Ohms(f64),
+}
+
+pub(crate) fn off_path(device: &Regulator) -> OffPath {
+    match device.when_off {
+        WhenOff::Disconnects => OffPath::None,
+        WhenOff::BodyDiode => OffPath::Diode,
+        WhenOff::Passes => OffPath::Ohms(device.dropout.si()),
+    }
+}
+
+/// The body diode of a regulator's switch: its stated forward voltage, or 0.7 V, at 50 mA with an
+/// emission coefficient of 1.2 (typical of the class).
+pub(crate) fn body_diode(device: &Regulator, celsius: f64) -> Junction {
+    let stated = device.pass_diode.as_volts();
+    let forward = if stated > 0.0 { stated } else { 0.7 };
+    let emission_volts = 1.2 * math::thermal_volts(25.0);
+    let shift = 2e-3 * (celsius - 25.0);
+    Junction {
+        saturation_amps: 0.05 * math::exp((shift - forward) / emission_volts),
+        emission_volts,
+        series_ohms: 0.0,
+        leak_siemens: 0.0,
+    }
+}
