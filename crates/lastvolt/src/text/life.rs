@@ -135,13 +135,10 @@ pub(crate) fn cause_sentence(run: &RunView, family: &Family) -> String {
     let cell = cell.unwrap_or_default();
     let drawn = format!("{} of the charge is drawn", percent(end.depth.0));
     match end.cause {
-        "brown-out" => {
-            let least = range.map(|r| format!(", below the {} it needs", figure(r.0, Unit::Volt)));
-            format!(
-                "{after}{net} gives {load}{state}{task} {volts}{}{cell}; {drawn}.",
-                least.unwrap_or_default()
-            )
-        }
+        "brown-out" => format!(
+            "{after}{load}{state}{task} gets {volts} from {net}{}; {cell}{drawn}.",
+            range.map_or_else(String::new, |r| need_words(end.net_v, r.0))
+        ),
         "over-voltage" => {
             let most =
                 range.map(|r| format!(", above the {} it works to", figure(r.1, Unit::Volt)));
@@ -150,15 +147,25 @@ pub(crate) fn cause_sentence(run: &RunView, family: &Family) -> String {
                 most.unwrap_or_default()
             )
         }
-        "empty" => format!("{after}a cell is at its end{cell}; {drawn}."),
+        "empty" => format!("{after}a cell is at its end: {cell}{drawn}."),
         "converter-stopped" => {
-            format!("{after}the converter that feeds {load}{state}{task} stops{cell}; {drawn}.")
+            format!("{after}the converter that feeds {load}{state}{task} stops; {cell}{drawn}.")
         }
         "not-powered" => format!("{after}{load} is not powered."),
         _ if run.ledger.is_empty() => {
             "No cell feeds this board: it runs as long as its supply does.".to_owned()
         }
         _ => format!("Nothing ends it within 100 years; {drawn} by then."),
+    }
+}
+
+/// How a voltage stands to the least that is needed: an end is landed on, a failure at once is not.
+fn need_words(volts: Option<crate::view::Num>, least: f64) -> String {
+    let needed = figure(least, Unit::Volt);
+    if volts.is_some_and(|v| (v.0 - least).abs() < 2e-3 * least) {
+        ", the least that it needs".to_owned()
+    } else {
+        format!(", below the {needed} that it needs")
     }
 }
 
