@@ -37,7 +37,10 @@ impl Rule for BurstCapacity {
 }
 
 fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
-    let life = e.life().filter(|l| l.end.cause == Cause::BrownOut)?;
+    let life = e.lasting_life()?;
+    if life.end.cause != Cause::BrownOut {
+        return None;
+    }
     let end = &life.end;
     let (load, state) = (end.load.as_ref()?, end.state.as_ref()?);
     let task = end.task.as_ref()?;
