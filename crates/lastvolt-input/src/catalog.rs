@@ -6,7 +6,7 @@ use lastvolt_core::model::{Confidence, Kind};
 
 use crate::diagnostic::Sink;
 use crate::document::{Reader, Table, Value, parse};
-use crate::section::part::{Models, take_models};
+use crate::section::model::{Models, take_models};
 
 /// Number that stands for the catalog where files are numbered.
 pub(crate) const FILE: usize = usize::MAX;

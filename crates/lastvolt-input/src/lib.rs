@@ -8,6 +8,7 @@ pub mod quantity;
 mod catalog;
 mod diagnostic;
 mod document;
+mod join;
 mod manual;
 mod place;
 mod read;

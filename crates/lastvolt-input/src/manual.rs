@@ -2,7 +2,9 @@
 
 use crate::document::{Field, Need, Takes};
 use crate::quantity::fitting;
-use crate::section::part::{MODEL_FIELDS, PART_FIELDS, pin_words};
+use crate::section::model::MODEL_FIELDS;
+use crate::section::part::PART_FIELDS;
+use crate::section::pins::pin_words;
 use crate::section::{SECTIONS, board, connector, family, load, profile, requirement};
 
 /// The reference of every table and key, as Markdown.
@@ -70,6 +72,7 @@ fn rows(out: &mut String, path: &str, fields: &[Field]) {
             Need::Optional => "none".to_owned(),
             Need::Default("") => "empty".to_owned(),
             Need::Default(text) => format!("`{text}`"),
+            Need::Otherwise(words) => words.to_owned(),
         };
         let example = if field.example.is_empty() {
             String::new()

@@ -149,6 +149,15 @@ fn nominal(
             e
         });
     }
+    if let Some((code, rest)) = head.split_once(char::is_whitespace)
+        && let Some(Ok(_)) = letters::read(code, unit)
+        && number_len(code) < code.len()
+    {
+        // A letter code is whole: what follows it is no unit of its own.
+        let rest = rest.trim_start();
+        let at = start + head.len() - rest.len();
+        return Err(wrong_unit(rest, at, unit, meaning(rest).map(|m| m.unit)));
+    }
     let digits = number_len(head);
     if digits == 0 {
         let says = format!(
@@ -357,6 +366,11 @@ fn tolerance_limits(
             (decimal(number, m.power) * value).abs()
         }
         Some(m) if m.unit == unit => decimal(number, m.power) * m.factor,
+        _ if word.is_empty() => {
+            let says = format!("the tolerance {} has no unit, {needs}", quoted(body));
+            let error = QuantityError::new("bad-tolerance", span, says, "no unit");
+            return Err(error.write(&format!("{number} %")));
+        }
         _ => {
             let says = format!("the tolerance {} has the wrong unit, {needs}", quoted(body));
             return Err(QuantityError::new("bad-tolerance", span, says, "tolerance"));

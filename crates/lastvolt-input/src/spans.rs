@@ -2,7 +2,7 @@
 
 use crate::document::{Data, Table, Value};
 use crate::place::SpanNotes;
-use crate::section::part::Models;
+use crate::section::model::Models;
 
 /// Notes what `family.toml` says.
 pub(crate) fn family(tree: &Table, notes: &mut SpanNotes) {

@@ -9,14 +9,19 @@ pub(crate) fn nearest<'a>(got: &str, known: impl IntoIterator<Item = &'a str>) -
         return None;
     }
     let lower = got.to_lowercase();
+    let length = got.chars().count();
     known
         .into_iter()
         .filter_map(|name| {
-            let distance = strsim::damerau_levenshtein(&lower, &name.to_lowercase());
+            let allowed = 1 + (name.chars().count().max(1) - 1) / 4;
             let contained =
                 name.len() > 3 && got.len() > 3 && (name.contains(got) || got.contains(name));
-            let near = distance <= 1 + (name.chars().count().max(1) - 1) / 4 || contained;
-            near.then_some((distance, name))
+            // The distance is at least the difference of the lengths, which is cheap to look at.
+            if !contained && allowed < name.chars().count().abs_diff(length) {
+                return None;
+            }
+            let distance = strsim::damerau_levenshtein(&lower, &name.to_lowercase());
+            (distance <= allowed || contained).then_some((distance, name))
         })
         .min()
         .map(|found| found.1)

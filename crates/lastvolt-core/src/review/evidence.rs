@@ -1,6 +1,8 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+mod win;
+
 use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -10,7 +12,7 @@ use crate::circuit::{
 };
 use crate::device::{Cell, Setpoint};
 use crate::model::{
-    Board, Change, Confidence, Device, Family, Kind, Law, Load, Part, Profile, WorkingRange,
+    Board, Confidence, Device, Family, Kind, Law, Load, Part, Profile, WorkingRange,
 };
 use crate::progress::{Progress, Silent};
 use crate::quantity::{DAY_SECS, Temperature};
@@ -161,6 +163,13 @@ impl<'a> Evidence<'a> {
         self.solved_life().ok().filter(|_| self.board.has_cell())
     }
 
+    /// The life, where it lasts longer than no time and ends.
+    #[must_use]
+    pub fn lasting_life(&self) -> Option<&Life> {
+        let lasts = |l: &&Life| l.life_secs.is_some_and(|secs| 0.0 < secs);
+        self.life().filter(lasts)
+    }
+
     fn request<'f>(&'f self, family: &'f Family) -> LifeRequest<'f> {
         LifeRequest {
             family,
@@ -169,29 +178,6 @@ impl<'a> Evidence<'a> {
             ambient: family.requirement.ambient.usual,
             positions: BTreeMap::new(),
         }
-    }
-
-    /// The share of the life that changes win, positive where they prolong it.
-    #[must_use]
-    pub fn win(&self, changes: &[Change]) -> Option<f64> {
-        let key = format!("{changes:?}");
-        if let Some(known) = self.wins.borrow().get(&key) {
-            return *known;
-        }
-        let won = self.compute_win(changes);
-        self.wins.borrow_mut().insert(key, won);
-        won
-    }
-
-    fn compute_win(&self, changes: &[Change]) -> Option<f64> {
-        let now = self.life()?.life_secs.filter(|secs| 0.0 < *secs)?;
-        let changed = self.family.with(changes).ok()?;
-        let then = life(&self.request(&changed), &Silent).ok()?;
-        // Without an end the cause was what ended it.
-        Some(
-            then.life_secs
-                .map_or(f64::INFINITY, |secs| secs / now - 1.0),
-        )
     }
 
     /// Every switch position and reversed cell.
@@ -383,16 +369,6 @@ impl<'a> Evidence<'a> {
             states: self.worst_states(),
             ..self.usual()
         })
-    }
-
-    /// Whether the required life is known to be reached, one cold night included.
-    #[must_use]
-    pub fn reaches_requirement(&self) -> Option<bool> {
-        let required = self.family.requirement.life?.as_secs();
-        let life = self.life()?;
-        let night = life.cold_night.map_or(f64::INFINITY, |n| n.time_secs);
-        let secs = life.life_secs.unwrap_or(f64::INFINITY);
-        Some(required <= secs.min(night))
     }
 
     /// A finding about parts of this board, still without words and figures.

@@ -8,7 +8,7 @@
 use std::cell::Cell as Counter;
 
 use crate::circuit::{CellDrive, Circuit, Mode, NoPoint, Point, Situation};
-use crate::device::{Cell, CellState};
+use crate::device::{Cell, CellModel, CellState};
 use crate::model::Device;
 use crate::quantity::Temperature;
 use crate::time::schedule::Schedule;
@@ -78,6 +78,8 @@ pub(crate) struct Port<'c, 'f> {
 struct Table {
     nodes: Vec<Node>,
     stopper: Option<Stopper>,
+    /// Node found last, to look there first.
+    hint: Counter<usize>,
 }
 
 #[derive(Debug, Clone)]
@@ -332,23 +334,79 @@ impl<'c, 'f> Port<'c, 'f> {
     }
 }
 
-impl Table {
-    /// Where the cell's voltage under the board's current meets the terminal voltage, from the top.
-    fn read(&self, group: &Group, state: &CellState, celsius: f64) -> Answer {
-        let series = group.cell.series as f64;
-        let excess = |volts: f64, watts: f64| {
+/// A string of cells seen from its terminals, its state worked in.
+struct Source<'m> {
+    model: &'m CellModel,
+    series: f64,
+    emf_volts: f64,
+    ohms: f64,
+}
+
+impl<'m> Source<'m> {
+    fn new(group: &'m Group, state: &CellState, celsius: f64) -> Self {
+        let model = &group.cell.model;
+        let x = model.surface(state.depth, state.imbalance);
+        Self {
+            model,
+            series: group.cell.series as f64,
+            emf_volts: model.open_circuit_volts(x).0 - state.branch_volts.iter().sum::<f64>(),
+            ohms: model.resistance_ohms(x, celsius, state.aged),
+        }
+    }
+
+    /// By how much the string's voltage under a power lies above a terminal voltage.
+    fn excess(&self, volts: f64, watts: f64) -> f64 {
+        let amps = watts / volts;
+        let activation = self.model.activation_volts(amps).0;
+        self.series * (self.emf_volts - self.ohms * amps - activation) - volts
+    }
+
+    /// Newton's steps to the meeting point between two voltages, for power and its slope by voltage.
+    fn meet(&self, low: f64, high: f64, power: impl Fn(f64) -> (f64, f64)) -> Option<f64> {
+        let mut volts = high;
+        for _ in 0..12 {
+            let (watts, slope) = power(volts);
             let amps = watts / volts;
-            series * group.cell.model.terminal_volts(state, amps, celsius).0 - volts
-        };
+            let (activation, activation_ohms) = self.model.activation_volts(amps);
+            let value = self.series * (self.emf_volts - self.ohms * amps - activation) - volts;
+            let amps_slope = (slope - amps) / volts;
+            let fall = -self.series * (self.ohms + activation_ohms) * amps_slope - 1.0;
+            let step = value / fall;
+            volts -= step;
+            if !(low - 1e-9..=high + 1e-9).contains(&volts) || fall >= 0.0 {
+                return None;
+            }
+            if step.abs() <= 1e-10 {
+                return Some(volts);
+            }
+        }
+        None
+    }
+}
+
+impl Table {
+    /// Where the string's voltage under the board's current meets the terminal voltage, from the top.
+    fn read(&self, group: &Group, state: &CellState, celsius: f64) -> Answer {
+        let source = Source::new(group, state, celsius);
+        let value = |at: usize| source.excess(self.nodes[at].volts, self.nodes[at].source_watts);
+        // Above the meeting point the excess falls with the voltage, so a neighbour of the last one
+        // found, with the signs right, is the first from the top.
+        let hint = self.hint.get();
+        for at in [hint, hint.wrapping_add(1), hint.wrapping_sub(1)] {
+            if at > 0 && at < self.nodes.len() && value(at) >= 0.0 && value(at - 1) < 0.0 {
+                self.hint.set(at);
+                return Answer::Runs(self.between(&self.nodes[at - 1], &self.nodes[at], &source));
+            }
+        }
         let mut best = f64::MIN;
-        let mut above: Option<&Node> = None;
-        for node in &self.nodes {
-            let value = excess(node.volts, node.source_watts);
+        for at in 0..self.nodes.len() {
+            let value = value(at);
             best = best.max(value);
             if value >= 0.0 {
-                return Answer::Runs(self.between(above.unwrap_or(node), node, series, &excess));
+                self.hint.set(at);
+                let above = &self.nodes[at.saturating_sub(1)];
+                return Answer::Runs(self.between(above, &self.nodes[at], &source));
             }
-            above = Some(node);
         }
         let what = self
             .stopper
@@ -360,13 +418,7 @@ impl Table {
         }
     }
 
-    fn between(
-        &self,
-        high: &Node,
-        low: &Node,
-        series: f64,
-        excess: &dyn Fn(f64, f64) -> f64,
-    ) -> Reading {
+    fn between(&self, high: &Node, low: &Node, source: &Source) -> Reading {
         let width = high.volts - low.volts;
         let share_at = |v: f64| {
             if width > 0.0 {
@@ -377,7 +429,16 @@ impl Table {
         };
         let watts_at =
             |v: f64| low.source_watts + share_at(v) * (high.source_watts - low.source_watts);
-        let volts = solve_between(low.volts, high.volts, |v| excess(v, watts_at(v)));
+        let slope = if width > 0.0 {
+            (high.source_watts - low.source_watts) / width
+        } else {
+            0.0
+        };
+        let volts = source
+            .meet(low.volts, high.volts, |v| (watts_at(v), slope))
+            .unwrap_or_else(|| {
+                solve_between(low.volts, high.volts, |v| source.excess(v, watts_at(v)))
+            });
         let share = share_at(volts);
         let mix = |low: &[f64], high: &[f64]| {
             low.iter()
@@ -387,7 +448,7 @@ impl Table {
         };
         Reading {
             amps: vec![watts_at(volts) / volts],
-            cell_volts: vec![volts / series],
+            cell_volts: vec![volts / source.series],
             watts: mix(&low.watts, &high.watts),
             rails: mix(&low.rails, &high.rails),
         }

@@ -55,6 +55,8 @@ pub(crate) enum Need {
     Optional,
     /// It may be absent, and then this is read in its place.
     Default(&'static str),
+    /// It may be absent, and then something else holds, in words.
+    Otherwise(&'static str),
 }
 
 /// Allowed values, in SI units.
@@ -243,6 +245,12 @@ impl Field {
     /// Is read as this where it is absent.
     pub(crate) const fn default(mut self, text: &'static str) -> Self {
         self.need = Need::Default(text);
+        self
+    }
+
+    /// Says what holds where it is absent.
+    pub(crate) const fn otherwise(mut self, words: &'static str) -> Self {
+        self.need = Need::Otherwise(words);
         self
     }
 

@@ -71,7 +71,7 @@ impl<'t> Reader<'t> {
         let says = format!("there is no {what} {}", quoted(name));
         let at = self.inner(at, name, 0..name.len());
         let mut problem = Problem::new("unknown-name", at, says).label(format!("no such {what}"));
-        if let Some(near) = nearest(name, known.clone()) {
+        if let Some(near) = self.nearest(name, known.clone()) {
             problem = problem
                 .proposal(format!("did you mean `{near}`?"))
                 .patch(near);
@@ -82,6 +82,12 @@ impl<'t> Reader<'t> {
             }
         }
         self.report(problem);
+    }
+
+    /// The nearest known name, as long as there are not so many problems that nobody reads them.
+    fn nearest<'k>(&self, name: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+        const MOST: usize = 2000;
+        (self.sink.len() < MOST).then(|| nearest(name, known))?
     }
 
     /// The text, if the value is one.
@@ -420,7 +426,7 @@ impl<'t> Reader<'t> {
         let says = format!("unknown key {} in {place}", quoted(&entry.key));
         let mut problem =
             Problem::new("unknown-key", entry.key_spot.clone(), says).label("not a known key");
-        let near = nearest(&entry.key, known.clone());
+        let near = self.nearest(&entry.key, known.clone());
         if let Some(near) = near {
             problem = problem
                 .proposal(format!("did you mean `{near}`?"))

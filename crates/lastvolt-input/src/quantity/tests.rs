@@ -161,6 +161,9 @@ fn tolerances_set_limits() {
     check_wrong("10k \u{b1}1 V", Ohm, "bad-tolerance", "1 V", None);
     check_wrong("10k \u{b1}", Ohm, "bad-tolerance", "\u{b1}", None);
     check_wrong("10k \u{b1}200 %", Ohm, "bad-tolerance", "200 %", None);
+    check_wrong("10k \u{b1}5", Ohm, "bad-tolerance", "5", Some("5 %"));
+    check_wrong("4k7 V", Ohm, "unit-mismatch", "V", None);
+    check_wrong("4k7 ohms", Ohm, "unit-spelling", "ohms", Some("ohm"));
     check_wrong("10kX", Ohm, "bad-tolerance", "X", None);
 }
 

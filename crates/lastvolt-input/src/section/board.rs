@@ -5,17 +5,16 @@ use std::collections::BTreeMap;
 use lastvolt_core::model::{Board, Connector, Device, Load, Part};
 
 use super::load::{self, Written};
-use super::part::{self, Models};
+use super::model::Models;
+use super::part;
 use crate::diagnostic::Problem;
-use crate::document::{Field, Fields, Reader, Table, Value};
+use crate::document::{Entry, Field, Fields, Reader, Table, Value};
 use crate::place::Spot;
 use crate::suggest::quoted;
 
-const TITLE: Field = Field::text(
-    "title",
-    "title of the board, for people; its name where it is absent",
-)
-.example("\"Two AAA cells, step-up/down\"");
+const TITLE: Field = Field::text("title", "title of the board, for people")
+    .otherwise("its name")
+    .example("\"Two AAA cells, step-up/down\"");
 const PARTS: Field = Field::other(
     "parts",
     "tables `[parts.NAME]`",
@@ -64,9 +63,21 @@ pub(crate) struct Read<'t> {
     /// The board; its loads are not in yet.
     pub(crate) board: Board,
     /// Its own loads.
-    pub(crate) loads: Vec<(Written, &'t Spot)>,
-    /// Loads that parts attach: name, place of the name, nets.
-    pub(crate) attached: Vec<(String, Spot, String, String)>,
+    pub(crate) loads: Vec<Written<'t>>,
+    /// Loads that parts attach.
+    pub(crate) attached: Vec<Attached>,
+}
+
+/// A load that a part attaches.
+pub(crate) struct Attached {
+    /// Name of the load.
+    pub(crate) load: String,
+    /// Where the name stands.
+    pub(crate) spot: Spot,
+    /// Net of its positive pin.
+    pub(crate) plus: String,
+    /// Net of its negative pin.
+    pub(crate) minus: String,
 }
 
 /// Reads a board file.
@@ -94,13 +105,7 @@ pub(crate) fn read<'t>(
                 continue;
             };
             if let Device::Load(load) = &part.device {
-                attached.extend(attach(
-                    &part,
-                    load,
-                    entry.value.as_table(),
-                    &entry.key_spot,
-                    &nets,
-                ));
+                attached.extend(attach(&part, load, entry, &nets));
             }
             parts.push((part, &entry.key_spot));
         }
@@ -130,19 +135,19 @@ pub(crate) fn read<'t>(
     }
 }
 
-fn attach(
-    part: &Part,
-    load: &str,
-    table: Option<&Table>,
-    home: &Spot,
-    nets: &Nets,
-) -> Option<(String, Spot, String, String)> {
-    let spot = table.and_then(|t| t.get("load")).map_or(home, |v| &v.spot);
+fn attach(part: &Part, load: &str, entry: &Entry, nets: &Nets) -> Option<Attached> {
+    let value = entry.value.as_table().and_then(|t| t.get("load"));
+    let spot = value.map_or(&entry.key_spot, |v| &v.spot);
     let net = |pin: &str| part.net(pin).and_then(|at| nets.names.get(at)).cloned();
-    Some((load.to_owned(), spot.clone(), net("plus")?, net("minus")?))
+    Some(Attached {
+        load: load.to_owned(),
+        spot: spot.clone(),
+        plus: net("plus")?,
+        minus: net("minus")?,
+    })
 }
 
-fn loads<'t>(f: &Fields<'t>, parts: &[(Part, &Spot)]) -> Vec<(Written, &'t Spot)> {
+fn loads<'t>(f: &Fields<'t>, parts: &[(Part, &Spot)]) -> Vec<Written<'t>> {
     let Some(table) = f.get("loads").and_then(|v| f.reader.table(v, "loads")) else {
         return Vec::new();
     };
@@ -162,12 +167,10 @@ fn loads<'t>(f: &Fields<'t>, parts: &[(Part, &Spot)]) -> Vec<(Written, &'t Spot)
         let t = Fields::of(f.reader, table, load::FIELDS, &entry.key_spot, &what);
         if let Some(on) = table.entry("on") {
             let says = "`on` belongs to loads of the family, this one is of one board";
-            f.reader
-                .report(Problem::new("unknown-key", on.key_spot.clone(), says).label("not here"));
+            let problem = Problem::new("unknown-key", on.key_spot.clone(), says);
+            f.reader.report(problem.label("not here"));
         }
-        if let Some(written) = load::read(&t, &entry.key) {
-            loads.push((written, &entry.key_spot));
-        }
+        loads.extend(load::read(&t, entry));
     }
     loads
 }

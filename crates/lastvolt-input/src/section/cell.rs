@@ -1,18 +1,22 @@
 //! `kind = "cell"`: a cell or a string of equal cells in a holder.
 
 use lastvolt_core::device::{
-    Activation, Branch, Cell, CellLimits, CellModel, CellSpread, CellTemperature, Charging, Holder,
-    Reversal, Wells,
+    Activation, Branch, Cell, CellLimits, CellModel, CellSpread, Charging, Holder, Reversal, Wells,
 };
 use lastvolt_core::model::{Device, Kind, Pin};
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{
-    Charge, Current, Fraction, Quantity, Rate, Resistance, Spread, Temperature, Time, Unit, Voltage,
+    Charge, Fraction, Quantity, Rate, Resistance, Spread, Time, Unit, Voltage,
 };
 
+mod charge;
+mod temperature;
+
+use charge::{CHARGE, RATED, charge, charged};
+use temperature::{TEMPERATURE, temperature};
+
 use super::{PinSet, Section};
-use crate::diagnostic::Problem;
-use crate::document::{Bounds, Either, Field, Fields, Value};
+use crate::document::{Bounds, Field, Fields};
 
 const SERIES: Field = Field::count(
     "series",
@@ -45,44 +49,6 @@ const HOLDER: Field = Field::table(
 const CHEMISTRY: Field = Field::text("chemistry", "chemistry in words, for messages and cautions")
     .default("not stated")
     .example("\"alkaline\"");
-const CHARGE: Field = Field::spread(
-    "charge",
-    Unit::Coulomb,
-    "all charge of a fresh cell, whatever the rate; or `rated`",
-)
-.within(Bounds::POSITIVE)
-.required()
-.example("\"1200 mAh\"");
-const RATED_CAPACITY: Field = Field::value("capacity", Unit::Coulomb, "charge delivered")
-    .within(Bounds::POSITIVE)
-    .required()
-    .example("\"225 mAh\"");
-const RATED_LOAD: Field = Field::other(
-    "load",
-    "a resistance or a current",
-    "what the cell was discharged with",
-)
-.required()
-.example("\"15 kohm\"");
-const RATED_LOAD_OHMS: Field = Field::value("load", Unit::Ohm, "resistance")
-    .within(Bounds::POSITIVE)
-    .example("\"15 kohm\"");
-const RATED_LOAD_AMPS: Field = Field::value("load", Unit::Ampere, "current")
-    .within(Bounds::POSITIVE)
-    .example("\"0.2 mA\"");
-const RATED_END: Field = Field::value("end", Unit::Volt, "voltage under load down to which")
-    .within(Bounds::POSITIVE)
-    .required()
-    .example("\"2.0 V\"");
-const RATED_AMBIENT: Field = Field::value("ambient", Unit::Celsius, "temperature of the test")
-    .default("20 degC")
-    .example("\"20 degC\"");
-const RATED: Field = Field::table(
-    "rated",
-    &[RATED_CAPACITY, RATED_LOAD, RATED_END, RATED_AMBIENT],
-    "a capacity as data sheets rate it, in place of `charge`; the charge is solved from it",
-)
-.example("{ capacity = \"225 mAh\", load = \"15 kohm\", end = \"2.0 V\", ambient = \"20 degC\" }");
 const OPEN_CIRCUIT: Field = Field::other(
     "open_circuit",
     "list of [depth, voltage]",
@@ -160,41 +126,6 @@ const ACTIVATION: Field = Field::table(
     "overvoltage of the charge transfer",
 )
 .example("{ volts = \"8 mV\", current = \"1.4 mA\" }");
-const POINTS: Field = Field::other(
-    "points",
-    "list of temperatures",
-    "temperatures of the factors, rising",
-)
-.required()
-.example("[\"-20 degC\", \"20 degC\"]");
-const POINT: Field = Field::value("points", Unit::Celsius, "temperature").example("\"20 degC\"");
-const FACTORS_RESISTANCE: Field = Field::other(
-    "resistance",
-    "list of numbers",
-    "factor on the resistance at each temperature; 1 where it is absent",
-)
-.example("[4, 1]");
-const FACTORS_RATE: Field = Field::other(
-    "rate",
-    "list of numbers",
-    "factor on the rate of the wells at each temperature; 1 where it is absent",
-)
-.example("[0.2, 1]");
-const FACTORS_BRANCH: Field = Field::other(
-    "polarisation",
-    "list of lists of numbers",
-    "factor on the resistance of each branch at each temperature, one list a branch; that of the resistance where it is absent",
-)
-.example("[[5, 1], [8, 1]]");
-const FACTOR: Field = Field::number("factor", "factor")
-    .within(Bounds::POSITIVE)
-    .example("1");
-const TEMPERATURE: Field = Field::table(
-    "temperature",
-    &[POINTS, FACTORS_RESISTANCE, FACTORS_RATE, FACTORS_BRANCH],
-    "how cold and heat act: factors, linear in their logarithm between points and held outside",
-)
-.example("{ points = [\"-20 degC\", \"20 degC\"], resistance = [4, 1], rate = [0.2, 1] }");
 const GROWTH: Field = Field::value(
     "resistance",
     Unit::PerSecond,
@@ -366,7 +297,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
     }
     let model = CellModel {
         chemistry,
-        charge: charge?,
+        charge: Spread::exactly(Charge::from_coulombs(1.0)),
         open_circuit: open_circuit?,
         resistance: resistance?,
         wells,
@@ -380,41 +311,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
         charging,
         button,
     };
-    Some(model)
-}
-
-/// The charge as written, or as rated.
-fn charge(f: &Fields<'_>) -> Option<Spread<Charge>> {
-    match f.either(&CHARGE, &RATED) {
-        Either::Both => None,
-        Either::Second => {
-            let t = f.table(&RATED)?;
-            let capacity: Option<Charge> = t.value(&RATED_CAPACITY);
-            let load = t.find(&RATED_LOAD).and_then(|value| rated_load(f, value));
-            let end: Option<Voltage> = t.value(&RATED_END);
-            let _ambient: Temperature = t.value_or(&RATED_AMBIENT);
-            load?;
-            end?;
-            // The rating is taken as the whole charge until it is solved for.
-            Some(Spread::exactly(capacity?))
-        }
-        Either::First | Either::Neither => f.spread(&CHARGE),
-    }
-}
-
-/// A resistance or a current.
-fn rated_load(f: &Fields<'_>, value: &Value) -> Option<f64> {
-    let text = value.as_text().unwrap_or("");
-    let amps = crate::quantity::unit_of(text).is_some_and(|u| u.1 == Unit::Ampere);
-    if amps {
-        f.reader
-            .quantity::<Current>(value, &RATED_LOAD_AMPS)
-            .map(Quantity::si)
-    } else {
-        f.reader
-            .quantity::<Resistance>(value, &RATED_LOAD_OHMS)
-            .map(Quantity::si)
-    }
+    charged(f, model, charge?)
 }
 
 fn depth_table<Q: Quantity>(f: &Fields<'_>, field: &Field, cell: &Field) -> Option<Table> {
@@ -461,84 +358,6 @@ fn polarisation(f: &Fields<'_>) -> Vec<Branch> {
         }
     }
     branches
-}
-
-fn temperature(f: &Fields<'_>, n_branches: usize) -> Option<CellTemperature> {
-    let t = f.table(&TEMPERATURE)?;
-    let value = t.find(&POINTS)?;
-    let items = f.reader.list(value, POINTS.key, "a list of temperatures")?;
-    let mut column = Vec::new();
-    for item in items {
-        let celsius: Temperature = f.reader.quantity(item, &POINT)?;
-        column.push((celsius.as_celsius(), item));
-    }
-    if column.is_empty() {
-        let says = "`points` is an empty list, one temperature at least is needed";
-        f.reader
-            .report(Problem::new("wrong-length", value.spot.clone(), says).label("empty"));
-        return None;
-    }
-    if !f.reader.rising(POINTS.key, &column) {
-        return None;
-    }
-    let n = column.len();
-    let row = |field: &Field| match t.get(field.key) {
-        Some(value) => factors(&t, value, field.key, n),
-        None => Some(vec![1.0; n]),
-    };
-    let resistance = row(&FACTORS_RESISTANCE);
-    let rate = row(&FACTORS_RATE);
-    let polarisation = match t.get(FACTORS_BRANCH.key) {
-        Some(value) => branch_factors(&t, value, n, n_branches),
-        None => Some(vec![resistance.clone()?; n_branches]),
-    };
-    Some(CellTemperature {
-        celsius: column.iter().map(|c| c.0).collect(),
-        resistance: resistance?,
-        rate: rate?,
-        polarisation: polarisation?,
-    })
-}
-
-fn branch_factors(
-    t: &Fields<'_>,
-    value: &Value,
-    n: usize,
-    n_branches: usize,
-) -> Option<Vec<Vec<f64>>> {
-    let lists = t
-        .reader
-        .list(value, FACTORS_BRANCH.key, "a list of lists of numbers")?;
-    if lists.len() != n_branches {
-        let says = format!(
-            "`polarisation` has {} rows for {n_branches} branches",
-            lists.len()
-        );
-        t.reader.report(
-            Problem::new("wrong-length", value.spot.clone(), says).label("one row a branch"),
-        );
-        return None;
-    }
-    lists
-        .iter()
-        .map(|row| factors(t, row, FACTORS_BRANCH.key, n))
-        .collect()
-}
-
-/// Positive numbers, one a temperature.
-fn factors(t: &Fields<'_>, value: &Value, key: &str, n: usize) -> Option<Vec<f64>> {
-    let items = t.reader.list(value, key, "a list of numbers")?;
-    if items.len() != n {
-        let says = format!("`{key}` has {} factors for {n} temperatures", items.len());
-        t.reader.report(
-            Problem::new("wrong-length", value.spot.clone(), says).label("one a temperature"),
-        );
-        return None;
-    }
-    items
-        .iter()
-        .map(|item| t.reader.number(item, &FACTOR))
-        .collect()
 }
 
 fn spread(f: &Fields<'_>) -> CellSpread {

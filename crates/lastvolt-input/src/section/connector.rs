@@ -10,7 +10,7 @@ use crate::document::{Bounds, Field, Fields, Value};
 const PINS: Field = Field::names("pins", "names of the pins, which are also names of nets on every board; the first that is not ground is the main rail")
     .required()
     .example("[\"VDD\", \"GND\"]");
-const GROUND: Field = Field::text("ground", "the pin that everything is measured against; `GND` where there is one, else the minus net of the first load, else the last pin")
+const GROUND: Field = Field::text("ground", "the pin that everything is measured against; `GND` if there is one, else the minus net of the first load, else the last pin")
     .example("\"GND\"");
 const PROMISE: Field = Field::other(
     "promise",

@@ -43,6 +43,7 @@ pub(crate) const TABLES: &[Field] = &[
 ];
 
 /// What `[family]` says.
+#[derive(Default)]
 pub(crate) struct Head<'t> {
     /// Its name.
     pub(crate) name: &'t str,

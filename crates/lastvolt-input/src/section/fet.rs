@@ -14,8 +14,9 @@ use crate::document::{Bounds, Field, Fields, Value};
 const THRESHOLD: Field = Field::spread(
     "threshold",
     Unit::Volt,
-    "gate threshold, negative for a p-channel part; `at` is its drain current, 250 uA where it is absent",
+    "gate threshold, negative for a p-channel part",
 )
+.otherwise("`at` is its drain current, 250 uA")
 .required()
 .example("{ min = \"-0.45 V\", typ = \"-0.7 V\", max = \"-1.0 V\", at = \"250 uA\" }");
 const THRESHOLD_AT: Field = Field::value("at", Unit::Ampere, "drain current of the threshold")

@@ -7,6 +7,7 @@ use super::check_name;
 use super::connector::range;
 use crate::diagnostic::Problem;
 use crate::document::{Bounds, Entry, Field, Fields, Value};
+use crate::place::Spot;
 use crate::quantity::unit_of;
 use crate::suggest::quoted;
 
@@ -38,13 +39,10 @@ const BELOW: Field = Field::value("below", Unit::Volt, "below this it is off")
     .within(Bounds::POSITIVE)
     .required()
     .example("\"1.7 V\"");
-const RELEASE: Field = Field::value(
-    "release",
-    Unit::Volt,
-    "at this it starts again; as `below` where it is absent",
-)
-.within(Bounds::POSITIVE)
-.example("\"1.85 V\"");
+const RELEASE: Field = Field::value("release", Unit::Volt, "at this it starts again")
+    .otherwise("as `below`")
+    .within(Bounds::POSITIVE)
+    .example("\"1.85 V\"");
 const BOOT: Field = Field::other(
     "boot",
     "list of { for, current }",
@@ -125,61 +123,93 @@ const ON: Field = Field::names(
 /// The fields of a load.
 pub(crate) const FIELDS: &[Field] = &[PINS, WORKING, SURVIVES, RESET, STATES, DRIVES, ON];
 
+/// A name and where it stands.
+type Named<'t> = (&'t str, &'t Spot);
+
 /// A load as written; its nets may be given by a part instead.
-pub(crate) struct Written {
+pub(crate) struct Written<'t> {
     /// The load; its nets are empty where it has no pins of its own.
     pub(crate) load: Load,
+    /// Where its name stands.
+    pub(crate) spot: &'t Spot,
     /// Whether it has pins of its own.
     pub(crate) pinned: bool,
+    /// The nets it sits on.
+    pub(crate) nets: Vec<Named<'t>>,
+    /// The nets it drives.
+    pub(crate) driven: Vec<Named<'t>>,
+    /// The boards it is limited to.
+    pub(crate) on: Vec<Named<'t>>,
 }
 
 /// Reads a load.
-pub(crate) fn read(f: &Fields<'_>, name: &str) -> Option<Written> {
+pub(crate) fn read<'t>(f: &Fields<'t>, entry: &'t Entry) -> Option<Written<'t>> {
     let before = f.reader.sink.len();
-    check_name(f.reader, &f.home, name, "load");
+    let name = &entry.key;
+    check_name(f.reader, &entry.key_spot, name, "load");
     let pins = f.table(&PINS);
-    let net = |field: &Field| {
-        let name = pins.as_ref()?.text(field)?;
-        let value = pins.as_ref()?.get(field.key)?;
-        check_name(f.reader, &value.spot, name, "net").then_some(name)
-    };
-    let (plus, minus) = (net(&PLUS), net(&MINUS));
-    if let (Some(plus), Some(minus), Some(pins)) = (plus, minus, &pins)
-        && plus == minus
-    {
-        let says = format!("both pins of load `{name}` are on the net `{plus}`");
-        f.reader
-            .report(Problem::new("one-net", pins.home.clone(), says).label("one net"));
-    }
+    let nets = pins.as_ref().map(nets).unwrap_or_default();
     let working = working(f, &WORKING);
-    let survives: Option<Voltage> = f.value(&SURVIVES);
+    let survives = survives(f, working);
     let reset = reset(f);
     let states = states(f);
     let drives = drives(f, &states);
-    let on = f
-        .get(ON.key)
-        .map(|_| f.names(&ON).into_iter().map(|n| n.0.to_owned()).collect());
-    if let (Some(range), Some(survives), Some(value)) = (&working, survives, f.get(SURVIVES.key))
-        && survives < range.to
-    {
-        let says = format!("`survives` of load `{name}` lies below the top of its working range");
-        f.reader
-            .report(Problem::new("min-above-max", value.spot.clone(), says).label("too low"));
-    }
+    let on = f.names(&ON);
+    let load = Load {
+        name: name.clone(),
+        plus: nets.first().map_or("", |n| n.0).to_owned(),
+        minus: nets.get(1).map_or("", |n| n.0).to_owned(),
+        working,
+        survives,
+        reset,
+        states,
+        drives,
+        on: f
+            .get(ON.key)
+            .map(|_| on.iter().map(|n| n.0.to_owned()).collect()),
+    };
+    let driven = f.get(DRIVES.key).and_then(Value::as_table);
+    let driven = driven.into_iter().flat_map(|t| &t.entries);
     (before == f.reader.sink.len()).then(|| Written {
-        load: Load {
-            name: name.to_owned(),
-            plus: plus.unwrap_or_default().to_owned(),
-            minus: minus.unwrap_or_default().to_owned(),
-            working,
-            survives,
-            reset,
-            states,
-            drives,
-            on,
-        },
+        load,
+        spot: &entry.key_spot,
         pinned: pins.is_some(),
+        nets,
+        driven: driven.map(|e| (e.key.as_str(), &e.key_spot)).collect(),
+        on,
     })
+}
+
+/// The nets of the two pins.
+fn nets<'t>(pins: &Fields<'t>) -> Vec<Named<'t>> {
+    let net = |field: &Field| {
+        let value = pins.find(field)?;
+        let name = pins.reader.text(value, field.key)?;
+        check_name(pins.reader, &value.spot, name, "net").then_some((name, &value.spot))
+    };
+    let nets: Vec<Named<'_>> = [net(&PLUS), net(&MINUS)].into_iter().flatten().collect();
+    if let [plus, minus] = nets.as_slice()
+        && plus.0 == minus.0
+    {
+        let says = format!("{}: both are the net `{}`", pins.what, plus.0);
+        pins.reader
+            .report(Problem::new("one-net", pins.home.clone(), says).label("one net"));
+    }
+    nets
+}
+
+fn survives(f: &Fields<'_>, working: Option<WorkingRange>) -> Option<Voltage> {
+    let survives: Voltage = f.value(&SURVIVES)?;
+    if working.is_some_and(|range| survives < range.to) {
+        let at = f.get(SURVIVES.key).map_or(&f.home, |v| &v.spot);
+        let says = format!(
+            "`survives` of {} lies below the top of its working range",
+            f.what
+        );
+        f.reader
+            .report(Problem::new("min-above-max", at.clone(), says).label("too low"));
+    }
+    Some(survives)
 }
 
 fn working(f: &Fields<'_>, field: &Field) -> Option<WorkingRange> {

@@ -6,7 +6,9 @@ pub(crate) mod board;
 pub(crate) mod connector;
 pub(crate) mod family;
 pub(crate) mod load;
+pub(crate) mod model;
 pub(crate) mod part;
+pub(crate) mod pins;
 pub(crate) mod profile;
 pub(crate) mod requirement;
 

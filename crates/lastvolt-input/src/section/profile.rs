@@ -26,13 +26,10 @@ const EVERY: Field = Field::value("every", Unit::Second, "interval from start to
     .within(Bounds::POSITIVE)
     .required()
     .example("\"5 s\"");
-const OFFSET: Field = Field::value(
-    "offset",
-    Unit::Second,
-    "start of the first occurrence; the phase is free where it is absent",
-)
-.within(Bounds::FROM_ZERO)
-.example("\"2 s\"");
+const OFFSET: Field = Field::value("offset", Unit::Second, "start of the first occurrence")
+    .otherwise("the phase is free")
+    .within(Bounds::FROM_ZERO)
+    .example("\"2 s\"");
 const WINDOW_EVERY: Field = Field::value(
     "every",
     Unit::Second,
@@ -48,8 +45,9 @@ const WINDOW_FOR: Field = Field::value("for", Unit::Second, "how long it is open
 const WITHIN: Field = Field::table(
     "within",
     &[WINDOW_EVERY, WINDOW_FOR],
-    "window in which the task is active; always where it is absent",
+    "window in which the task is active",
 )
+.otherwise("always")
 .example("{ every = \"1 day\", for = \"8 h\" }");
 const STEPS: Field = Field::other(
     "steps",
@@ -106,7 +104,9 @@ pub(crate) fn read(f: &Fields<'_>, name: &str, loads: &LoadNames<'_>) -> Option<
             tasks.push(task);
         }
     }
-    check_share(f, &tasks);
+    if before == f.reader.sink.len() {
+        check_share(f, &tasks);
+    }
     (before == f.reader.sink.len()).then(|| Profile {
         name: name.to_owned(),
         base,

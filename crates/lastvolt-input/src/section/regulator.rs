@@ -96,8 +96,9 @@ const DROPOUT: Field = Field::spread(
 const PASS_DIODE: Field = Field::value(
     "pass_diode",
     Unit::Volt,
-    "forward voltage of the path from input to output in pass-through or when off; 0 V where it is absent, or 0.6 V with `when_off = \"body-diode\"`",
+    "forward voltage of the path from input to output in pass-through or when off",
 )
+.otherwise("0 V, or 0.6 V with `when_off = \"body-diode\"`")
 .within(Bounds::FROM_ZERO)
 .example("\"0.6 V\"");
 const DROPOUT_GROUND: Field = Field::value(
@@ -173,8 +174,9 @@ const WHEN_OFF: Field = Field::word(
 const REVERSE: Field = Field::word(
     "reverse",
     &["disconnects", "body-diode", "passes"],
-    "the path from output back to input when the output is held above the input; where it is absent, `body-diode` for `ldo` and `buck`, `disconnects` for `boost` and `buck-boost`",
+    "the path from output back to input when the output is held above the input",
 )
+.otherwise("`body-diode` for `ldo` and `buck`, `disconnects` for `boost` and `buck-boost`")
 .example("\"body-diode\"");
 const RESPONSE: Field = Field::value(
     "response",

@@ -30,24 +30,15 @@ const NOTICE: Field = Field::value(
 )
 .within(Bounds::FROM_ZERO)
 .example("\"14 days\"");
-const LOW: Field = Field::value(
-    "low",
-    Unit::Celsius,
-    "the coldest; as `usual` where it is absent",
-)
-.example("\"-15 degC\"");
-const USUAL: Field = Field::value(
-    "usual",
-    Unit::Celsius,
-    "the usual temperature; 20 degC where it is absent",
-)
-.example("\"8 degC\"");
-const HIGH: Field = Field::value(
-    "high",
-    Unit::Celsius,
-    "the hottest; as `usual` where it is absent",
-)
-.example("\"40 degC\"");
+const LOW: Field = Field::value("low", Unit::Celsius, "the coldest")
+    .otherwise("as `usual`")
+    .example("\"-15 degC\"");
+const USUAL: Field = Field::value("usual", Unit::Celsius, "the usual temperature")
+    .otherwise("20 degC")
+    .example("\"8 degC\"");
+const HIGH: Field = Field::value("high", Unit::Celsius, "the hottest")
+    .otherwise("as `usual`")
+    .example("\"40 degC\"");
 const MONTHLY: Field = Field::other(
     "monthly",
     "list of 12 temperatures",
@@ -75,8 +66,9 @@ const START: Field = Field::word("start", &MONTHS, "month of first use, for `mon
 const AMBIENT: Field = Field::table(
     "ambient",
     &[LOW, USUAL, HIGH, MONTHLY, START],
-    "temperatures around the boards; 20 degC where it is absent",
+    "temperatures around the boards",
 )
+.otherwise("20 degC")
 .example("{ low = \"-15 degC\", usual = \"8 degC\", high = \"40 degC\" }");
 
 /// The fields of the table.

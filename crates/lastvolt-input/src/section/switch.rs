@@ -17,11 +17,9 @@ const POSITIONS: Field = Field::other(
 )
 .required()
 .example("{ on = [[\"1\", \"2\"]], off = [[\"2\", \"3\"]] }");
-const USUAL: Field = Field::text(
-    "usual",
-    "the position assumed where none is said; the first where it is absent",
-)
-.example("\"on\"");
+const USUAL: Field = Field::text("usual", "the position assumed where none is said")
+    .otherwise("the first")
+    .example("\"on\"");
 const ACTION: Field = Field::word(
     "action",
     &["break-first", "make-first"],

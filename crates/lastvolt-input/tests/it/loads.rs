@@ -117,36 +117,36 @@ boards = ["one.toml", "two.toml"]
 [connector]
 pins = ["VDD", "GND"]
 [loads.module]
-#      ^^^^^^ error[unknown-name]: names the net `VD`, which is not on its boards
 pins = { plus = "VD", minus = "GND" }
+#                ^^ error[unknown-name]: there is no net `VD`
 states = { on = "1 mA" }
 [loads.siren]
 pins = { plus = "BAT", minus = "GND" }
 on = ["one"]
 states = { on = "1 mA" }
 [loads.lamp]
-#      ^^^^ error[unknown-name]: names the net `BAT`
 pins = { plus = "BAT", minus = "GND" }
+#                ^^^ error[unknown-name]: there is no net `BAT`
 on = ["two"]
 states = { on = "1 mA" }
 [loads.bell]
-#      ^^^^ error[unknown-name]: load `bell` is limited to the board `tow`
 pins = { plus = "VDD", minus = "GND" }
 on = ["tow"]
+#      ^^^ error[unknown-name]: there is no board `tow`
 states = { on = "1 mA" }
 [loads.fan]
-#      ^^^ error[unknown-name]: names the net `ENABLE`
 pins = { plus = "VDD", minus = "GND" }
 states = { on = "1 mA" }
 drives = { ENABLE = { high = ["on"] } }
+#          ^^^^^^ error[unknown-name]: there is no net `ENABLE`
 #- one.toml
 [parts.R1]
 kind = "resistor"
 value = "1k"
 pins = ["BAT", "GND"]
 [loads.meter]
-#      ^^^^^ error[unknown-name]: names the net `BTA`
 pins = { plus = "BTA", minus = "GND" }
+#                ^^^ error[unknown-name]: there is no net `BTA`
 states = { on = "1 mA" }
 [loads.R1]
 #      ^^ error[duplicate-name]: the load `R1` has the name of a part
@@ -216,6 +216,48 @@ kind = "load"
 load = "sirne"
 #       ^^^^^ error[unknown-name]: there is no load `sirne`
 pins = { plus = "SW", minus = "GND" }
+"#,
+    );
+}
+
+#[test]
+fn a_mistake_in_a_load_a_part_or_a_model_has_no_consequences_elsewhere() {
+    check(
+        r#"
+#- family.toml
+[family]
+boards = ["one.toml"]
+[connector]
+pins = ["VDD", "GND"]
+[loads.module]
+pins = { plus = "VDD", minus = "GND" }
+survives = "3.9 A"
+#               ^ error[unit-mismatch]
+states = { sleep = "2 uA", work = "1 W" }
+#                                 ^^^^^ error[unit-mismatch]
+[profiles.season]
+base = { module = "sleep" }
+[[profiles.season.tasks]]
+name = "report"
+every = "5 s"
+steps = [{ for = "3 ms", set = { module = "work" } }]
+#- one.toml
+[parts.R1]
+kind = "resistance"
+#       ^^^^^^^^^^ error[unknown-name]
+value = "1k"
+pins = ["EN", "GND"]
+[parts.U1]
+kind = "boost"
+model = "none-such"
+#        ^^^^^^^^^ error[unknown-name]
+frequency = "2 s"
+#              ^ error[unit-mismatch]
+pins = { in = "BAT", out = "LED", gnd = "GND" }
+[loads.lamp]
+pins = { plus = "LED", minus = "GND" }
+states = { on = "1 mA" }
+drives = { EN = { high = ["on"] } }
 "#,
     );
 }

@@ -4,8 +4,7 @@ use lastvolt_input::{reference, units};
 
 #[test]
 fn the_manual_is_up_to_date() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/guide/files.md");
-    let page = std::fs::read_to_string(path).expect("docs/guide/files.md");
+    let page = include_str!("../../../../docs/guide/files.md");
     for (name, text) in [("units", units()), ("reference", reference())] {
         let begin = format!("<!-- begin {name} -->\n");
         let end = format!("<!-- end {name} -->");

@@ -84,10 +84,10 @@ fn switches_name_their_own_pins_positions_and_nets() {
         r#"
 [parts.S1]
 kind = "switch"
-pins = { 1 = "BAT", 2 = "VDD" }
-open = ["3"]
-positions = { on = [["1", "2"]], off = [["2", "4"]] }
-#                                              ^ error[unknown-name]: there is no pin `4`
+pins = { common = "BAT", left = "VDD" }
+open = ["right"]
+positions = { on = [["common", "left"]], off = [["common", "rihgt"]] }
+#                                                           ^^^^^ error[unknown-name]: there is no pin `rihgt`
 [parts.S2]
 kind = "switch"
 pins = { 1 = "BAT", 2 = "VDD" }

@@ -5,16 +5,10 @@ use std::time::Instant;
 use lastvolt_input::{Text, board_files, read};
 use proptest::prelude::*;
 
+use crate::examples::family;
+
 fn example() -> Vec<Text> {
-    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/frost-beacon");
-    let text = |name: &str| Text {
-        name: name.to_owned(),
-        text: std::fs::read_to_string(format!("{root}/{name}")).expect(name),
-    };
-    let family = text("family.toml");
-    let mut texts = vec![family.clone()];
-    texts.extend(board_files(&family.text).iter().map(|n| text(n)));
-    texts
+    family("examples/frost-beacon")
 }
 
 /// Every problem stands inside its text, and a family with errors is not given.
@@ -131,6 +125,7 @@ proptest! {
 
 /// Large texts of every awkward kind are answered within a few seconds even without optimisation.
 #[test]
+#[expect(clippy::disallowed_methods, reason = "a test may look at the clock")]
 fn large_texts_are_answered_soon() {
     const SIZE: usize = (1 << 20) - 1000;
     let repeat = |unit: &str| unit.repeat(SIZE / unit.len());
@@ -177,6 +172,13 @@ fn large_texts_are_answered_soon() {
         (
             "loads",
             numbered(&|n| format!("[loads.L{n}]\nstates = {{ on = \"1 mA\" }}\n")),
+        ),
+        (
+            "throws",
+            format!(
+                "[parts.S1]\nkind = \"switch\"\npins = {{ 1 = \"A\", 2 = \"B\" }}\npositions = {{ on = [[{}]] }}\n",
+                numbered(&|n| format!("\"throw{n}\", "))
+            ),
         ),
         ("duplicates", repeat("[parts.R1]\n")),
     ];

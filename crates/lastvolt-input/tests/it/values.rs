@@ -40,7 +40,7 @@ pins = ["VDD", "GND"]
 [parts.R3]
 kind = "resistor"
 value = "4\u006b7 V"
-#       ^^^^^^^^^^^^ error[unknown-unit]
+#       ^^^^^^^^^^^^ error[unit-mismatch]
 pins = ["VDD", "GND"]
 "#,
     );

@@ -1,4 +1,5 @@
 //! Tests of the whole: text in, answers out.
 
 mod matrix;
+mod planted;
 mod rules;

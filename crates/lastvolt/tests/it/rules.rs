@@ -8,10 +8,10 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use lastvolt_core::model::Family;
+use lastvolt_core::model::{Change, Family, PropertyId};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::review::rules::RULES;
-use lastvolt_core::review::{Finding, Severity, check, review};
+use lastvolt_core::review::{Evidence, Finding, Severity, check, review};
 use lastvolt_input::{SpanMap, Text, read};
 
 /// Severity, rule and place of a finding as `stop reversed-cell board.toml:3`.
@@ -167,5 +167,33 @@ fn names_of_findings_are_their_own() {
                 f.id()
             );
         }
+    }
+}
+
+/// A drain is weighed without a life of its own; the life agrees.
+#[test]
+fn law_a_saved_drain_wins_what_the_life_says() {
+    for (name, part) in [
+        ("pull-resistor-waste-hit", "R3"),
+        ("idle-thief-divider-hit", "R2"),
+    ] {
+        let (_, fixture) = suite().into_iter().find(|s| s.0 == name).unwrap();
+        let (family, _) = load(name, &texts(&fixture));
+        let profile = family.profiles.first();
+        let e = Evidence::new(&family, "board", profile, &Silent).unwrap();
+        let removed = [Change::Set(
+            PropertyId {
+                board: Some("board".to_owned()),
+                part: part.to_owned(),
+                key: "value".to_owned(),
+            },
+            1e9,
+        )];
+        let (life, drain) = (e.win(&removed).unwrap(), e.win_by_drain(&removed).unwrap());
+        // Burst and end depth are taken as unchanged: a few percent of the win.
+        assert!(
+            (drain / life - 1.0).abs() < 0.05,
+            "{name}: {drain} against {life}"
+        );
     }
 }

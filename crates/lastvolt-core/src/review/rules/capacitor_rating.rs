@@ -112,7 +112,8 @@ impl<'e> Worst<'e> {
         let mut all = std::iter::once(first).chain(steps.iter().copied());
         let (allowed, severity, basis) = all.find(|s| s.0 < self.share)?;
         let usable = steps.first().map_or(1.0, |s| s.0);
-        let says = if self.quantity == "reverse voltage" {
+        let reverse = self.quantity == "reverse voltage";
+        let says = if reverse {
             format!(
                 "{} sees {} the wrong way round; it bears {}.",
                 part.name,
@@ -129,7 +130,7 @@ impl<'e> Worst<'e> {
                 words::percent(allowed)
             )
         };
-        let remedy = if self.quantity == "reverse voltage" {
+        let remedy = if reverse {
             "turn it round, or take a type without polarity".to_owned()
         } else {
             let next = next_rating(self.volts / usable);
@@ -143,7 +144,11 @@ impl<'e> Worst<'e> {
             limit: Some(Figure::new(allowed * self.rating, Unit::Volt)),
             says,
             remedy,
-            basis: basis.to_owned(),
+            basis: if reverse {
+                "common practice; tantalum 2 % (System Reliability Center part derating)".to_owned()
+            } else {
+                basis.to_owned()
+            },
             ..e.finding(rule, severity, &[&part.name])
         })
     }
@@ -160,8 +165,7 @@ fn next_rating(volts: f64) -> f64 {
 
 /// What the leakage of a capacitor takes from the life.
 fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Finding> {
-    let life = e.life()?;
-    life.life_secs?;
+    let life = e.lasting_life()?;
     let rated = c.rated?.as_volts();
     let usual = e.point(&e.usual())?;
     let volts = usual.part(&part.name)?.volts.abs();
@@ -176,20 +180,21 @@ fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Fin
         part: part.name.clone(),
     };
     let won = if cost / 2.0 < share(typical) {
-        e.win(&[removed]).unwrap_or(0.0)
+        e.win_by_drain(&[removed]).unwrap_or(0.0)
     } else {
         0.0
     };
     let (severity, measured) = if cost < won {
-        (Severity::Fix, at(typical))
+        (e.weight_of_drain(won), at(typical))
     } else if cost < share(most) {
         (Severity::Note, at(most))
     } else {
         return None;
     };
-    let how = match severity {
-        Severity::Fix => format!("takes {}", words::percent(won / (1.0 + won))),
-        _ => format!("may take up to {}", words::percent(share(most))),
+    let how = if cost < won {
+        format!("takes {}", words::percent(won / (1.0 + won)))
+    } else {
+        format!("may take up to {}", words::percent(share(most)))
     };
     Some(Finding {
         aspect: "leakage",

@@ -84,7 +84,9 @@ pub(super) fn alive(e: &Evidence, control: &ControlPin, point: &Point) -> bool {
     };
     match control.role {
         Role::Gate => DEAD_VOLTS < volts("drain").abs().max(volts("source").abs()),
-        Role::Enable | Role::Feedback => DEAD_VOLTS < (volts("in") - volts("gnd")).abs(),
+        // Many converters feed themselves from whichever of input and output is higher.
+        Role::Enable => DEAD_VOLTS < volts("in").abs().max(volts("out").abs()),
+        Role::Feedback => DEAD_VOLTS < volts("in").abs(),
     }
 }
 

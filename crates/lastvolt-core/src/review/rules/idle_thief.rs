@@ -1,20 +1,19 @@
 //! `idle-thief`: does an indicator, a divider, a bleeder or a converter's quiescent current take a
 //! large share of the life?
 //!
-//! Each suspect is taken away and the life is computed again; what counts is the life that this wins.
+//! Each suspect is taken away and the saved current held against the mean one; what counts is the
+//! life that this wins.
 //! A board without cells has no thieves. Pull resistors belong to `pull-resistor`, leaking
 //! capacitors to `capacitor-rating`.
 
 use crate::device::Loss;
 use crate::model::{Change, Device, PropertyId};
+use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
 use crate::review::anatomy::{dividers, ends, pulls};
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
-/// Won life from which a thief is worth removing even where the required life is reached: it takes
-/// half of the charge.
-const LARGE_WIN: f64 = 1.0;
 /// Current from which an indicator counts as lit.
 const LIT_AMPS: f64 = 1e-6;
 /// Factor by which a divider is raised to see what it takes.
@@ -28,7 +27,7 @@ impl Rule for IdleThief {
     }
 
     fn look(&self, e: &Evidence) -> Vec<Finding> {
-        if e.life().is_none_or(|l| l.life_secs.is_none()) {
+        if e.lasting_life().is_none() {
             return Vec::new();
         }
         let mut suspects = indicators(e);
@@ -38,7 +37,7 @@ impl Rule for IdleThief {
         let floor = 0.4 * e.sensitivity.win_share;
         let mut out = Vec::new();
         for suspect in suspects.iter().filter(|s| floor < s.share) {
-            let won = e.win(&suspect.changes).unwrap_or(0.0);
+            let won = e.win_by_drain(&suspect.changes).unwrap_or(0.0);
             if e.sensitivity.win_share < won {
                 out.push(finding(e, self.id(), suspect, won));
             }
@@ -152,16 +151,22 @@ fn divider_suspects(e: &Evidence) -> Vec<Suspect> {
             set(e, &d.lower.name, "value", RAISED * lower_ohms),
         ];
         changes.push(set(e, &d.regulator.name, "bias", 0.0));
-        let remedy = if bias <= 0.0 {
-            "raise both resistors in the same ratio".to_owned()
-        } else {
-            // TI SLVA372 eq. 9: a hundred times the bias current keeps its error below one percent.
-            let reference = usual_amps(e, &d.lower.name) * lower_ohms;
-            let most = reference / (100.0 * bias);
+        // TI SLVA372 eq. 9: a hundred times the bias current keeps its error below one percent.
+        let reference = usual_amps(e, &d.lower.name) * lower_ohms;
+        let most = reference / (100.0 * bias);
+        let remedy = if most <= lower_ohms {
             format!(
-                "raise both resistors in the same ratio; the lower one may be up to {} for 100 times the bias current",
-                words::ohms(crate::numerics::eseries::Series::E24.at_most(most))
+                "the bias current of {} allows no larger values: take one with less, or with a fixed output",
+                d.regulator.name
             )
+        } else if most.is_finite() {
+            format!(
+                "raise both resistors in the same ratio; {} may be up to {} for 100 times the bias current",
+                d.lower.name,
+                words::ohms(Series::E24.at_most(most))
+            )
+        } else {
+            "raise both resistors in the same ratio".to_owned()
         };
         Some(Suspect {
             parts: vec![d.upper.name.clone(), d.lower.name.clone()],
@@ -245,13 +250,10 @@ fn quiescents(e: &Evidence) -> Vec<Suspect> {
 }
 
 fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
-    // What the board cannot do without, and what leaves the promise standing, is worth knowing only.
-    let reached = e.reaches_requirement();
-    let large = LARGE_WIN < won && !suspect.needed;
-    let severity = if reached == Some(true) && !large || suspect.needed && reached.is_none() {
-        Severity::Note
-    } else {
-        Severity::Fix
+    let severity = match e.reaches_requirement() {
+        // The board needs its converter: a fix only where the promise is missed.
+        Some(true) | None if suspect.needed => Severity::Note,
+        _ => e.weight_of_drain(won),
     };
     let now = e.life().and_then(|l| l.life_secs).unwrap_or(0.0);
     let parts: Vec<&str> = suspect.parts.iter().map(String::as_str).collect();

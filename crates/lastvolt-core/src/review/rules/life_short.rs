@@ -21,7 +21,9 @@ impl Rule for LifeShort {
         let (Some(required), Some(life)) = (required, e.life()) else {
             return Vec::new();
         };
-        if brown_out::explains(e) {
+        // Too much voltage from the start: `over-voltage` or `output-error` says why.
+        let at_once = life.end.cause == Cause::OverVoltage;
+        if at_once || brown_out::explains(e) {
             return Vec::new();
         }
         let secs = life.life_secs.unwrap_or(f64::INFINITY);

@@ -90,7 +90,7 @@ fn finding(
         measured: Some(Figure::new(measured, Unit::Ampere)),
         limit: Some(Figure::new(allowed, Unit::Ampere)),
         says: format!(
-            "Switched off ({}) the cells still give {} typically, {} at most and {} at most at {}: {}. \
+            "Switched off ({}) the cells still give {} (at most {}, and {} at {}): {}. \
              From fresh they are flat after {}; {} on the shelf take {} of the charge.",
             positions(&usual.situation),
             words::amps(usual.typical_amps),

@@ -138,7 +138,7 @@ impl<'a> Output<'a> {
         needs
     }
 
-    /// The range that is left furthest, where one is left.
+    /// The range whose leaving weighs most, the furthest left among equals.
     fn worst_need(&self, e: &Evidence) -> Option<Need> {
         let excess = |n: &Need| (n.from - self.band.low).max(self.band.high - n.to);
         let needs = self.needs(e).into_iter().filter(|n| {
@@ -149,7 +149,10 @@ impl<'a> Output<'a> {
                 && n.from <= self.band.low;
             !left_to_other && ROUNDING * n.to < excess(n)
         });
-        needs.max_by(|a, b| excess(a).total_cmp(&excess(b)))
+        needs.max_by(|a, b| {
+            let by_weight = self.severity(a).cmp(&self.severity(b));
+            by_weight.then(excess(a).total_cmp(&excess(b)))
+        })
     }
 
     fn severity(&self, need: &Need) -> Severity {

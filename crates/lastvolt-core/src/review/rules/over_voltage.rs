@@ -103,10 +103,10 @@ fn load_finding(
         _ => "works up to",
     };
     let place = positions(&worst.situation);
-    let place = if place.is_empty() {
-        String::new()
+    let (place, else_do) = if place.is_empty() {
+        (String::new(), "")
     } else {
-        format!(" with {place}")
+        (format!(" with {place}"), ", or do without that position")
     };
     Finding {
         aspect: "load",
@@ -120,7 +120,7 @@ fn load_finding(
             words::volts(worst.limit)
         ),
         remedy: format!(
-            "lower what {} can give by {} or more, or close that position",
+            "lower what {} can give by {} or more{else_do}",
             words::join(blamed),
             words::volts(worst.volts - worst.limit)
         ),

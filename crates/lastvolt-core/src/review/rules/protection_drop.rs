@@ -19,6 +19,9 @@ use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 /// Share of a cell's current from which a part carries it.
 const CARRIES: f64 = 0.5;
 
+/// Part of the threshold from which the cost is computed and not only estimated.
+const MAY_COST: f64 = 0.4;
+
 pub(super) struct ProtectionDrop;
 
 impl Rule for ProtectionDrop {
@@ -35,7 +38,11 @@ impl Rule for ProtectionDrop {
         };
         let parts = protections(e, &point).into_iter();
         let found = parts.filter_map(|part| {
-            let cost = cost(e, part);
+            let cost = if may_cost(e, part, &point) {
+                cost(e, part)
+            } else {
+                0.0
+            };
             let weak = match &part.device {
                 Device::Fet(fet) => below_specified(e, part, fet, &point),
                 _ => None,
@@ -66,6 +73,27 @@ fn protections<'a>(e: &Evidence<'a>, point: &Point) -> Vec<&'a Part> {
         )
     };
     e.board.parts.iter().filter(kinds).filter(carries).collect()
+}
+
+/// Whether a part may cost what is worth a finding: looked up on the way of the lowest rail voltage
+/// before the end, so that the life is computed again only where it matters.
+fn may_cost(e: &Evidence, part: &Part, point: &Point) -> bool {
+    let Some(life) = e.life() else { return false };
+    let Some(end) = life.life_secs else {
+        return false;
+    };
+    let drop = point.part(&part.name).map_or(0.0, |p| p.volts.abs());
+    // Behind a converter the rail stands still and the cell tells.
+    let lowest = &life.trace.cell.lowest_volts;
+    let cells = e.cell().map_or(1, |(_, cell)| cell.series);
+    let Some(last) = lowest.last() else {
+        return true;
+    };
+    #[expect(clippy::cast_precision_loss, reason = "cells are few")]
+    let level = last + drop / cells as f64;
+    let crossed = lowest.iter().rposition(|v| level <= *v);
+    let since = crossed.map_or(0.0, |k| life.trace.time_secs[k]);
+    MAY_COST * e.sensitivity.win_share * end < end - since
 }
 
 /// Share of the life that a wire in its place would win.

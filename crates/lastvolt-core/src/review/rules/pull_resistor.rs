@@ -240,6 +240,19 @@ fn weak_finding(
     }
 }
 
+/// The largest pull-down that leakage allows on a net, infinite where nothing leaks.
+fn most_ohms(e: &Evidence, net: usize) -> f64 {
+    let controls = control_pins(e.board).into_iter();
+    let lows = controls
+        .filter(|c| c.pin.net == Some(net))
+        .filter_map(|c| match &c.part.device {
+            Device::Regulator(u) => u.enable.map(|enable| enable.low.as_volts()),
+            Device::Fet(fet) => Some(fet.threshold.low()),
+            _ => None,
+        });
+    lows.fold(f64::INFINITY, f64::min) / leakage_amps(e, net)
+}
+
 /// The family with a current pushed into a net of the board, or drawn out of it where negative.
 fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
     let mut family = e.family.clone();
@@ -278,7 +291,7 @@ fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
 
 /// What a pull takes while its pin is held at the other side.
 fn wasteful(e: &Evidence, rule: RuleId, pull: &Pull) -> Option<Finding> {
-    let life = e.life()?;
+    let life = e.lasting_life()?;
     let total: f64 = life.ledger.iter().map(|l| l.1).sum();
     let own = life.ledger.iter().filter(|l| l.0 == pull.resistor.name);
     let share = own.map(|l| l.1).sum::<f64>() / total;
@@ -290,7 +303,7 @@ fn wasteful(e: &Evidence, rule: RuleId, pull: &Pull) -> Option<Finding> {
         part: pull.resistor.name.clone(),
         key: "value".to_owned(),
     };
-    let won = e.win(&[Change::Set(id, RAISED * pull.ohms)])?;
+    let won = e.win_by_drain(&[Change::Set(id, RAISED * pull.ohms)])?;
     if won <= e.sensitivity.win_share {
         return None;
     }
@@ -298,6 +311,7 @@ fn wasteful(e: &Evidence, rule: RuleId, pull: &Pull) -> Option<Finding> {
     let amps = e.point(&usual)?.part(&pull.resistor.name)?.amps.abs();
     // What would be left of the win if the current were a fiftieth of what the board draws.
     let small = (life.mean_cell_amps - amps).max(0.1 * life.mean_cell_amps) / 50.0;
+    let most = Series::E12.at_most(most_ohms(e, pull.net).min(1e9));
     let better = Series::E12.at_least(pull.ohms * amps / small);
     Some(Finding {
         aspect: "waste",
@@ -312,11 +326,20 @@ fn wasteful(e: &Evidence, rule: RuleId, pull: &Pull) -> Option<Finding> {
             words::amps(amps),
             words::percent(won.min(1e3))
         ),
-        remedy: format!(
-            "use {} or more, as far as leakage allows, or tie the pin where it is held",
-            words::ohms(better)
-        ),
+        remedy: if better <= most {
+            format!(
+                "use {} or more, up to {} as leakage allows",
+                words::ohms(better),
+                words::ohms(most)
+            )
+        } else {
+            format!(
+                "use {} at most as leakage allows, or hold the pin by a second contact of the switch in \
+                 place of a resistor",
+                words::ohms(most)
+            )
+        },
         basis: "common practice".to_owned(),
-        ..e.finding(rule, Severity::Fix, &[&pull.resistor.name])
+        ..e.finding(rule, e.weight_of_drain(won), &[&pull.resistor.name])
     })
 }

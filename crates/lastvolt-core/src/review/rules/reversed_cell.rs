@@ -12,15 +12,15 @@
 //! TI SLVA139; TI SLVAE57B, "reverse polarity protection vs reverse current blocking"; IEC 60086-4
 //! and 60086-5 on reversed and charged primary cells.
 
+mod harm;
+
 use std::collections::BTreeSet;
 
-use crate::circuit::{
-    CellDrive, Circuit, MatrixCase, Point, Situation, all_powered, case, stresses,
-};
-use crate::device::{Cell, Charging, Reversal, Supply};
-use crate::model::Confidence;
-use crate::model::{Change, Device, Family, Kind, Origin, Part, Pin};
-use crate::quantity::{Resistance, Spread, Unit, Voltage};
+use self::harm::{Wrong, overstressed, with_rail_supply};
+use crate::circuit::{CellDrive, Circuit, MatrixCase, Point, Situation, all_powered, case};
+use crate::device::{Cell, Charging, Reversal};
+use crate::model::{Change, Device, Family, Part};
+use crate::quantity::Unit;
 use crate::review::evidence::FORGOTTEN_SECS;
 use crate::review::rules::Rule;
 use crate::review::rules::floating_control::positions;
@@ -32,8 +32,9 @@ const OPENS: f64 = 2.0;
 /// Charging current that a primary cell bears where its maker states none: ten microamperes are what
 /// makers of lithium cells advise as the most for full life.
 const CHARGING_AMPS: f64 = 10e-6;
-/// Name of the supply that stands for another board where the family has none.
-const RAIL_SUPPLY: &str = "(supply on the rail)";
+
+/// Ratio within which two harms are alike.
+const ALIKE: f64 = 1.05;
 
 pub(super) struct ReversedCell;
 
@@ -64,6 +65,19 @@ impl Rule for ReversedCell {
     }
 }
 
+/// The weightiest harm; among those that differ by little the first, whose positions are the usual ones.
+fn worst_of(harms: &[Harm]) -> Option<&Harm> {
+    let mut worst = harms.first()?;
+    for harm in harms {
+        let heavier = worst.severity < harm.severity;
+        let equal = worst.severity == harm.severity;
+        if heavier || equal && ALIKE * worst.share() < harm.share() {
+            worst = harm;
+        }
+    }
+    Some(worst)
+}
+
 /// One cell part under scrutiny.
 struct Looked<'a> {
     e: &'a Evidence<'a>,
@@ -84,16 +98,6 @@ struct Harm {
     measured: Figure,
     limit: Figure,
     severity: Severity,
-}
-
-/// What goes wrong, before it is known in which situation.
-struct Wrong {
-    part: String,
-    says: String,
-    measured: Figure,
-    limit: Figure,
-    /// Whether it destroys or endangers.
-    hazard: bool,
 }
 
 impl Harm {
@@ -197,7 +201,11 @@ impl Looked<'_> {
     fn on_bench(&self, bench: &Bench, boards: &[String]) -> Vec<Harm> {
         let usual = Situation::usual(self.e.family, boards, self.e.profile);
         let mut out = Vec::new();
+        let (mut near_forward, mut near_turned): (Option<Point>, Option<Point>) = (None, None);
         for (own, _) in self.e.forward() {
+            if self.fused(&own.situation) {
+                continue;
+            }
             let mut forward = usual.clone();
             for (switch, position) in &own.situation.positions {
                 let name = format!("{}{switch}", bench.prefix);
@@ -208,11 +216,13 @@ impl Looked<'_> {
                 ..forward.clone()
             };
             let rested = &CellDrive::Rested;
-            let sound = bench.circuit.solve(&forward, rested, None);
-            let (Ok(sound), Ok(point)) = (sound, bench.circuit.solve(&turned, rested, None)) else {
+            let sound = bench.circuit.solve(&forward, rested, near_forward.as_ref());
+            let point = bench.circuit.solve(&turned, rested, near_turned.as_ref());
+            let (Ok(sound), Ok(point)) = (sound, point) else {
                 continue;
             };
             out.extend(self.harms(bench, &turned, &sound, &point));
+            (near_forward, near_turned) = (Some(sound), Some(point));
         }
         out
     }
@@ -238,28 +248,21 @@ impl Looked<'_> {
         situation: &Situation,
         point: &Point,
     ) -> Option<Vec<Harm>> {
-        let opening: Vec<Change> = self
-            .e
-            .board
-            .parts
+        let opening = self.opening_fuses(&bench.prefix, point);
+        if opening.is_empty() {
+            return None;
+        }
+        if opening.iter().any(|fuse| self.in_series(fuse)) {
+            // Nothing is connected to the cell any more.
+            return Some(Vec::new());
+        }
+        let opening: Vec<Change> = opening
             .iter()
-            .filter(|p| {
-                let Device::Fuse(fuse) = &p.device else {
-                    return false;
-                };
-                let amps = point.part(&format!("{}{}", bench.prefix, p.name));
-                let amps = amps.map_or(0.0, |f| f.amps.abs());
-                fuse.rated
-                    .is_some_and(|rated| OPENS * rated.as_amps() <= amps)
-            })
             .map(|p| Change::Remove {
                 board: self.e.board.name.clone(),
                 part: p.name.clone(),
             })
             .collect();
-        if opening.is_empty() {
-            return None;
-        }
         let opened = bench.family.with(&opening).ok()?;
         let circuit = Circuit::new(&opened, &situation.boards).ok()?;
         let sound = Situation {
@@ -269,6 +272,49 @@ impl Looked<'_> {
         let forward = circuit.solve(&sound, &CellDrive::Rested, None).ok()?;
         let point = circuit.solve(situation, &CellDrive::Rested, None).ok()?;
         Some(self.harms_of(bench, &circuit, situation, &forward, &point))
+    }
+
+    /// Whether the reversed part disconnects itself by its fuse in a position with the board alone; it
+    /// then does so all the more with another supply.
+    fn fused(&self, forward: &Situation) -> bool {
+        let turned = self.e.matrix().cases.iter().find(|c| {
+            c.situation.positions == forward.positions
+                && c.situation.reversed.len() == 1
+                && c.situation.reversed.contains(&self.part.name)
+        });
+        let Some(Ok(point)) = turned.map(|c| &c.point) else {
+            return false;
+        };
+        let opening = self.opening_fuses("", point);
+        opening.iter().any(|fuse| self.in_series(fuse))
+    }
+
+    /// Fuses of this board that carry so much that they open.
+    fn opening_fuses(&self, prefix: &str, point: &Point) -> Vec<&Part> {
+        let parts = self.e.board.parts.iter();
+        let opens = |p: &&Part| {
+            let Device::Fuse(fuse) = &p.device else {
+                return false;
+            };
+            let amps = point.part(&format!("{prefix}{}", p.name));
+            let amps = amps.map_or(0.0, |f| f.amps.abs());
+            let rated = fuse.rated.map(|rated| rated.as_amps());
+            rated.is_some_and(|rated| OPENS * rated <= amps)
+        };
+        parts.filter(opens).collect()
+    }
+
+    /// Whether a part is all that a pin of the cell is connected to.
+    fn in_series(&self, fuse: &Part) -> bool {
+        let cell_nets = self.part.pins.iter().filter_map(|p| p.net);
+        cell_nets.into_iter().any(|net| {
+            let pins = self.e.board.parts.iter().flat_map(|p| &p.pins);
+            let count = pins.filter(|p| p.net == Some(net)).count();
+            let shared = fuse.pins.iter().any(|p| p.net == Some(net));
+            let name = self.e.net_name(net);
+            let elsewhere = self.e.family.connector.pins.contains(&name);
+            shared && count == 2 && !elsewhere
+        })
     }
 
     fn harms_of(
@@ -362,10 +408,7 @@ impl Looked<'_> {
 
     /// One finding on the worst of all harms.
     fn finding(&self, rule: RuleId, harms: &[Harm]) -> Option<Finding> {
-        let worst = harms.iter().max_by(|a, b| {
-            let by_severity = a.severity.cmp(&b.severity);
-            by_severity.then(a.share().total_cmp(&b.share()))
-        })?;
+        let worst = worst_of(harms)?;
         let mut situations: Vec<&Situation> = Vec::new();
         for harm in harms {
             if !situations.contains(&&harm.situation) {
@@ -432,89 +475,4 @@ impl Looked<'_> {
             )
         }
     }
-}
-
-/// Stresses beyond their rating that the forward point does not have.
-fn overstressed(
-    circuit: &Circuit,
-    situation: &Situation,
-    forward: &Point,
-    point: &Point,
-) -> Vec<Wrong> {
-    let upright = Situation {
-        reversed: BTreeSet::new(),
-        ..situation.clone()
-    };
-    let sound = stresses(circuit, &upright, forward);
-    let mut out = Vec::new();
-    for stress in stresses(circuit, situation, point) {
-        let before = sound
-            .iter()
-            .find(|s| s.part == stress.part && s.quantity == stress.quantity);
-        if stress.share <= 1.0 || before.is_some_and(|s| 1.0 < s.share) {
-            continue;
-        }
-        let unit = unit_of(stress.quantity);
-        out.push(Wrong {
-            says: format!(
-                "{} sees a {} of {} against {}",
-                stress.part,
-                stress.quantity,
-                words::figure(stress.value, unit),
-                words::figure(stress.rating, unit)
-            ),
-            part: stress.part,
-            measured: Figure::new(stress.value, unit),
-            limit: Figure::new(stress.rating, unit),
-            hazard: true,
-        });
-    }
-    out
-}
-
-fn unit_of(quantity: &str) -> Unit {
-    match quantity {
-        q if q.ends_with("current") || q == "saturation" => Unit::Ampere,
-        "power" => Unit::Watt,
-        _ => Unit::Volt,
-    }
-}
-
-/// The family with an ideal supply on the board's rail, at the voltage that the rail has anyway.
-fn with_rail_supply(e: &Evidence) -> Option<(Family, f64)> {
-    let rail = e.family.connector.rail()?;
-    let ground = e.family.connector.ground_net();
-    let usual = e.point(&e.usual())?;
-    let volts = usual.net(rail)? - usual.net(ground).unwrap_or(0.0);
-    if volts <= 0.0 {
-        return None;
-    }
-    let mut family = e.family.clone();
-    let board = family.boards.iter_mut().find(|b| b.name == e.board.name)?;
-    let pin = |name: &str, net: &str| {
-        Some(Pin {
-            name: name.to_owned(),
-            net: Some(board.nets.iter().position(|n| n == net)?),
-            declared_open: false,
-        })
-    };
-    let pins = vec![pin("plus", rail)?, pin("minus", ground)?];
-    board.parts.push(Part {
-        name: RAIL_SUPPLY.to_owned(),
-        kind: Kind::Supply,
-        pins,
-        device: Device::Supply(Supply {
-            open_circuit: Spread::exactly(Voltage::from_volts(volts)),
-            resistance: Spread::exactly(Resistance::from_ohms(0.0)),
-            limit: None,
-            sinks: true,
-        }),
-        origin: Origin {
-            model: None,
-            source: None,
-            confidence: Confidence::DataSheet,
-            class: false,
-        },
-    });
-    Some((family, volts))
 }

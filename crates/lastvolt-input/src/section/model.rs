@@ -1,0 +1,147 @@
+//! `[models.NAME]`: what every model has in common, and each checked by itself.
+
+use std::collections::BTreeMap;
+
+use lastvolt_core::model::Confidence;
+
+use super::part::KIND;
+use super::{Section, check_name, kind};
+use crate::diagnostic::Problem;
+use crate::document::{Entry, Field, Fields, Layer, Reader, Table};
+use crate::suggest::quoted;
+
+const SOURCE: Field =
+    Field::text("source", "where the figures come from").example("\"data sheet, 2021\"");
+const CONFIDENCE: Field = Field::word(
+    "confidence",
+    &["data-sheet", "typical", "memory"],
+    "how sure the figures are",
+)
+.default("data-sheet")
+.example("\"typical\"");
+const CLASS: Field = Field::flag(
+    "class",
+    "whether it is a class of parts and not one that can be bought",
+)
+.default("false")
+.example("false");
+const SUMMARY: Field = Field::text("summary", "a line for lists of models")
+    .example("\"low-threshold p-channel switch\"");
+
+/// The fields of every model.
+pub(crate) const MODEL_FIELDS: &[Field] = &[KIND, SOURCE, CONFIDENCE, CLASS, SUMMARY];
+
+/// A model that parts may be made after.
+#[derive(Clone, Copy)]
+pub(crate) struct Model<'t> {
+    /// Its table.
+    pub(crate) entry: &'t Entry,
+    /// Its table.
+    pub(crate) table: &'t Table,
+    /// Its kind, where the kind is known.
+    pub(crate) section: Option<&'static Section>,
+}
+
+/// Models by name; those of the family stand in place of those of the catalog.
+pub(crate) type Models<'t> = BTreeMap<&'t str, Model<'t>>;
+
+/// What is known of a model without reading its figures.
+pub(crate) struct ModelHead<'t> {
+    /// Where its figures come from.
+    pub(crate) source: Option<&'t str>,
+    /// How sure they are.
+    pub(crate) confidence: Confidence,
+    /// Whether it is a class.
+    pub(crate) class: bool,
+    /// A line for lists.
+    pub(crate) summary: Option<&'t str>,
+}
+
+/// Takes the tables of `[models]` in and checks each by itself.
+pub(crate) fn take_models<'t>(reader: Reader<'t>, models: &mut Models<'t>, table: &'t Table) {
+    for entry in &table.entries {
+        check_name(reader, &entry.key_spot, &entry.key, "model");
+        let Some(table) = reader.table(&entry.value, &entry.key) else {
+            continue;
+        };
+        let word = table.get(KIND.key);
+        let section = word
+            .and_then(|value| Some((value, reader.text(value, KIND.key)?)))
+            .and_then(|(value, word)| kind(reader, &value.spot, word));
+        let model = Model {
+            entry,
+            table,
+            section,
+        };
+        if word.is_none() {
+            let says = format!("`kind` is missing in model {}", quoted(&entry.key));
+            let problem = Problem::new("missing-key", entry.key_spot.clone(), says)
+                .label("no `kind`")
+                .proposal("add the kind of part that it is a model of");
+            reader.report(problem);
+        }
+        model.check(reader);
+        if let Some(first) = models.insert(&entry.key, model)
+            && first.entry.key_spot.file != crate::catalog::FILE
+        {
+            let says = format!("the model {} is defined twice", quoted(&entry.key));
+            let problem = Problem::new("duplicate-name", entry.key_spot.clone(), says)
+                .label("second one")
+                .related(first.entry.key_spot.clone(), "first one");
+            reader.report(problem);
+        }
+    }
+}
+
+impl<'t> Model<'t> {
+    /// Reads the figures of a model by themselves; it need not be whole.
+    fn check(&self, reader: Reader<'t>) {
+        if let Some(section) = self.section {
+            let what = format!("model {}", quoted(&self.entry.key));
+            let fields = Fields::layered(
+                reader,
+                vec![self.layer(section)],
+                &self.entry.key_spot,
+                &what,
+            );
+            // What the reading gives is of no use; what it reports is.
+            let _ = (section.read)(&fields.incomplete(), &[]);
+            let _ = self.head(reader);
+        }
+    }
+
+    pub(super) fn layer(&self, section: &Section) -> Layer<'t> {
+        Layer {
+            table: self.table,
+            known: vec![MODEL_FIELDS, section.model],
+        }
+    }
+
+    /// Source and confidence.
+    pub(crate) fn head(&self, reader: Reader<'t>) -> ModelHead<'t> {
+        let text = |field: &Field| {
+            self.table
+                .get(field.key)
+                .and_then(|v| reader.text(v, field.key))
+        };
+        let words = &["data-sheet", "typical", "memory"];
+        let confidence = self
+            .table
+            .get(CONFIDENCE.key)
+            .and_then(|v| reader.word(v, CONFIDENCE.key, words));
+        ModelHead {
+            source: text(&SOURCE),
+            confidence: match confidence {
+                Some("typical") => Confidence::Typical,
+                Some("memory") => Confidence::Memory,
+                _ => Confidence::DataSheet,
+            },
+            class: self
+                .table
+                .get(CLASS.key)
+                .and_then(|v| reader.flag(v, CLASS.key))
+                .unwrap_or(false),
+            summary: text(&SUMMARY),
+        }
+    }
+}

@@ -1,0 +1,6 @@
+//! Pictures as SVG: every one is drawn from plain numbers and carries its message as text too.
+
+pub(crate) mod axis;
+pub(crate) mod bars;
+pub(crate) mod curves;
+pub(crate) mod svg;

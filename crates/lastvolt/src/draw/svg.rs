@@ -1,0 +1,113 @@
+//! A page to draw on: a few shapes, classes of the style sheet for looks, text always escaped.
+
+use std::fmt::Write;
+
+/// A picture under way.
+pub(crate) struct Canvas {
+    width: f64,
+    height: f64,
+    title: String,
+    description: String,
+    body: String,
+}
+
+/// Where a text hangs on its point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Anchor {
+    Start,
+    Middle,
+    End,
+}
+
+impl Canvas {
+    /// A picture with a title and a description that carries its message.
+    pub(crate) fn new(width: f64, height: f64, title: &str, description: &str) -> Self {
+        Self {
+            width,
+            height,
+            title: title.to_owned(),
+            description: description.to_owned(),
+            body: String::new(),
+        }
+    }
+
+    pub(crate) fn rect(&mut self, class: &str, [x, y, width, height]: [f64; 4]) {
+        let (width, height) = (width.max(0.0), height.max(0.0));
+        self.put(&format!(
+            r#"<rect class="{class}" x="{x:.1}" y="{y:.1}" width="{width:.1}" height="{height:.1}"/>"#
+        ));
+    }
+
+    pub(crate) fn line(&mut self, class: &str, [x1, y1, x2, y2]: [f64; 4]) {
+        self.put(&format!(
+            r#"<line class="{class}" x1="{x1:.1}" y1="{y1:.1}" x2="{x2:.1}" y2="{y2:.1}"/>"#
+        ));
+    }
+
+    pub(crate) fn polyline(&mut self, class: &str, points: &[(f64, f64)]) {
+        let mut path = String::new();
+        for (x, y) in points {
+            let _ = write!(path, "{x:.1},{y:.1} ");
+        }
+        self.put(&format!(r#"<polyline class="{class}" points="{}"/>"#, path.trim_end()));
+    }
+
+    pub(crate) fn dot(&mut self, class: &str, x: f64, y: f64, radius: f64) {
+        self.put(&format!(r#"<circle class="{class}" cx="{x:.1}" cy="{y:.1}" r="{radius}"/>"#));
+    }
+
+    pub(crate) fn text(&mut self, class: &str, anchor: Anchor, x: f64, y: f64, text: &str) {
+        let anchor = match anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        self.put(&format!(
+            r#"<text class="{class}" text-anchor="{anchor}" x="{x:.1}" y="{y:.1}">{}</text>"#,
+            escape(text)
+        ));
+    }
+
+    fn put(&mut self, element: &str) {
+        self.body.push_str(element);
+        self.body.push('\n');
+    }
+
+    /// The finished picture.
+    pub(crate) fn finish(self) -> String {
+        format!(
+            "<svg role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\" \
+             xmlns=\"http://www.w3.org/2000/svg\">\n<title>{}</title>\n<desc>{}</desc>\n{}</svg>\n",
+            escape(&self.title),
+            escape(&self.description),
+            self.body,
+            w = self.width,
+            h = self.height,
+        )
+    }
+}
+
+/// Text that cannot become markup.
+pub(crate) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// At most so many characters, the rest as an ellipsis.
+pub(crate) fn shortened(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let head: String = text.chars().take(most.saturating_sub(1)).collect();
+    format!("{head}…")
+}
