@@ -96,6 +96,14 @@ fn the_example_itself_has_nothing_that_stops_it() {
     }
 }
 
+/// What the example is there to teach: its bypass carries edges and not the burst, in figures.
+#[test]
+fn the_bypass_of_the_coin_board_carries_a_part_of_the_burst_only() {
+    let found = find(&only("coin.toml"), "burst-capacity", "coin", Severity::Note);
+    let share = found.measured.expect("a share").value;
+    assert!(0.05 < share && share < 0.5, "{share}");
+}
+
 #[test]
 fn a_missing_pull_down_floats() {
     let found = find(
