@@ -1,8 +1,12 @@
 //! The review as one page: opens offline, needs no script, prints.
 
 mod board;
+mod document;
 mod finding;
 mod parts;
+pub(crate) mod verdict;
+
+pub(crate) use document::view;
 
 use lastvolt_core::model::Family;
 use lastvolt_core::review::{BoardReview, Finding, Review, Severity};
@@ -70,18 +74,35 @@ fn head(input: &Input) -> Markup {
 fn summary(input: &Input) -> String {
     let n = |severity| of_severity(input, severity).len();
     let (stop, fix, note) = (n(Severity::Stop), n(Severity::Fix), n(Severity::Note));
-    let word = |n: usize, word: &str| if n == 0 { format!("nothing to {word}") } else { format!("{n} to {word}") };
-    format!("{}, {}, {} worth knowing.", word(stop, "stop at"), word(fix, "fix"), note)
+    let word = |n: usize, word: &str| {
+        if n == 0 {
+            format!("nothing to {word}")
+        } else {
+            format!("{n} to {word}")
+        }
+    };
+    format!(
+        "{}, {}, {} worth knowing.",
+        word(stop, "stop at"),
+        word(fix, "fix"),
+        note
+    )
 }
 
 fn of_severity<'a>(input: &'a Input, severity: Severity) -> Vec<&'a Finding> {
     let all = input.review.findings.iter();
-    all.filter(|f| f.severity == severity && f.rule != "cautions").collect()
+    all.filter(|f| f.severity == severity && f.rule != "cautions")
+        .collect()
 }
 
 /// The verdict on a board in one sentence.
 fn verdict(input: &Input, board: &BoardReview) -> String {
-    let n = |severity| of_severity(input, severity).iter().filter(|f| f.board == board.board).count();
+    let n = |severity| {
+        of_severity(input, severity)
+            .iter()
+            .filter(|f| f.board == board.board)
+            .count()
+    };
     let mut text = match (n(Severity::Stop), n(Severity::Fix)) {
         (0, 0) => "sound".to_owned(),
         (0, fix) => format!("works, with {} to fix", count(fix, "thing")),
@@ -93,7 +114,11 @@ fn verdict(input: &Input, board: &BoardReview) -> String {
                 text.push_str(&format!("; runs {}", duration(secs)));
                 if let Some(required) = input.family.requirement.life {
                     let required = required.as_secs();
-                    let word = if secs < required { "short of" } else { "which meets" };
+                    let word = if secs < required {
+                        "short of"
+                    } else {
+                        "which meets"
+                    };
                     text.push_str(&format!(", {word} the {} required", duration(required)));
                 }
             }
@@ -145,11 +170,21 @@ fn bar(board: &BoardReview) -> Option<LifeBar> {
         None => "no end within 100 years".to_owned(),
     };
     let cold_secs = life.cold_night.map(|c| c.time_secs);
-    Some(LifeBar { name: board.board.clone(), secs: life.life_secs, cold_secs, note })
+    Some(LifeBar {
+        name: board.board.clone(),
+        secs: life.life_secs,
+        cold_secs,
+        note,
+    })
 }
 
 fn cautions(input: &Input) -> Markup {
-    let cautions: Vec<&Finding> = input.review.findings.iter().filter(|f| f.rule == "cautions").collect();
+    let cautions: Vec<&Finding> = input
+        .review
+        .findings
+        .iter()
+        .filter(|f| f.rule == "cautions")
+        .collect();
     html! {
         h2 #cautions { "Cautions" }
         ul.cautions {
@@ -168,14 +203,19 @@ fn models(input: &Input) -> Markup {
     let mut rows: Vec<(String, String, String, &str)> = Vec::new();
     for board in &input.family.boards {
         for part in &board.parts {
-            let Some(model) = &part.origin.model else { continue };
+            let Some(model) = &part.origin.model else {
+                continue;
+            };
             let users = format!("{} {}", board.name, part.name);
             match rows.iter_mut().find(|r| r.0 == *model) {
                 Some(row) => row.1 = format!("{}, {users}", row.1),
                 None => rows.push((
                     model.clone(),
                     users,
-                    part.origin.source.clone().unwrap_or_else(|| "written in the family".to_owned()),
+                    part.origin
+                        .source
+                        .clone()
+                        .unwrap_or_else(|| "written in the family".to_owned()),
                     finding::confidence(part.origin.confidence),
                 )),
             }

@@ -15,12 +15,12 @@ mod situation;
 
 use serde::Serialize;
 
-pub(crate) use check::{CheckView, FindingView, FigureView};
-pub(crate) use life::{EndView, LedgerView, LifeView, RunView, TraceView, TracedView};
-pub(crate) use matrix::{CaseView, MatrixView, StressView};
+pub(crate) use check::{CheckView, FigureView, FindingView};
+pub(crate) use life::{LifeView, RunView};
+pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use number::{Named, Num, nums};
-pub(crate) use point::{FoldView, LoadView, PartView, PointView};
-pub(crate) use review::{BoardView, LeakView, ReviewView};
+pub(crate) use point::PointView;
+pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView};
 pub(crate) use situation::SituationView;
 
 /// Version of the shape of every document.

@@ -13,7 +13,12 @@ impl Scale {
     /// Values `from` to `to` lie at places `start` to `end`.
     pub(crate) fn new((from, to): (f64, f64), (start, end): (f64, f64)) -> Self {
         let to = if to > from { to } else { from + 1.0 };
-        Self { from, to, start, end }
+        Self {
+            from,
+            to,
+            start,
+            end,
+        }
     }
 
     pub(crate) fn at(&self, value: f64) -> f64 {
@@ -39,7 +44,10 @@ impl Scale {
 fn round_step(least: f64) -> f64 {
     let decade = 10f64.powf(least.max(1e-30).log10().floor());
     let steps = [1.0, 2.0, 5.0, 10.0].map(|s| s * decade);
-    steps.into_iter().find(|s| *s >= least * (1.0 - 1e-9)).unwrap_or(10.0 * decade)
+    steps
+        .into_iter()
+        .find(|s| *s >= least * (1.0 - 1e-9))
+        .unwrap_or(10.0 * decade)
 }
 
 #[cfg(test)]

@@ -50,7 +50,11 @@ impl LifePicture<'_> {
 
     fn scales(&self) -> (Scale, Scale) {
         let last = self.time_secs.last().copied().unwrap_or(1.0);
-        let span = last.max(self.required_secs.filter(|r| *r < 1.6 * last).unwrap_or(0.0));
+        let span = last.max(
+            self.required_secs
+                .filter(|r| *r < 1.6 * last)
+                .unwrap_or(0.0),
+        );
         let all = self.lines.iter().flat_map(|l| l.volts.iter().copied());
         let (mut low, mut high) = all.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
         if let Some((_, from, _)) = &self.band {
@@ -63,11 +67,20 @@ impl LifePicture<'_> {
     }
 
     fn draw_band(&self, canvas: &mut Canvas, volts: &Scale) {
-        let Some((name, from, to)) = &self.band else { return };
-        let (low, high) = (volts.at(*from).clamp(TOP, BOTTOM), volts.at(*to).clamp(TOP, BOTTOM));
+        let Some((name, from, to)) = &self.band else {
+            return;
+        };
+        let (low, high) = (
+            volts.at(*from).clamp(TOP, BOTTOM),
+            volts.at(*to).clamp(TOP, BOTTOM),
+        );
         canvas.rect("band", [LEFT, high, RIGHT - LEFT, low - high]);
         canvas.line("band-edge", [LEFT, low, RIGHT, low]);
-        let y = if low > BOTTOM - 14.0 { low - 5.0 } else { low + 13.0 };
+        let y = if low > BOTTOM - 14.0 {
+            low - 5.0
+        } else {
+            low + 13.0
+        };
         canvas.text("small", Anchor::Start, LEFT + 6.0, y, &shortened(name, 60));
     }
 
@@ -75,7 +88,13 @@ impl LifePicture<'_> {
         canvas.line("axis", [LEFT, BOTTOM, RIGHT, BOTTOM]);
         let last = self.time_secs.last().copied().unwrap_or(1.0);
         let (unit, name) = time_unit(last);
-        let in_units = Scale::new((0.0, last.max(self.required_secs.unwrap_or(0.0).min(1.6 * last)) / unit * 1.02), (LEFT, RIGHT));
+        let in_units = Scale::new(
+            (
+                0.0,
+                last.max(self.required_secs.unwrap_or(0.0).min(1.6 * last)) / unit * 1.02,
+            ),
+            (LEFT, RIGHT),
+        );
         for tick in in_units.ticks(8) {
             let x = time.at(tick * unit);
             if x > RIGHT + 1.0 {
@@ -84,7 +103,13 @@ impl LifePicture<'_> {
             canvas.line("tick", [x, BOTTOM, x, BOTTOM + 5.0]);
             canvas.text("label", Anchor::Middle, x, BOTTOM + 19.0, &trimmed(tick));
         }
-        canvas.text("label", Anchor::Middle, f64::midpoint(LEFT, RIGHT), BOTTOM + 38.0, &format!("time in {name}"));
+        canvas.text(
+            "label",
+            Anchor::Middle,
+            f64::midpoint(LEFT, RIGHT),
+            BOTTOM + 38.0,
+            &format!("time in {name}"),
+        );
     }
 
     fn draw_lines(&self, canvas: &mut Canvas, time: &Scale, volts: &Scale) {
@@ -97,7 +122,9 @@ impl LifePicture<'_> {
                 .map(|(t, v)| (time.at(*t), volts.at(*v)))
                 .collect();
             canvas.polyline(line.class, &points);
-            let Some(&(x, y)) = points.last() else { continue };
+            let Some(&(x, y)) = points.last() else {
+                continue;
+            };
             let at = free_place(&taken, y);
             taken.push(at);
             canvas.line("leader", [x, y, RIGHT + 8.0, at]);
@@ -114,15 +141,29 @@ impl LifePicture<'_> {
         if let Some(cold) = self.cold_secs {
             let x = time.at(cold);
             canvas.line("cold", [x, TOP + 8.0, x, BOTTOM]);
-            let anchor = if x > f64::midpoint(LEFT, RIGHT) { Anchor::End } else { Anchor::Start };
+            let anchor = if x > f64::midpoint(LEFT, RIGHT) {
+                Anchor::End
+            } else {
+                Anchor::Start
+            };
             let shift = if anchor == Anchor::End { -4.0 } else { 4.0 };
-            canvas.text("mark", anchor, x + shift, TOP + 18.0, "one cold night ends it from here");
+            canvas.text(
+                "mark",
+                anchor,
+                x + shift,
+                TOP + 18.0,
+                "one cold night ends it from here",
+            );
         }
         if let Some(required) = self.required_secs {
             let x = time.at(required);
             if (LEFT..=RIGHT).contains(&x) {
                 canvas.line("required", [x, TOP + 24.0, x, BOTTOM]);
-                let anchor = if x > f64::midpoint(LEFT, RIGHT) { Anchor::End } else { Anchor::Start };
+                let anchor = if x > f64::midpoint(LEFT, RIGHT) {
+                    Anchor::End
+                } else {
+                    Anchor::Start
+                };
                 let shift = if anchor == Anchor::End { -4.0 } else { 4.0 };
                 canvas.text("mark", anchor, x + shift, TOP + 36.0, "required");
             }
@@ -171,5 +212,9 @@ pub(crate) fn time_unit(secs: f64) -> (f64, &'static str) {
 pub(crate) fn trimmed(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }

@@ -49,11 +49,10 @@ impl Canvas {
         for (x, y) in points {
             let _ = write!(path, "{x:.1},{y:.1} ");
         }
-        self.put(&format!(r#"<polyline class="{class}" points="{}"/>"#, path.trim_end()));
-    }
-
-    pub(crate) fn dot(&mut self, class: &str, x: f64, y: f64, radius: f64) {
-        self.put(&format!(r#"<circle class="{class}" cx="{x:.1}" cy="{y:.1}" r="{radius}"/>"#));
+        self.put(&format!(
+            r#"<polyline class="{class}" points="{}"/>"#,
+            path.trim_end()
+        ));
     }
 
     pub(crate) fn text(&mut self, class: &str, anchor: Anchor, x: f64, y: f64, text: &str) {

@@ -13,7 +13,9 @@ use crate::report::{Input, finding, parts, verdict};
 use crate::text::number::{celsius, duration, figure, percent, solved};
 
 pub(super) fn section(input: &Input, review: &BoardReview) -> Markup {
-    let Some(board) = input.family.board(&review.board) else { return html! {} };
+    let Some(board) = input.family.board(&review.board) else {
+        return html! {};
+    };
     let findings: Vec<&Finding> = input
         .review
         .findings
@@ -48,7 +50,10 @@ fn nets(review: &BoardReview) -> Markup {
 }
 
 fn life(input: &Input, board: &Board, profile: Option<&str>, life: &Life) -> Markup {
-    let name = profile.map_or_else(|| "in base states".to_owned(), |p| format!("in profile {p}"));
+    let name = profile.map_or_else(
+        || "in base states".to_owned(),
+        |p| format!("in profile {p}"),
+    );
     html! {
         h3 { "Life of board " (board.name) " " (name) }
         p { (ending(life)) }
@@ -73,11 +78,18 @@ fn ending(life: &Life) -> String {
         return if life.ledger.is_empty() {
             "No cell feeds this board, so nothing runs empty.".to_owned()
         } else {
-            format!("Nothing ends it within 100 years; {} of the charge is drawn by then.", percent(end.depth))
+            format!(
+                "Nothing ends it within 100 years; {} of the charge is drawn by then.",
+                percent(end.depth)
+            )
         };
     };
     let what = end.cause.word();
-    let mut text = format!("Ends after {} (give or take {}): {what}", duration(secs), duration(life.error_secs));
+    let mut text = format!(
+        "Ends after {} (give or take {}): {what}",
+        duration(secs),
+        duration(life.error_secs)
+    );
     if let (Some(load), Some(state)) = (&end.load, &end.state) {
         text.push_str(&format!(" of {load} in state {state}"));
     }
@@ -91,22 +103,43 @@ fn ending(life: &Life) -> String {
         text.push_str(&format!(" and a cell at {}", figure(volts, Unit::Volt)));
     }
     let left = percent((1.0 - end.depth).max(0.0));
-    text + &format!(". {left} of the charge stays behind; the mean current was {}.", figure(life.mean_cell_amps, Unit::Ampere))
+    text + &format!(
+        ". {left} of the charge stays behind; the mean current was {}.",
+        figure(life.mean_cell_amps, Unit::Ampere)
+    )
 }
 
 fn picture(input: &Input, board: &Board, life: &Life) -> Markup {
     let trace = &life.trace;
     let loads = input.family.loads_of(board);
     let band = band(&loads, life);
-    let end = life.life_secs.map(|s| format!("{} after {}", life.end.cause.word(), duration(s)));
+    let end = life
+        .life_secs
+        .map(|s| format!("{} after {}", life.end.cause.word(), duration(s)));
     let mut lines = vec![
-        Line { name: "rail at rest", class: "rail-rest", volts: &trace.rail.rest_volts },
-        Line { name: "rail, lowest in a burst", class: "rail-lowest", volts: &trace.rail.lowest_volts },
+        Line {
+            name: "rail at rest",
+            class: "rail-rest",
+            volts: &trace.rail.rest_volts,
+        },
+        Line {
+            name: "rail, lowest in a burst",
+            class: "rail-lowest",
+            volts: &trace.rail.lowest_volts,
+        },
     ];
     let same = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 0.02);
     if !same(&trace.cell.rest_volts, &trace.rail.rest_volts) {
-        lines.push(Line { name: "cell at rest", class: "cell-rest", volts: &trace.cell.rest_volts });
-        lines.push(Line { name: "cell, lowest in a burst", class: "cell-lowest", volts: &trace.cell.lowest_volts });
+        lines.push(Line {
+            name: "cell at rest",
+            class: "cell-rest",
+            volts: &trace.cell.rest_volts,
+        });
+        lines.push(Line {
+            name: "cell, lowest in a burst",
+            class: "cell-lowest",
+            volts: &trace.cell.lowest_volts,
+        });
     }
     let description = format!("Voltages over the life. {}", ending(life));
     let drawing = LifePicture {
@@ -127,8 +160,16 @@ fn picture(input: &Input, board: &Board, life: &Life) -> Markup {
 /// The working range that decides the end, or the first load's.
 fn band(loads: &[&Load], life: &Life) -> Option<(String, f64, f64)> {
     let wanted = life.end.load.as_deref();
-    let load = loads.iter().find(|l| Some(l.name.as_str()) == wanted).or(loads.first())?;
-    let state = life.end.state.as_deref().and_then(|s| load.state(s)).unwrap_or(0);
+    let load = loads
+        .iter()
+        .find(|l| Some(l.name.as_str()) == wanted)
+        .or(loads.first())?;
+    let state = life
+        .end
+        .state
+        .as_deref()
+        .and_then(|s| load.state(s))
+        .unwrap_or(0);
     let range = load.working_in(state)?;
     let name = load.states.get(state).map_or("", |s| s.name.as_str());
     let said = format!("{} works here in state {name}", load.name);
@@ -141,7 +182,13 @@ fn fatal_drop(board: &Board, life: &Life) -> Markup {
         .end
         .shares
         .iter()
-        .map(|(name, volts)| (name.clone(), figure(*volts, Unit::Volt), volts.abs() / total.max(1e-12)))
+        .map(|(name, volts)| {
+            (
+                name.clone(),
+                figure(*volts, Unit::Volt),
+                volts.abs() / total.max(1e-12),
+            )
+        })
         .collect();
     html! {
         h3 { "Where the voltage goes at the end of board " (board.name) }
@@ -157,7 +204,11 @@ fn ledger(board: &Board, life: &Life) -> Markup {
         .map(|(name, joules)| (name.clone(), figure(*joules, Unit::Joule), joules / total))
         .collect();
     rows.sort_by(|a, b| b.2.total_cmp(&a.2));
-    let small: Vec<String> = rows.iter().filter(|r| r.2.abs() < 5e-4).map(|r| r.0.clone()).collect();
+    let small: Vec<String> = rows
+        .iter()
+        .filter(|r| r.2.abs() < 5e-4)
+        .map(|r| r.0.clone())
+        .collect();
     rows.retain(|r| r.2.abs() >= 5e-4);
     html! {
         h3 { "Where the energy of board " (board.name) " goes" }
@@ -212,12 +263,23 @@ fn positions(review: &BoardReview) -> Markup {
 }
 
 fn position(case: &MatrixCase) -> Markup {
-    let set: Vec<String> = case.situation.positions.iter().map(|(s, p)| format!("{s} {p}")).collect();
+    let set: Vec<String> = case
+        .situation
+        .positions
+        .iter()
+        .map(|(s, p)| format!("{s} {p}"))
+        .collect();
     let reversed: Vec<&str> = case.situation.reversed.iter().map(String::as_str).collect();
-    let cells: Vec<String> =
-        case.cells.iter().map(|(name, amps)| format!("{name} {}", figure(*amps, Unit::Ampere))).collect();
-    let stressed: Vec<String> =
-        case.stressed.iter().map(|s| format!("{} {} {}", s.part, s.quantity, percent(s.share))).collect();
+    let cells: Vec<String> = case
+        .cells
+        .iter()
+        .map(|(name, amps)| format!("{name} {}", figure(*amps, Unit::Ampere)))
+        .collect();
+    let stressed: Vec<String> = case
+        .stressed
+        .iter()
+        .map(|s| format!("{} {} {}", s.part, s.quantity, percent(s.share)))
+        .collect();
     html! { tr {
         td { @if set.is_empty() { "as built" } @else { (set.join(", ")) } }
         td { @if reversed.is_empty() { "right way round" } @else { (reversed.join(", ")) " backwards" } }

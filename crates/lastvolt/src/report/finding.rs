@@ -38,3 +38,12 @@ pub(super) fn confidence(confidence: Confidence) -> &'static str {
         Confidence::Memory => "from memory",
     }
 }
+
+/// How sure figures are, as documents say it.
+pub(super) fn confidence_key(confidence: Confidence) -> &'static str {
+    match confidence {
+        Confidence::DataSheet => "data-sheet",
+        Confidence::Typical => "typical",
+        Confidence::Memory => "memory",
+    }
+}

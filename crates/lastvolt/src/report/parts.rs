@@ -2,7 +2,7 @@
 
 use lastvolt_core::circuit::{CellDrive, Circuit, PartPoint, Point, Situation};
 use lastvolt_core::device::{Channel, Loss, Regulator, Setpoint, Topology};
-use lastvolt_core::model::{Board, Device, Part};
+use lastvolt_core::model::{Board, Device, Family, Part, Profile};
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::review::BoardReview;
 use maud::{Markup, html};
@@ -12,7 +12,7 @@ use crate::report::board::{is_source, mode_words};
 use crate::text::number::{figure, nominal, percent, plural};
 
 pub(super) fn walk(input: &Input, board: &Board, review: &BoardReview) -> Markup {
-    let burst = burst(input, board);
+    let burst = heaviest(input.family, board, input.family.profiles.first()).map(|found| found.2);
     html! {
         h3 { "Walk through board " (board.name) }
         div.table { table {
@@ -37,25 +37,33 @@ pub(super) fn walk(input: &Input, board: &Board, review: &BoardReview) -> Markup
     }
 }
 
-/// The solved step of a task with the lowest rail, fresh.
-fn burst(input: &Input, board: &Board) -> Option<Point> {
-    let family = input.family;
+/// The solved step of a task with the lowest rail, fresh: task, situation and point.
+pub(super) fn heaviest(
+    family: &Family,
+    board: &Board,
+    profile: Option<&Profile>,
+) -> Option<(String, Situation, Point)> {
     let names = [board.name.clone()];
     let circuit = Circuit::new(family, &names).ok()?;
-    let profile = family.profiles.first()?;
+    let profile = profile?;
     let base = Situation::usual(family, &names, Some(profile));
     let rail = family.connector.rail()?;
-    let steps = profile.tasks.iter().flat_map(|t| &t.steps);
-    let points = steps.filter_map(|step| {
+    let steps = profile
+        .tasks
+        .iter()
+        .flat_map(|t| t.steps.iter().map(|s| (&t.name, s)));
+    let points = steps.filter_map(|(task, step)| {
         let mut situation = base.clone();
         for (load, state) in &step.set {
             if situation.states.contains_key(load) {
                 situation.states.insert(load.clone(), state.clone());
             }
         }
-        circuit.solve(&situation, &CellDrive::Rested, None).ok()
+        let point = circuit.solve(&situation, &CellDrive::Rested, None).ok()?;
+        Some((task.clone(), situation, point))
     });
-    points.min_by(|a, b| a.net(rail).unwrap_or(0.0).total_cmp(&b.net(rail).unwrap_or(0.0)))
+    let level = |p: &Point| p.net(rail).unwrap_or(0.0);
+    points.min_by(|a, b| level(&a.2).total_cmp(&level(&b.2)))
 }
 
 fn nets(board: &Board, part: &Part) -> String {
@@ -78,13 +86,20 @@ fn mode(point: Option<&PartPoint>) -> Markup {
 }
 
 /// What a part is and does, from its kind and its connections.
-fn purpose(board: &Board, part: &Part) -> String {
-    let net = |pin: &str| part.pin(pin).and_then(|(_, p)| board.net_of(p)).unwrap_or("nothing");
+pub(super) fn purpose(board: &Board, part: &Part) -> String {
+    let net = |pin: &str| {
+        part.pin(pin)
+            .and_then(|(_, p)| board.net_of(p))
+            .unwrap_or("nothing")
+    };
     match &part.device {
         Device::Cell(cell) => format!(
             "{} of {} feed the board: {} each.",
             plural(cell.series as f64, "cell"),
-            part.origin.model.as_deref().unwrap_or(&cell.model.chemistry),
+            part.origin
+                .model
+                .as_deref()
+                .unwrap_or(&cell.model.chemistry),
             figure(cell.model.charge.si() / 3600.0, Unit::Ampere).replace('A', "Ah"),
         ),
         Device::Supply(s) => format!(
@@ -93,15 +108,28 @@ fn purpose(board: &Board, part: &Part) -> String {
             figure(s.resistance.si(), Unit::Ohm)
         ),
         Device::Resistor(r) => {
-            format!("{} between {} and {}.", nominal(r.value.si(), Unit::Ohm), first(board, part), second(board, part))
+            format!(
+                "{} between {} and {}.",
+                nominal(r.value.si(), Unit::Ohm),
+                first(board, part),
+                second(board, part)
+            )
         }
-        Device::Capacitor(c) => format!("{} across {}.", nominal(c.value.si(), Unit::Farad), first(board, part)),
+        Device::Capacitor(c) => format!(
+            "{} across {}.",
+            nominal(c.value.si(), Unit::Farad),
+            first(board, part)
+        ),
         Device::Inductor(l) => format!(
             "{} with {} of winding, for the converter's switch.",
             nominal(l.value.si(), Unit::Henry),
             nominal(l.winding.si(), Unit::Ohm)
         ),
-        Device::Diode(_) => format!("Lets current pass from {} to {} only.", net("anode"), net("cathode")),
+        Device::Diode(_) => format!(
+            "Lets current pass from {} to {} only.",
+            net("anode"),
+            net("cathode")
+        ),
         Device::Led(_) => format!("Indicator between {} and {}.", net("anode"), net("cathode")),
         Device::Fet(fet) if fet.channel == Channel::P => format!(
             "Series transistor from {} to {}; its gate on {} turns it on while the source lies well above.",
@@ -109,10 +137,19 @@ fn purpose(board: &Board, part: &Part) -> String {
             net("source"),
             net("gate")
         ),
-        Device::Fet(_) => format!("Transistor from {} to {}, gate on {}.", net("drain"), net("source"), net("gate")),
+        Device::Fet(_) => format!(
+            "Transistor from {} to {}, gate on {}.",
+            net("drain"),
+            net("source"),
+            net("gate")
+        ),
         Device::Switch(s) => {
             let names: Vec<&str> = s.positions.iter().map(|p| p.name.as_str()).collect();
-            let label = s.label.as_deref().map(|l| format!("Marked {l}. ")).unwrap_or_default();
+            let label = s
+                .label
+                .as_deref()
+                .map(|l| format!("Marked {l}. "))
+                .unwrap_or_default();
             format!("{label}Positions {}.", names.join(", "))
         }
         Device::Fuse(f) => format!("Fuse of {}.", figure(f.resistance.si(), Unit::Ohm)),
@@ -123,11 +160,19 @@ fn purpose(board: &Board, part: &Part) -> String {
 }
 
 fn first(board: &Board, part: &Part) -> String {
-    part.pins.first().and_then(|p| board.net_of(p)).unwrap_or("nothing").to_owned()
+    part.pins
+        .first()
+        .and_then(|p| board.net_of(p))
+        .unwrap_or("nothing")
+        .to_owned()
 }
 
 fn second(board: &Board, part: &Part) -> String {
-    part.pins.get(1).and_then(|p| board.net_of(p)).unwrap_or("nothing").to_owned()
+    part.pins
+        .get(1)
+        .and_then(|p| board.net_of(p))
+        .unwrap_or("nothing")
+        .to_owned()
 }
 
 fn regulator(u: &Regulator) -> String {
@@ -143,7 +188,11 @@ fn regulator(u: &Regulator) -> String {
     };
     let loss = match &u.loss {
         Loss::Share { share, path } if u.topology != Topology::Linear => {
-            format!(", losing {} and {} of path", percent(share.si()), figure(path.si(), Unit::Ohm))
+            format!(
+                ", losing {} and {} of path",
+                percent(share.si()),
+                figure(path.si(), Unit::Ohm)
+            )
         }
         _ => String::new(),
     };
@@ -152,7 +201,9 @@ fn regulator(u: &Regulator) -> String {
 
 /// What a bypass capacitor carries: the edges of a burst, or all of it.
 fn capacitor(input: &Input, board: &Board, part: &Part) -> String {
-    let Device::Capacitor(c) = &part.device else { return String::new() };
+    let Device::Capacitor(c) = &part.device else {
+        return String::new();
+    };
     let ohms: f64 = board
         .parts
         .iter()
@@ -161,7 +212,13 @@ fn capacitor(input: &Input, board: &Board, part: &Part) -> String {
             _ => None,
         })
         .fold(0.0, f64::max);
-    let steps = input.family.profiles.first().into_iter().flat_map(|p| &p.tasks).flat_map(|t| &t.steps);
+    let steps = input
+        .family
+        .profiles
+        .first()
+        .into_iter()
+        .flat_map(|p| &p.tasks)
+        .flat_map(|t| &t.steps);
     let longest = steps.map(|s| s.span_ns).max().unwrap_or(0) as f64 * 1e-9;
     if ohms == 0.0 || longest == 0.0 {
         return String::new();

@@ -66,14 +66,12 @@ pub(crate) fn engineering(value: f64, symbol: &str, n: usize) -> String {
         return format!("0 {symbol}");
     }
     // Rounded first, so that 999.96 m becomes 1.000 and not 1000 m.
-    let rounded: f64 = format!("{value:.*e}", n - 1).parse().unwrap_or(value);
-    let power = rounded.abs().log10().floor();
-    #[expect(clippy::cast_possible_truncation, reason = "between -15 and 308")]
-    let power = (power + 1e-9) as i32;
-    let power = if power < 0 && rounded.abs() < 10f64.powi(power) {
-        power - 1
-    } else {
-        power
+    let rounded = format!("{value:.*e}", n - 1);
+    let Some((digits, power)) = rounded.split_once('e') else {
+        return format!("{value} {symbol}");
+    };
+    let (Ok(digits), Ok(power)) = (digits.parse::<f64>(), power.parse::<i32>()) else {
+        return format!("{value} {symbol}");
     };
     let wanted = power.div_euclid(3) * 3;
     let (prefix, exponent) = PREFIXES
@@ -81,7 +79,7 @@ pub(crate) fn engineering(value: f64, symbol: &str, n: usize) -> String {
         .rev()
         .find(|(_, e)| *e <= wanted)
         .unwrap_or(PREFIXES[0]);
-    let mantissa = rounded / 10f64.powi(exponent);
+    let mantissa = digits * 10f64.powi(power - exponent);
     let whole = usize::try_from((power - exponent).max(0)).unwrap_or(0) + 1;
     format!("{mantissa:.*} {prefix}{symbol}", n.saturating_sub(whole))
 }
@@ -189,6 +187,7 @@ mod tests {
         assert_eq!(volts(3.2812), "3.28 V");
         assert_eq!(volts(-0.45), "-450 mV");
         assert_eq!(volts(0.0), "0 V");
+        assert_eq!(volts(0.7404), "740 mV");
         assert_eq!(volts(0.999_96), "1.00 V");
         assert_eq!(figure(12.44e-3, Unit::Ampere), "12.4 mA");
         assert_eq!(figure(470e-9, Unit::Ampere), "470 nA");

@@ -24,8 +24,6 @@ pub(crate) enum Tone {
     Fix,
     /// Something worth knowing.
     Note,
-    /// Something that holds.
-    Good,
     /// Something of less weight.
     Quiet,
 }
@@ -61,7 +59,6 @@ impl Paint {
             Tone::Stop => Style::new().bold().fg_color(Some(AnsiColor::Red.into())),
             Tone::Fix => Style::new().bold().fg_color(Some(AnsiColor::Yellow.into())),
             Tone::Note => Style::new().fg_color(Some(AnsiColor::Cyan.into())),
-            Tone::Good => Style::new().fg_color(Some(AnsiColor::Green.into())),
             Tone::Quiet => Style::new().dimmed(),
         };
         format!("{style}{text}{style:#}")

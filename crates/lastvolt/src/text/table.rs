@@ -35,11 +35,6 @@ impl Table {
         self.rows.push(entries.into_iter().collect());
     }
 
-    /// Whether there is no row.
-    pub(crate) fn is_empty(&self) -> bool {
-        self.rows.is_empty()
-    }
-
     /// The lines, head first, each behind `indent` spaces; columns without any entry are left out.
     pub(crate) fn lines(&self, indent: usize) -> Vec<String> {
         let used: Vec<usize> = (0..self.head.len())

@@ -117,7 +117,12 @@ pub(crate) struct TracedView {
 
 impl RunView {
     /// The document of one run.
-    pub(crate) fn new(board: &str, profile: Option<&str>, ambient_celsius: f64, life: &Life) -> Self {
+    pub(crate) fn new(
+        board: &str,
+        profile: Option<&str>,
+        ambient_celsius: f64,
+        life: &Life,
+    ) -> Self {
         Self {
             board: board.to_owned(),
             profile: profile.map(str::to_owned),

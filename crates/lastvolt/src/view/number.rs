@@ -68,7 +68,10 @@ mod tests {
     fn a_number_that_is_not_finite_refuses_to_leave() {
         assert!(serde_json::to_string(&Num(f64::NAN)).is_err());
         assert!(serde_json::to_string(&nums(&[1.0, f64::INFINITY])).is_err());
-        assert_eq!(serde_json::to_string(&Num(-0.0)).ok().as_deref(), Some("0.0"));
+        assert_eq!(
+            serde_json::to_string(&Num(-0.0)).ok().as_deref(),
+            Some("0.0")
+        );
     }
 
     #[test]

@@ -72,7 +72,10 @@ impl PointView {
         let parts = circuit.parts();
         let part = |solved: &PartPoint| {
             let part = parts.iter().find(|(name, _)| *name == solved.name);
-            (solved.name.clone(), PartView::new(part.map(|p| p.1), solved))
+            (
+                solved.name.clone(),
+                PartView::new(part.map(|p| p.1), solved),
+            )
         };
         Self {
             situation: situation.into(),

@@ -1,0 +1,85 @@
+//! `review`: the whole review as a report, a document and a summary.
+
+use std::path::{Path, PathBuf};
+
+use lastvolt_core::review;
+
+use crate::cli::load::load;
+use crate::cli::options::{FailOn, Format, Input};
+use crate::cli::progress::Line;
+use crate::cli::resolve::Resolver;
+use crate::failure::{FINDINGS, FINE, Failure};
+use crate::output::{json, print, write_files};
+use crate::report;
+use crate::text;
+use crate::text::paint::Paint;
+use crate::view::{Document, FindingView, TOOL};
+
+/// Name of the report.
+const HTML: &str = "review.html";
+/// Name of the document.
+const JSON: &str = "review.json";
+
+/// The whole review: a summary here, review.html and review.json in a folder
+#[derive(Debug, clap::Args)]
+pub(crate) struct Args {
+    #[command(flatten)]
+    input: Input,
+    /// Folder for review.html and review.json [default: DIR/review]
+    #[arg(long, value_name = "OUT")]
+    out: Option<PathBuf>,
+    /// Which profile the findings judge [default: the first; lives are shown for all]
+    #[arg(long, value_name = "NAME")]
+    profile: Option<String>,
+    /// Severity from which on findings give exit status 1
+    #[arg(long, value_name = "SEVERITY", default_value = "stop")]
+    fail_on: FailOn,
+}
+
+/// Runs the command.
+pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
+    let family = load(&args.input.dir)?;
+    super::show_slips(&family);
+    let mut resolver = Resolver::new(&family.model);
+    let profile = args.profile.as_deref();
+    resolver.profile(profile);
+    resolver.finish()?;
+    let reviewed = review::review(&family.model, profile, &Line::new("reviewing"))
+        .map_err(|why| Failure::of_point(&family, "", &why))?;
+    let failed = reviewed
+        .findings
+        .iter()
+        .any(|f| args.fail_on.severity() <= f.severity);
+    let (view, warnings) = report::view(&family, &reviewed, profile);
+    let document = Document::new(&family.digest, warnings, view);
+    let document_text = json(&document)?;
+    let html = report::html(&report::Input {
+        family: &family.model,
+        review: &reviewed,
+        digest: &family.digest,
+        tool: TOOL,
+        warnings: &document.warnings,
+        place: &|finding| {
+            let view = FindingView::new(finding, &family.spans);
+            format!("{}:{}:{}", view.file, view.line, view.column)
+        },
+    });
+    let out = args
+        .out
+        .clone()
+        .unwrap_or_else(|| family.folder.join("review"));
+    write_files(&out, &[(HTML, &html), (JSON, &document_text)])?;
+    match args.input.format {
+        Format::Json => print(&document_text)?,
+        Format::Text => {
+            let (html, json) = (out.join(HTML), out.join(JSON));
+            let written: [&Path; 2] = [&html, &json];
+            print(&text::review::text(
+                &document,
+                &written,
+                Paint::for_stdout(),
+            ))?;
+        }
+    }
+    Ok(if failed { FINDINGS } else { FINE })
+}

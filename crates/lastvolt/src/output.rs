@@ -1,0 +1,112 @@
+//! What leaves the program: standard output, messages, and files that are whole or not there.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::failure::Failure;
+use crate::view::Document;
+
+/// Writes text to standard output.
+pub(crate) fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    let done = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    done.map_err(|error| match error.kind() {
+        io::ErrorKind::BrokenPipe => Failure::Closed,
+        _ => Failure::of_file(
+            "cannot-write",
+            "standard output",
+            format!("standard output cannot be written: {}", plain(&error)),
+        ),
+    })
+}
+
+/// Writes a line to standard error; nothing is left to do if that is closed.
+pub(crate) fn message(text: &str) {
+    let mut out = io::stderr().lock();
+    let _ = writeln!(out, "{text}");
+}
+
+/// A document as JSON text.
+pub(crate) fn json<T: Serialize>(document: &Document<T>) -> Result<String, Failure> {
+    let mut text = serde_json::to_string_pretty(document)
+        .map_err(|error| Failure::Fault(error.to_string()))?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// Writes files into a folder, which is made where it is missing. Each file is written beside its
+/// place and moved there when all are whole, so that a reader never sees half of one and a failure
+/// leaves what was there before.
+pub(crate) fn write_files(folder: &Path, files: &[(&str, &str)]) -> Result<(), Failure> {
+    let made = !folder.exists();
+    fs::create_dir_all(folder).map_err(|e| refused(folder, "cannot be made", &e))?;
+    let written = write_beside(folder, files);
+    let moved = written.and_then(|()| move_in_place(folder, files));
+    if moved.is_err() {
+        for (name, _) in files {
+            // What is not there needs no removing.
+            let _ = fs::remove_file(folder.join(beside(name)));
+        }
+        if made {
+            let _ = fs::remove_dir(folder);
+        }
+    }
+    moved
+}
+
+fn write_beside(folder: &Path, files: &[(&str, &str)]) -> Result<(), Failure> {
+    for (name, text) in files {
+        let target = folder.join(name);
+        if target.is_dir() {
+            let says = format!("`{}` is a folder, and a file goes there", target.display());
+            return Err(Failure::of_file("cannot-write", &shown(&target), says));
+        }
+        let path = folder.join(beside(name));
+        let written = fs::File::create(&path).and_then(|mut file| {
+            file.write_all(text.as_bytes())?;
+            file.sync_all()
+        });
+        written.map_err(|e| refused(&target, "cannot be written", &e))?;
+    }
+    Ok(())
+}
+
+fn move_in_place(folder: &Path, files: &[(&str, &str)]) -> Result<(), Failure> {
+    for (name, _) in files {
+        let target = folder.join(name);
+        fs::rename(folder.join(beside(name)), &target)
+            .map_err(|e| refused(&target, "cannot be written", &e))?;
+    }
+    Ok(())
+}
+
+fn beside(name: &str) -> String {
+    format!(".{name}.{}.part", std::process::id())
+}
+
+fn refused(path: &Path, what: &str, error: &io::Error) -> Failure {
+    let says = format!("`{}` {what}: {}", path.display(), plain(error));
+    Failure::of_file("cannot-write", &shown(path), says)
+}
+
+/// A path as messages show it.
+pub(crate) fn shown(path: &Path) -> String {
+    path.display().to_string()
+}
+
+/// An error of the operating system in plain words.
+pub(crate) fn plain(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such file or folder".to_owned(),
+        io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        io::ErrorKind::NotADirectory => "a part of the path is not a folder".to_owned(),
+        io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
+        io::ErrorKind::AlreadyExists => "something of that name is there".to_owned(),
+        _ => error.to_string(),
+    }
+}

@@ -1,0 +1,114 @@
+//! The review as a document: the same figures as the page, for programs.
+
+use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
+use lastvolt_core::model::{Board, Part, Profile};
+use lastvolt_core::review::{BoardReview, Review};
+
+use crate::cli::load::Family;
+use crate::report::finding::confidence_key;
+use crate::report::parts::{heaviest, purpose};
+use crate::view::{
+    BoardPointView, BoardView, FindingView, LeakView, ListedView, MatrixView, Num, PointView,
+    ReviewView, RunView,
+};
+
+/// The document and what the reader should know about it.
+pub(crate) fn view(
+    family: &Family,
+    review: &Review,
+    profile: Option<&str>,
+) -> (ReviewView, Vec<String>) {
+    let model = &family.model;
+    let mut runs = Vec::new();
+    let mut boards = Vec::new();
+    let mut warnings = Vec::new();
+    for board_review in &review.boards {
+        let Some(board) = model.board(&board_review.board) else {
+            continue;
+        };
+        for run in &board_review.lives {
+            let name = run.profile.as_deref();
+            runs.push(RunView::new(
+                &board.name,
+                name,
+                model.requirement.ambient.usual.as_celsius(),
+                &run.life,
+            ));
+            for warning in &run.life.warnings {
+                warnings.push(format!("{}: {warning}", board.name));
+            }
+        }
+        warnings.extend(MatrixView::warnings(&board_review.matrix));
+        let judged = profile
+            .and_then(|name| model.profile(name))
+            .or(model.profiles.first());
+        boards.push(board_view(family, board, board_review, judged));
+    }
+    warnings.dedup();
+    let findings = review
+        .findings
+        .iter()
+        .map(|f| FindingView::new(f, &family.spans));
+    let view = ReviewView {
+        family: model.name.clone(),
+        required_life_s: model.requirement.life.map(|l| Num(l.as_secs())),
+        findings: findings.collect(),
+        runs,
+        boards,
+    };
+    (view, warnings)
+}
+
+fn board_view(
+    family: &Family,
+    board: &Board,
+    review: &BoardReview,
+    profile: Option<&Profile>,
+) -> BoardView {
+    BoardView {
+        name: board.name.clone(),
+        title: board.title.clone(),
+        points: points(family, board, profile),
+        matrix: MatrixView::new(&review.matrix),
+        leakage: review.budget.columns.iter().map(LeakView::from).collect(),
+        parts: board.parts.iter().map(|part| listed(board, part)).collect(),
+    }
+}
+
+fn points(family: &Family, board: &Board, profile: Option<&Profile>) -> Vec<BoardPointView> {
+    let names = [board.name.clone()];
+    let Ok(circuit) = Circuit::new(&family.model, &names) else {
+        return Vec::new();
+    };
+    let base = Situation::usual(&family.model, &names, profile);
+    let mut points = Vec::new();
+    if let Ok(point) = circuit.solve(&base, &CellDrive::Rested, None) {
+        let point = PointView::new(&circuit, &base, &point);
+        points.push(BoardPointView {
+            what: "base",
+            task: None,
+            point,
+        });
+    }
+    if let Some((task, situation, point)) = heaviest(&family.model, board, profile) {
+        let point = PointView::new(&circuit, &situation, &point);
+        points.push(BoardPointView {
+            what: "burst",
+            task: Some(task),
+            point,
+        });
+    }
+    points
+}
+
+fn listed(board: &Board, part: &Part) -> ListedView {
+    ListedView {
+        part: part.name.clone(),
+        kind: part.kind.word(),
+        value: purpose(board, part),
+        model: part.origin.model.clone(),
+        class: part.origin.class,
+        source: part.origin.source.clone(),
+        confidence: confidence_key(part.origin.confidence),
+    }
+}

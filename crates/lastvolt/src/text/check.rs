@@ -1,0 +1,119 @@
+//! `check` as text: findings with place, figures and remedy, a summary, the cautions at the end.
+
+use std::fmt::Write as _;
+
+use crate::text::matrix::situation_words;
+use crate::text::number::{count, figure};
+use crate::text::paint::{Paint, Tone};
+use crate::text::{heading, push_warnings, push_wrapped};
+use crate::view::{CheckView, Document, FigureView, FindingView};
+
+/// The whole text.
+pub(crate) fn text(document: &Document<CheckView>, boards: usize, paint: Paint) -> String {
+    let findings = &document.body.findings;
+    let mut out = String::new();
+    for finding in findings.iter().filter(|f| !f.is_caution()) {
+        push_finding(&mut out, finding, paint);
+        out.push('\n');
+    }
+    let _ = writeln!(out, "{}", summary(findings, boards));
+    push_cautions(&mut out, findings, paint);
+    push_warnings(&mut out, &document.warnings, paint);
+    out
+}
+
+/// Severity, rule and board, then place, matter, figures, remedy and basis.
+pub(crate) fn push_finding(out: &mut String, finding: &FindingView, paint: Paint) {
+    let tone = match finding.severity {
+        "stop" => Tone::Stop,
+        "fix" => Tone::Fix,
+        _ => Tone::Note,
+    };
+    let head = format!("{}[{}]", finding.severity, finding.rule);
+    let _ = writeln!(
+        out,
+        "{}: board {}, {}:{}:{}",
+        paint.tone(tone, &head),
+        finding.board,
+        finding.file,
+        finding.line,
+        finding.column
+    );
+    push_wrapped(out, "  ", &finding.says);
+    if let Some(measured) = &finding.measured {
+        push_wrapped(out, "  ", &measure(measured, finding.limit.as_ref()));
+    }
+    if let Some(situation) = &finding.situation {
+        let more = match finding.situations {
+            0 | 1 => String::new(),
+            n => format!(" (the worst of {n} situations)"),
+        };
+        let words = format!("{}{more}", situation_words(situation));
+        push_wrapped(out, "  when:   ", &words);
+    }
+    push_wrapped(out, "  remedy: ", &finding.remedy);
+    let basis = match finding.confidence {
+        "data-sheet" => finding.basis.clone(),
+        "typical" => format!("{}; figures typical of the class", finding.basis),
+        _ => format!("{}; figures from memory", finding.basis),
+    };
+    push_wrapped(out, "  basis:  ", &basis);
+}
+
+/// Measured value against its limit.
+pub(crate) fn measure(measured: &FigureView, limit: Option<&FigureView>) -> String {
+    let words = |f: &FigureView| figure(f.value.0, f.of);
+    match limit {
+        Some(limit) => format!("measured {}, limit {}", words(measured), words(limit)),
+        None => format!("measured {}", words(measured)),
+    }
+}
+
+/// How many findings of each severity, cautions left out.
+pub(crate) fn summary(findings: &[FindingView], boards: usize) -> String {
+    let boards = count(boards, "board");
+    let of = |severity: &str| {
+        let found = findings.iter().filter(|f| !f.is_caution());
+        found.filter(|f| f.severity == severity).count()
+    };
+    let (stop, fix, note) = (of("stop"), of("fix"), of("note"));
+    if stop + fix + note == 0 {
+        return format!("{boards} checked, no findings.");
+    }
+    format!(
+        "{boards} checked: {stop} stop, {fix} fix, {}.",
+        count(note, "note")
+    )
+}
+
+/// The cautions, each once with the boards that it belongs to.
+fn push_cautions(out: &mut String, findings: &[FindingView], paint: Paint) {
+    let cautions = cautions(findings);
+    if cautions.is_empty() {
+        return;
+    }
+    heading(out, "Cautions for label and manual", paint);
+    for (caution, boards) in cautions {
+        push_wrapped(
+            out,
+            "  - ",
+            &format!("{} ({})", caution.says, boards.join(", ")),
+        );
+    }
+}
+
+/// Each caution once, with the names of the boards that need it.
+pub(crate) fn cautions(findings: &[FindingView]) -> Vec<(&FindingView, Vec<&str>)> {
+    let mut out: Vec<(&FindingView, Vec<&str>)> = Vec::new();
+    for finding in findings.iter().filter(|f| f.is_caution()) {
+        match out.iter_mut().find(|(f, _)| f.says == finding.says) {
+            Some((_, boards)) => {
+                if !boards.contains(&finding.board.as_str()) {
+                    boards.push(&finding.board);
+                }
+            }
+            None => out.push((finding, vec![&finding.board])),
+        }
+    }
+    out
+}

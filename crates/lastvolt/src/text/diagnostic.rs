@@ -1,0 +1,209 @@
+//! Problems of files and command line: for people with a caret under the place, for programs as JSON.
+
+use std::ops::Range;
+
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Group, Level, Origin, Patch, Renderer, Snippet};
+use lastvolt_input::{Diagnostic, Severity, Text};
+use serde::Serialize;
+
+use crate::failure::COMMAND_LINE;
+use crate::text::number::count;
+use crate::text::paint::Paint;
+
+/// Longest stretch of a line that is shown around a place, in bytes on each side.
+const SHOWN: usize = 120;
+
+/// The document of problems.
+#[derive(Serialize)]
+struct Problems<'a> {
+    problems: Vec<ProblemView<'a>>,
+}
+
+/// One problem.
+#[derive(Serialize)]
+struct ProblemView<'a> {
+    code: &'a str,
+    severity: &'a str,
+    file: &'a str,
+    line: usize,
+    column: usize,
+    says: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    proposal: Option<&'a str>,
+}
+
+/// The problems as a JSON document.
+pub(crate) fn json(problems: &[Diagnostic]) -> String {
+    let problems = problems.iter().map(|p| ProblemView {
+        code: p.code,
+        severity: p.severity.word(),
+        file: &p.file,
+        line: p.line,
+        column: p.column,
+        says: &p.says,
+        proposal: p.proposal.as_deref(),
+    });
+    let document = Problems {
+        problems: problems.collect(),
+    };
+    // Names and whole numbers always serialise.
+    let text = serde_json::to_string_pretty(&document).unwrap_or_default();
+    format!("{text}\n")
+}
+
+/// The problems as text, with their places in these texts.
+pub(crate) fn text(problems: &[Diagnostic], texts: &[Text], paint: Paint) -> String {
+    let renderer = match paint {
+        Paint::Plain => Renderer::plain(),
+        Paint::Colour => Renderer::styled(),
+    };
+    let renderer = renderer.decor_style(DecorStyle::Ascii);
+    let mut out = String::new();
+    for problem in problems {
+        out.push_str(&one(problem, texts, &renderer));
+        out.push_str("\n\n");
+    }
+    let errors = problems.iter().filter(|p| p.severity == Severity::Error);
+    let errors = errors.count();
+    if 1 < errors {
+        out.push_str(&format!("{} found\n", count(errors, "error")));
+    }
+    out
+}
+
+fn one(problem: &Diagnostic, texts: &[Text], renderer: &Renderer) -> String {
+    let level = match problem.severity {
+        Severity::Error => Level::ERROR,
+        Severity::Warning => Level::WARNING,
+    };
+    let title = level.primary_title(&problem.says).id(problem.code);
+    let mut group = Group::with_title(title);
+    let place = place(problem, texts);
+    if problem.file != COMMAND_LINE {
+        let origin = Origin::path(&problem.file).line(problem.line);
+        group = group.element(origin.char_column(problem.column));
+    }
+    if let Some(place) = &place {
+        let mark = AnnotationKind::Primary.span(place.span.clone());
+        group = group.element(
+            place
+                .snippet(problem.line)
+                .annotation(mark.label(&problem.label)),
+        );
+    }
+    for related in &problem.related {
+        let place = texts
+            .iter()
+            .find(|t| t.name == related.place.file)
+            .and_then(|t| Excerpt::at(&t.text, &related.place.span));
+        if let Some(place) = place {
+            let mark = AnnotationKind::Context.span(place.span.clone());
+            let (line, column) = (related.place.line, related.place.column);
+            let origin = Origin::path(&related.place.file).line(line);
+            group = group.element(origin.char_column(column));
+            group = group.element(place.snippet(line).annotation(mark.label(&related.label)));
+        }
+    }
+    let mut groups = vec![group];
+    let patch = problem.patch.as_deref();
+    if let (Some(patch), Some(place), Some(says)) = (patch, &place, &problem.proposal) {
+        let source = Snippet::source(place.source).line_start(problem.line);
+        let patched = source.patch(Patch::new(place.span.clone(), patch));
+        groups.push(Level::HELP.secondary_title(says).element(patched));
+    } else if let Some(says) = &problem.proposal
+        && let Some(group) = groups.pop()
+    {
+        groups.push(group.element(Level::HELP.message(says)));
+    }
+    renderer.render(&groups)
+}
+
+fn place<'t>(problem: &Diagnostic, texts: &'t [Text]) -> Option<Excerpt<'t>> {
+    let text = texts.iter().find(|t| t.name == problem.file)?;
+    Excerpt::at(&text.text, &problem.span)
+}
+
+/// The stretch of a line around a place.
+#[derive(Debug)]
+struct Excerpt<'t> {
+    source: &'t str,
+    span: Range<usize>,
+}
+
+impl<'t> Excerpt<'t> {
+    /// The line of a place without its end, cut where it is very long; nothing for no place.
+    fn at(text: &'t str, span: &Range<usize>) -> Option<Self> {
+        if span.is_empty() && span.start == 0 {
+            return None;
+        }
+        let start = floor(text, span.start);
+        let line_start = text[..start].rfind('\n').map_or(0, |at| at + 1);
+        let line_end = text[start..].find('\n').map_or(text.len(), |at| start + at);
+        let from = floor(text, line_start.max(start.saturating_sub(SHOWN)));
+        let end = floor(text, span.end.min(line_end)).max(start);
+        let to = floor(text, line_end.min(end.min(start + SHOWN) + SHOWN));
+        Some(Self {
+            source: text[from..to].trim_end_matches('\r'),
+            span: start - from..end.min(to) - from,
+        })
+    }
+
+    fn snippet<A: Clone>(&self, line: usize) -> Snippet<'t, A> {
+        Snippet::source(self.source).line_start(line)
+    }
+}
+
+/// The nearest place at or before `at` where a character begins.
+fn floor(text: &str, at: usize) -> usize {
+    let mut at = at.min(text.len());
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn problem(line: usize, column: usize, span: Range<usize>) -> Diagnostic {
+        Diagnostic {
+            line,
+            column,
+            span,
+            label: "here".to_owned(),
+            ..Diagnostic::of_file("unknown-key", "a.toml", "unknown key".to_owned())
+        }
+    }
+
+    #[test]
+    fn a_problem_shows_its_place_with_a_caret_and_the_fix() {
+        let texts = [Text {
+            name: "a.toml".to_owned(),
+            text: "x = 1\nvlaue = \"4 µF\"\n".to_owned(),
+        }];
+        let problem = Diagnostic {
+            proposal: Some("did you mean `value`?".to_owned()),
+            patch: Some("value".to_owned()),
+            ..problem(2, 1, 6..11)
+        };
+        let text = text(&[problem], &texts, Paint::Plain);
+        assert!(
+            text.starts_with("error[unknown-key]: unknown key\n"),
+            "{text}"
+        );
+        assert!(text.contains("a.toml:2:1"), "{text}");
+        assert!(text.contains("^^^^^ here"), "{text}");
+        assert!(text.contains("did you mean `value`?"), "{text}");
+        assert!(!text.contains('\u{1b}'), "{text}");
+    }
+
+    #[test]
+    fn a_very_long_line_is_cut_around_the_place() {
+        let long = "é".repeat(100_000);
+        let place = Excerpt::at(&long, &(100_001..100_003)).expect("a place");
+        assert!(place.source.len() < 500);
+        assert!(place.source.is_char_boundary(place.span.start));
+    }
+}

@@ -1,0 +1,110 @@
+//! `matrix` as text: one line a situation, grouped by positions, what is wrong in words.
+
+use std::fmt::Write as _;
+
+use lastvolt_core::quantity::Unit;
+
+use crate::text::number::{celsius, count, figure, listed, percent, solved};
+use crate::text::paint::{Paint, Tone};
+use crate::text::table::{Align, Table};
+use crate::text::{push_lines, push_warnings};
+use crate::view::{CaseView, Document, MatrixView, SituationView};
+
+/// The whole text.
+pub(crate) fn text(document: &Document<MatrixView>, boards: &[String], paint: Paint) -> String {
+    let matrix = &document.body;
+    let mut out = String::new();
+    let head = format!(
+        "{}: {}, loads in base states, fresh cells, {}",
+        boards.join(" + "),
+        count(matrix.solved, "situation"),
+        matrix
+            .cases
+            .first()
+            .map_or_else(String::new, |c| celsius(c.situation.ambient_c.0))
+    );
+    let _ = writeln!(out, "{}\n", paint.tone(Tone::Heading, &head));
+    push_lines(&mut out, &grid(&matrix.cases).lines(2));
+    let _ = writeln!(
+        out,
+        "\n{}",
+        paint.tone(
+            Tone::Quiet,
+            "Currents out of plus; a minus sign is current into the holder's plus. Stress above half of a rating."
+        )
+    );
+    push_warnings(&mut out, &document.warnings, paint);
+    out
+}
+
+fn grid(cases: &[CaseView]) -> Table {
+    let positions: Vec<&str> = cases.first().map_or_else(Vec::new, |c| {
+        c.situation.positions.iter().map(|(name, _)| name).collect()
+    });
+    let cells: Vec<&str> = cases
+        .first()
+        .map_or_else(Vec::new, |c| c.cells.iter().map(|(name, _)| name).collect());
+    let mut columns: Vec<(&str, Align)> = positions.iter().map(|p| (*p, Align::Left)).collect();
+    columns.push(("reversed", Align::Left));
+    columns.push(("rail", Align::Right));
+    columns.push(("loads", Align::Left));
+    columns.extend(cells.iter().map(|c| (*c, Align::Right)));
+    columns.push(("remarks", Align::Left));
+    let mut table = Table::new(&columns);
+    for case in cases {
+        let position = |p: &&str| case.situation.positions.get(p).cloned().unwrap_or_default();
+        let mut row: Vec<String> = positions.iter().map(position).collect();
+        row.push(case.situation.reversed.join(" "));
+        row.push(solved(case.rail_v.0, Unit::Volt));
+        row.push(if case.powered { "powered" } else { "off" }.to_owned());
+        let amps = |c: &&str| case.cells.get(c).map_or(0.0, |a| a.0);
+        row.extend(cells.iter().map(|c| figure(amps(c), Unit::Ampere)));
+        row.push(remarks(case));
+        table.row(row);
+    }
+    table
+}
+
+/// What is out of order in a case, in a few words.
+pub(crate) fn remarks(case: &CaseView) -> String {
+    let mut words = Vec::new();
+    for stress in &case.stressed {
+        words.push(format!(
+            "{} {} at {} of rating",
+            stress.part,
+            stress.quantity,
+            percent(stress.share.0)
+        ));
+    }
+    if !case.charged.is_empty() {
+        words.push(format!("charges {}", listed(&case.charged)));
+    }
+    if !case.floating.is_empty() {
+        words.push(format!("floating {}", listed(&case.floating)));
+    }
+    words.join("; ")
+}
+
+/// A situation in words.
+pub(crate) fn situation_words(s: &SituationView) -> String {
+    let mut words = Vec::new();
+    let pairs = |pairs: &crate::view::Named<String>| {
+        let pairs: Vec<String> = pairs.iter().map(|(k, v)| format!("{k}={v}")).collect();
+        pairs
+    };
+    words.extend(pairs(&s.positions));
+    if !s.reversed.is_empty() {
+        words.push(format!("{} reversed", listed(&s.reversed)));
+    }
+    words.extend(pairs(&s.states));
+    words.push(celsius(s.ambient_c.0));
+    words.push(match s.depth.0 {
+        0.0 => "fresh cells".to_owned(),
+        depth => format!("{} of the charge drawn", percent(depth)),
+    });
+    words.push(match s.history {
+        "cold" => "starting from off".to_owned(),
+        other => other.to_owned(),
+    });
+    words.join(", ")
+}

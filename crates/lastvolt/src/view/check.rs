@@ -1,0 +1,135 @@
+//! The document of `check`: findings with their place in the files.
+
+use lastvolt_core::model::Confidence;
+use lastvolt_core::quantity::Unit;
+use lastvolt_core::review::{Figure, Finding};
+use lastvolt_input::{Place, SpanMap};
+use serde::Serialize;
+
+use crate::view::{Num, SituationView};
+
+/// All findings.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct CheckView {
+    /// The findings, the weightiest first.
+    pub(crate) findings: Vec<FindingView>,
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct FindingView {
+    /// A name that stays the same over unrelated edits.
+    pub(crate) id: String,
+    /// Which rule says it.
+    pub(crate) rule: &'static str,
+    /// `stop`, `fix` or `note`.
+    pub(crate) severity: &'static str,
+    /// Name of the board.
+    pub(crate) board: String,
+    /// Parts concerned.
+    pub(crate) parts: Vec<String>,
+    /// Nets concerned.
+    pub(crate) nets: Vec<String>,
+    /// The worst situation.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) situation: Option<SituationView>,
+    /// Number of situations concerned.
+    pub(crate) situations: usize,
+    /// What was computed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) measured: Option<FigureView>,
+    /// What it is held against.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) limit: Option<FigureView>,
+    /// What is the matter.
+    pub(crate) says: String,
+    /// What to do.
+    pub(crate) remedy: String,
+    /// Published source, or 'common practice'.
+    pub(crate) basis: String,
+    /// `data-sheet`, `typical` or `memory`.
+    pub(crate) confidence: &'static str,
+    /// File, relative to the family's folder.
+    pub(crate) file: String,
+    /// Line, from 1.
+    pub(crate) line: usize,
+    /// Column, from 1.
+    pub(crate) column: usize,
+    /// Bytes of the file that the finding points at.
+    #[serde(skip)]
+    pub(crate) span: std::ops::Range<usize>,
+}
+
+/// A figure with its unit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct FigureView {
+    /// The value.
+    pub(crate) value: Num,
+    /// Symbol of its unit; `1` for a share.
+    pub(crate) unit: &'static str,
+    /// The unit itself, for text.
+    #[serde(skip)]
+    pub(crate) of: Unit,
+}
+
+impl FindingView {
+    /// The document of a finding, with its place in the files.
+    pub(crate) fn new(finding: &Finding, spans: &SpanMap) -> Self {
+        let part = finding.parts.first().map_or("", String::as_str);
+        let place = spans
+            .find(Some(&finding.board), part, finding.at.as_deref())
+            .unwrap_or_else(|| Place {
+                file: "family.toml".to_owned(),
+                line: 1,
+                column: 1,
+                span: 0..0,
+            });
+        Self {
+            id: finding.id(),
+            rule: finding.rule,
+            severity: finding.severity.word(),
+            board: finding.board.clone(),
+            parts: finding.parts.clone(),
+            nets: finding.nets.clone(),
+            situation: finding.situation.as_ref().map(Into::into),
+            situations: finding.situations,
+            measured: finding.measured.map(Into::into),
+            limit: finding.limit.map(Into::into),
+            says: finding.says.clone(),
+            remedy: finding.remedy.clone(),
+            basis: finding.basis.clone(),
+            confidence: confidence_word(finding.confidence),
+            file: place.file,
+            line: place.line,
+            column: place.column,
+            span: place.span,
+        }
+    }
+
+    /// Whether it is a caution, which is shown apart.
+    pub(crate) fn is_caution(&self) -> bool {
+        self.rule == "cautions"
+    }
+}
+
+impl From<Figure> for FigureView {
+    fn from(figure: Figure) -> Self {
+        Self {
+            value: Num(figure.value),
+            unit: match figure.unit {
+                Unit::Fraction => "1",
+                other => other.symbol(),
+            },
+            of: figure.unit,
+        }
+    }
+}
+
+/// The word for how sure figures are.
+pub(crate) fn confidence_word(confidence: Confidence) -> &'static str {
+    match confidence {
+        Confidence::DataSheet => "data-sheet",
+        Confidence::Typical => "typical",
+        Confidence::Memory => "memory",
+    }
+}

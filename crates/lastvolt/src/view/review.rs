@@ -1,0 +1,122 @@
+//! The document of `review`: everything that the report shows.
+
+use lastvolt_core::review::{BudgetColumn, Power};
+use serde::Serialize;
+
+use crate::view::{FindingView, MatrixView, Num, PointView, RunView, SituationView};
+
+/// A whole review.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct ReviewView {
+    /// Name of the family.
+    pub(crate) family: String,
+    /// Run time that is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) required_life_s: Option<Num>,
+    /// The findings, the weightiest first.
+    pub(crate) findings: Vec<FindingView>,
+    /// Every run, boards and profiles in file order.
+    pub(crate) runs: Vec<RunView>,
+    /// Every board in file order.
+    pub(crate) boards: Vec<BoardView>,
+}
+
+/// One board.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct BoardView {
+    /// Its name.
+    pub(crate) name: String,
+    /// Its title.
+    pub(crate) title: String,
+    /// Its solved points: the usual situation, then the heaviest step of a task.
+    pub(crate) points: Vec<BoardPointView>,
+    /// Switch positions and reversed cells.
+    pub(crate) matrix: MatrixView,
+    /// What takes the cells' current while nothing happens.
+    pub(crate) leakage: Vec<LeakView>,
+    /// Parts list.
+    pub(crate) parts: Vec<ListedView>,
+}
+
+/// A solved point of a board.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct BoardPointView {
+    /// `base` or `burst`.
+    pub(crate) what: &'static str,
+    /// The task whose step it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) task: Option<String>,
+    /// The point.
+    #[serde(flatten)]
+    pub(crate) point: PointView,
+}
+
+/// One state of the board at one ambient.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct LeakView {
+    /// `low`, `usual` or `high`.
+    pub(crate) ambient: &'static str,
+    /// Whether the board is switched on.
+    pub(crate) on: bool,
+    /// The situation.
+    pub(crate) situation: SituationView,
+    /// Current of all cells, typical figures.
+    pub(crate) typical_a: Num,
+    /// Current of all cells, largest figures.
+    pub(crate) most_a: Num,
+    /// What each part or load takes of it.
+    pub(crate) rows: Vec<LeakRowView>,
+}
+
+/// What one part takes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct LeakRowView {
+    /// Name of the part or load.
+    pub(crate) part: String,
+    /// With typical figures.
+    pub(crate) typical_a: Num,
+    /// With the largest figures.
+    pub(crate) most_a: Num,
+}
+
+/// One line of the parts list.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct ListedView {
+    /// Reference designator.
+    pub(crate) part: String,
+    /// Kind of part.
+    pub(crate) kind: &'static str,
+    /// Its value or main ratings, in words.
+    pub(crate) value: String,
+    /// Name of its model, where one is used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) model: Option<String>,
+    /// Whether the model is a class and not a part that can be bought.
+    pub(crate) class: bool,
+    /// Where its figures come from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) source: Option<String>,
+    /// How sure its figures are.
+    pub(crate) confidence: &'static str,
+}
+
+impl From<&BudgetColumn> for LeakView {
+    fn from(column: &BudgetColumn) -> Self {
+        Self {
+            ambient: column.which,
+            on: column.power == Power::On,
+            situation: (&column.situation).into(),
+            typical_a: Num(column.typical_amps),
+            most_a: Num(column.most_amps),
+            rows: column
+                .rows
+                .iter()
+                .map(|r| LeakRowView {
+                    part: r.name.clone(),
+                    typical_a: Num(r.typical_amps),
+                    most_a: Num(r.most_amps),
+                })
+                .collect(),
+        }
+    }
+}
