@@ -22,13 +22,13 @@ use crate::time::step::Tolerance;
 /// Rounds in which the cycles of a leap must settle.
 const MOST_ROUNDS: usize = 6;
 /// Largest error of depth in one leap.
-const DEPTH_ERROR: f64 = 2e-7;
+const DEPTH_ERROR: f64 = 1e-6;
 /// Largest error of a branch in volts in one leap.
 const BRANCH_ERROR: f64 = 1e-5;
 /// Largest gap of the ledger in one leap, as a share of the energy of full cells.
-const ENERGY_ERROR: f64 = 5e-9;
+const ENERGY_ERROR: f64 = 1e-8;
 /// Largest share of the charge drawn in one leap.
-const MOST_DEPTH: f64 = 0.04;
+const MOST_DEPTH: f64 = 0.1;
 
 /// One cycle from a state.
 #[derive(Debug, Clone)]
@@ -94,6 +94,9 @@ impl Run<'_, '_, '_, '_> {
             let rest = ((HORIZON_SECS - self.now.secs) / cycle_secs)
                 .ceil()
                 .max(1.0);
+            if bound < 1.0 {
+                bound = f64::INFINITY;
+            }
             let before_event = (bound / 2.0).max(1.0);
             let cycles = self
                 .longest_leap(&first, length)
@@ -131,9 +134,6 @@ impl Run<'_, '_, '_, '_> {
                     });
                     known = Some(self.take_leap(leap, cycles * cycle_secs)?);
                 }
-            }
-            if bound < 1.0 {
-                bound = f64::INFINITY;
             }
         }
         Ok(Passage::Through)

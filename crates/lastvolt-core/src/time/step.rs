@@ -12,13 +12,13 @@ use crate::time::site::{BRANCH, DEPTH};
 /// Rounds in which the drives of a step must settle.
 const MOST_ROUNDS: usize = 12;
 /// Largest error of depth in one step.
-const DEPTH_ERROR: f64 = 3e-8;
+const DEPTH_ERROR: f64 = 1e-7;
 /// Largest error of depth in one step of a window, as a share of what the window draws.
-const SHARE_ERROR: f64 = 5e-6;
+const SHARE_ERROR: f64 = 2e-5;
 /// Largest error of a branch in volts in one step.
 const BRANCH_ERROR: f64 = 2e-6;
 /// Largest gap of the ledger in one step, as a share of the energy of a full cell.
-const ENERGY_ERROR: f64 = 1e-9;
+const ENERGY_ERROR: f64 = 3e-9;
 /// Largest share of the charge drawn in one step.
 const MOST_DEPTH: f64 = 0.03;
 

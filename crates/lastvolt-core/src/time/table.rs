@@ -12,7 +12,7 @@ const PANELS: usize = 10;
 /// Lowest voltage as a share of the highest.
 const LOWEST_SHARE: f64 = 0.02;
 /// Width to which a change of mode is located, as a share of the highest voltage.
-const EDGE_SHARE: f64 = 1e-5;
+const EDGE_SHARE: f64 = 3e-5;
 /// How often a panel is halved at most.
 const MOST_HALVINGS: usize = 6;
 /// Largest error of a power, as a share of it, before a panel is halved.
