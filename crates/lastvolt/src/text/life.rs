@@ -82,6 +82,38 @@ pub(crate) fn verdict(run: &RunView, required: Option<f64>) -> &'static str {
     }
 }
 
+/// Why a run ends, in a few words.
+pub(crate) fn cause_words(run: &RunView) -> &'static str {
+    match run.end.cause {
+        "brown-out" => "brown-out",
+        "empty" => "cell empty",
+        "converter-stopped" => "converter stops",
+        "over-voltage" => "over-voltage",
+        "not-powered" => "not powered",
+        _ if run.ledger.is_empty() => "fed from outside",
+        _ => "no end within 100 years",
+    }
+}
+
+/// A line of the ledger or of the fatal drop in words.
+pub(crate) fn line_words(line: &str) -> String {
+    if let Some((load, state)) = line.strip_prefix("load:").and_then(|l| l.split_once(':')) {
+        return format!("{load} in {state}");
+    }
+    match line.rsplit_once(':') {
+        Some((cell, "resistance")) => format!("resistance of {cell}"),
+        Some((cell, "polarisation")) => format!("polarisation of {cell}"),
+        Some((cell, "activation")) => format!("charge transfer in {cell}"),
+        Some((cell, "mixing")) => format!("mixing of the wells of {cell}"),
+        Some((cell, "wells")) => format!("uneven wells of {cell}"),
+        Some((cell, "contacts")) => format!("contacts of {cell}"),
+        Some((cell, "self-discharge")) => format!("self-discharge of {cell}"),
+        Some((cell, "left")) => format!("left in {cell}"),
+        Some(("stored", "capacitors")) => "stored in capacitors".to_owned(),
+        _ => line.to_owned(),
+    }
+}
+
 fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     let profile = run
         .profile
