@@ -72,7 +72,7 @@ fn present(tree: &Tree) -> BTreeSet<String> {
             if let Some((name, _)) = rest.split_once('/') {
                 found.insert(format!("crates/{name}"));
             }
-        } else {
+        } else if !folder.starts_with('.') {
             found.insert(folder.to_owned());
         }
     }

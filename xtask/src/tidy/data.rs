@@ -4,6 +4,8 @@ use super::Tree;
 use super::tree::File;
 
 const CATALOG: &str = "crates/lastvolt-input/catalog/";
+const README: &str = "README.md";
+const CHECKS: &str = ".ci/run";
 
 /// Models of the catalog that do not say where their figures come from.
 pub(crate) fn models_without_source(tree: &Tree) -> Vec<String> {
@@ -29,6 +31,24 @@ fn sourceless(file: &File) -> Vec<String> {
         .iter()
         .filter(|(_, model)| !has_source(model))
         .map(|(name, _)| format!("{}: `{name}` has no source", file.path))
+        .collect()
+}
+
+/// Commands that the README promises to a newcomer and that the checks do not run.
+pub(crate) fn unchecked_commands(tree: &Tree) -> Vec<String> {
+    let text = |path: &str| tree.file(path).map_or("", |f| f.text.as_str());
+    let checks: Vec<&str> = text(CHECKS).lines().map(str::trim).collect();
+    let promised: Vec<&str> = text(README)
+        .lines()
+        .filter(|line| line.starts_with("cargo "))
+        .collect();
+    if promised.is_empty() {
+        return vec![format!("{README}: no command for a newcomer")];
+    }
+    promised
+        .iter()
+        .filter(|command| !checks.contains(command))
+        .map(|command| format!("{CHECKS}: does not run `{command}` of {README}"))
         .collect()
 }
 
@@ -76,7 +96,7 @@ fn resolved(from: &str, link: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{broken_links, models_without_source};
+    use super::{broken_links, models_without_source, unchecked_commands};
     use crate::tidy::Tree;
 
     fn catalog(text: &str) -> Vec<String> {
@@ -91,6 +111,22 @@ mod tests {
         assert_eq!(catalog("[models.a]\nsource = \" \"\n").len(), 1);
         assert_eq!(catalog("[models.a\n").len(), 1);
         assert_eq!(catalog("").len(), 1);
+    }
+
+    #[test]
+    fn a_promised_command_that_nothing_runs_is_found() {
+        let check = |readme: &str| {
+            unchecked_commands(&Tree::of(&[
+                ("README.md", readme),
+                (".ci/run", "step tests\ncargo test --workspace\n"),
+            ]))
+        };
+        assert_eq!(check("cargo test --workspace\n").len(), 0);
+        assert_eq!(
+            check("cargo test\n"),
+            [".ci/run: does not run `cargo test` of README.md"]
+        );
+        assert_eq!(check("no command\n").len(), 1);
     }
 
     #[test]

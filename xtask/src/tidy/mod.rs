@@ -23,6 +23,7 @@ pub(crate) fn complaints(tree: &Tree) -> Vec<String> {
         code_map::disagreements,
         rules::without_a_section,
         data::models_without_source,
+        data::unchecked_commands,
         data::broken_links,
     ];
     checks.iter().flat_map(|check| check(tree)).collect()

@@ -6,6 +6,9 @@ use std::path::Path;
 /// Endings of files that a check looks into.
 const READ: [&str; 4] = [".rs", ".md", ".toml", ".py"];
 
+/// The one hidden folder that counts.
+const CHECKS: &str = ".ci";
+
 /// Text files of the repository with paths relative to its root, sorted.
 #[derive(Debug, Default)]
 pub(crate) struct Tree {
@@ -71,11 +74,13 @@ impl Tree {
             let name = entry.file_name().to_string_lossy().into_owned();
             let path = format!("{prefix}{name}");
             if entry.file_type()?.is_dir() {
-                if name != "target" && !name.starts_with('.') {
+                let is_hidden = name.starts_with('.') && name != CHECKS;
+                if name != "target" && !is_hidden {
                     self.read_folder(&entry.path(), &format!("{path}/"))?;
                 }
             } else {
-                let text = if READ.iter().any(|ending| name.ends_with(ending)) {
+                let is_read = READ.iter().any(|ending| name.ends_with(ending));
+                let text = if is_read || prefix.starts_with(CHECKS) {
                     // A fixture may be broken on purpose.
                     String::from_utf8_lossy(&std::fs::read(entry.path())?).into_owned()
                 } else {

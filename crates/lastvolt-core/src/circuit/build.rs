@@ -49,6 +49,9 @@ pub(crate) struct System<'c, 'f> {
 const BRANCH_OHMS: f64 = 10.0;
 /// Resistance of a firmware pin that drives a net (typical of the class; from memory).
 const DRIVER_OHMS: f64 = 50.0;
+/// Share by which regulators on one rail differ at least: no two references are equal to the last
+/// digit, and which of two equal ones carries the load is not determined otherwise.
+const APART: f64 = 1e-7;
 /// Conductance of a load in reset (common practice: some tens of nanoamperes at most).
 const ASLEEP_SIEMENS: f64 = 1e-8;
 /// Voltage below which the current of a load without stated reset fades.
@@ -394,6 +397,7 @@ impl<'c, 'f> System<'c, 'f> {
         let (ip, io) = (self.unknown(), self.unknown());
         let terms = RegulatorTerms {
             device,
+            set_volts: device.setpoint_volts() * (1.0 - APART * self.rank(at)),
             on: flags.on[at],
             pass: flags.pass[at],
             supply,
@@ -446,6 +450,19 @@ impl<'c, 'f> System<'c, 'f> {
             }
             OffPath::Ohms(ohms) => self.add_resistance(at, power_in, power_out, ohms),
         }
+    }
+
+    /// How many regulators of an earlier name share this one's output.
+    fn rank(&self, at: usize) -> f64 {
+        let output = |placed: &PlacedPart| placed.nets.get(1).copied().flatten();
+        let own = &self.netlist.parts[at];
+        let others = self.netlist.parts.iter().filter(|other| {
+            matches!(other.part.device, Device::Regulator(_))
+                && output(other).is_some()
+                && output(other) == output(own)
+                && other.name < own.name
+        });
+        others.count() as f64
     }
 
     fn switch_nodes(&mut self, at: usize, placed: &PlacedPart, device: &Regulator) -> SwitchNodes {

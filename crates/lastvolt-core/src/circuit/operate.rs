@@ -268,7 +268,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         );
         let drop = terms.device.pass_diode.as_volts() + terms.device.dropout.si() * x[terms.io];
         let sense = volts(x, terms.sense.net) - gnd;
-        let set = terms.device.setpoint_volts();
+        let set = terms.set_volts;
         let passes = if terms.pass {
             sense > set * (1.0 - 1e-9)
         } else {

@@ -11,7 +11,7 @@ use crate::circuit::netlist::Net;
 use crate::circuit::regulation::RegulatorTerms;
 use crate::device::Topology;
 
-/// Where a divider's output is guessed to be when only its reference is known.
+/// Where an output is guessed to be that is not sensed through a plain divider.
 const TYPICAL_RAIL_VOLTS: f64 = 3.0;
 /// Share of the highest source that an output below its input is guessed to keep: any drop at all
 /// shows the regulator giving and not idle.
@@ -59,18 +59,46 @@ fn place_outputs(system: &System, top: f64, levels: &mut [Option<f64>]) {
         if let Element::Regulator(terms) = element
             && terms.on
         {
-            let set = terms.device.setpoint_volts();
+            let set = terms.set_volts;
             let is_fed_back = terms.sense.net != terms.power_out.net;
             if is_fed_back {
                 put(levels, terms.sense.net, set);
             }
             let output = if is_fed_back {
-                set.max(TYPICAL_RAIL_VOLTS)
+                divided(system, terms)
             } else {
                 set
             };
-            put(levels, terms.power_out.net, reachable(terms, output, top));
+            let output = reachable(terms, output, top);
+            let shared = levels.get(terms.power_out.net).copied().flatten();
+            // Of several on one rail the highest carries it.
+            put(
+                levels,
+                terms.power_out.net,
+                shared.map_or(output, |s| s.max(output)),
+            );
         }
+    }
+}
+
+/// The output at which a divider between output and ground puts the set voltage on the sensing pin.
+fn divided(system: &System, terms: &RegulatorTerms) -> f64 {
+    let (sense, output, ground) = (terms.sense.net, terms.power_out.net, terms.gnd.net);
+    let between = |far: Net| -> f64 {
+        let elements = system.elements.iter().map(|(_, element)| match element {
+            Element::Conductance { a, b, siemens } => {
+                let joins = [(a.net, b.net), (b.net, a.net)].contains(&(sense, far));
+                if joins { *siemens } else { 0.0 }
+            }
+            _ => 0.0,
+        });
+        elements.sum()
+    };
+    let (upper, lower) = (between(output), between(ground));
+    if upper > 0.0 {
+        terms.set_volts * (1.0 + lower / upper)
+    } else {
+        terms.set_volts.max(TYPICAL_RAIL_VOLTS)
     }
 }
 

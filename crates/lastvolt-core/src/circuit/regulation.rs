@@ -16,6 +16,8 @@ use crate::numerics::math;
 #[derive(Debug)]
 pub(crate) struct RegulatorTerms<'f> {
     pub(crate) device: &'f Regulator,
+    /// What the sensing pin is held at.
+    pub(crate) set_volts: f64,
     pub(crate) on: bool,
     pub(crate) pass: bool,
     pub(crate) supply: Tap,
@@ -196,7 +198,7 @@ impl RegulatorTerms<'_> {
     /// What a linear regulator in dropout draws into ground beyond its quiescent current.
     fn dropout_ground(&self, x: &[f64]) -> (f64, Vec<(usize, f64)>) {
         let share = self.device.dropout_ground;
-        let set = self.device.setpoint_volts();
+        let set = self.set_volts;
         let short = (set - self.above_gnd(x, self.sense)) / (DROPOUT_BAND * set);
         if self.pass || share == 0.0 || short <= 0.0 {
             return (0.0, Vec::new());
@@ -260,7 +262,7 @@ impl RegulatorTerms<'_> {
             self.above_gnd(x, self.power_in),
             self.above_gnd(x, self.power_out),
         );
-        let (gnd, set) = (self.gnd.net, self.device.setpoint_volts());
+        let (gnd, set) = (self.gnd.net, self.set_volts);
         let drop = |ohms: f64, diode: f64| {
             let value = (vo - vp + diode + ohms * io) / set;
             let taps = [

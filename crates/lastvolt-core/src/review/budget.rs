@@ -72,12 +72,16 @@ pub(crate) fn budget(family: &Family, usual: &Situation, off: Option<&Situation>
     let mut columns = Vec::new();
     for (power, base) in [(Power::On, Some(usual)), (Power::Off, off)] {
         let Some(base) = base else { continue };
+        let mut near: (Option<Point>, Option<Point>) = (None, None);
         for (which, ambient) in ambients {
             let situation = Situation {
                 ambient,
                 ..base.clone()
             };
-            let rows = (taken(family, &situation), taken(most, &situation));
+            let rows = (
+                taken(family, &situation, &mut near.0),
+                taken(most, &situation, &mut near.1),
+            );
             if let (Some(typical), Some(most)) = rows {
                 columns.push(column(which, power, situation, &typical, &most));
             }
@@ -116,10 +120,17 @@ fn column(
 }
 
 /// Current of the cells that each part and load accounts for.
-fn taken(family: &Family, situation: &Situation) -> Option<Vec<(String, f64)>> {
+fn taken(
+    family: &Family,
+    situation: &Situation,
+    near: &mut Option<Point>,
+) -> Option<Vec<(String, f64)>> {
     let circuit = Circuit::new(family, &situation.boards).ok()?;
-    let point = circuit.solve(situation, &CellDrive::Rested, None).ok()?;
-    Some(rows(&circuit, &point))
+    let rested = &CellDrive::Rested;
+    let point = circuit.solve(situation, rested, near.as_ref()).ok()?;
+    let rows = rows(&circuit, &point);
+    *near = Some(point);
+    Some(rows)
 }
 
 fn rows(circuit: &Circuit, point: &Point) -> Vec<(String, f64)> {

@@ -73,6 +73,8 @@ pub struct Shortfall {
     pub state: String,
     /// The voltage it gets.
     pub volts: f64,
+    /// Whether it is out of reset; in reset it draws next to nothing and its voltage says little.
+    pub awake: bool,
     /// Its working range in that state.
     pub range: WorkingRange,
 }
@@ -134,7 +136,14 @@ impl<'a> Evidence<'a> {
         if let Some(known) = self.points.borrow().get(&key) {
             return known.clone();
         }
-        let solved = self.circuit.solve(situation, &CellDrive::Rested, None);
+        // The same positions in the matrix are the nearest that is known.
+        let near = self.matrix().cases.iter().find(|c| {
+            c.situation.positions == situation.positions
+                && c.situation.reversed == situation.reversed
+        });
+        let near = near.and_then(|c| c.point.as_ref().ok());
+        let rested = &CellDrive::Rested;
+        let solved = self.circuit.solve(situation, rested, near);
         let solved = solved.map(Rc::new);
         self.points.borrow_mut().insert(key, solved.clone());
         solved
@@ -226,9 +235,12 @@ impl<'a> Evidence<'a> {
         })
     }
 
-    /// Positions in which no load is powered, between two positions of a switch left out.
+    /// Positions other than the usual one in which no load is powered, between two positions of a
+    /// switch left out. A board that powers nothing in its usual position is not off but at fault.
     pub fn off(&self) -> impl Iterator<Item = (&MatrixCase, &Point)> {
-        self.forward().filter(|(case, point)| {
+        let usual = self.usual();
+        let works = self.point(&usual).is_some_and(|p| !self.unpowered(&p));
+        self.forward().filter(move |(case, point)| {
             let settled = self.board.parts.iter().all(|part| match &part.device {
                 Device::Switch(s) => case
                     .situation
@@ -237,7 +249,8 @@ impl<'a> Evidence<'a> {
                     .is_some_and(|p| s.position(p).is_some()),
                 _ => true,
             });
-            settled && !point.loads.is_empty() && self.unpowered(point)
+            let other = case.situation.positions != usual.positions;
+            settled && works && other && self.unpowered(point)
         })
     }
 
@@ -332,6 +345,7 @@ impl<'a> Evidence<'a> {
                     load: name,
                     state: load.states[state].name.clone(),
                     volts: solved.volts,
+                    awake: solved.awake,
                     range,
                 });
             }

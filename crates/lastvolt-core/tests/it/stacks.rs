@@ -1,7 +1,8 @@
 //! Laws on stacks: boards of different make on one connector, cells either way round, any position.
 //!
 //! Every stack has an operating point; currents and powers sum to zero in it; and it does not matter
-//! which board lies on top.
+//! which board lies on top. Regulators have one set voltage each kind, so that two of a kind share a
+//! rail at equal voltages.
 
 use lastvolt_core::circuit::Point;
 use lastvolt_core::device::{Channel, Diode, Regulator, Setpoint, Topology, WhenOff};
@@ -68,17 +69,7 @@ fn silicon() -> Diode {
     diode(&[(1e-3, 0.6), (0.1, 0.75)])
 }
 
-/// References are never equal to the last digit, so neither are these: how two regulators of one
-/// set voltage share a load is not determined without it.
-fn spread_volts(name: &str) -> f64 {
-    match name {
-        "a" => 0.0,
-        "b" => 7e-3,
-        _ => -12e-3,
-    }
-}
-
-fn converter(topology: Topology, reference: f64) -> Regulator {
+fn converter(topology: Topology) -> Regulator {
     Regulator {
         quiescent_in: amps(2e-6),
         quiescent_out: amps(15e-6),
@@ -87,7 +78,7 @@ fn converter(topology: Topology, reference: f64) -> Regulator {
         runs_down_to: Voltage::from_volts(0.5),
         limit: Some(amps(0.5)),
         enable: enable(0.3, 0.8, 50e-9),
-        ..regulator(topology, Setpoint::Reference(volts(reference)))
+        ..regulator(topology, Setpoint::Reference(volts(0.5)))
     }
 }
 
@@ -103,7 +94,6 @@ fn with_converter(list: Netlist, device: Regulator, pins: &[(&str, &str)]) -> Ne
 fn board(name: &str, draw: &Draw) -> Board {
     let list = Netlist::new(name);
     let charge = draw.charge;
-    let reference = 0.5 + spread_volts(name) / 6.0;
     let low_threshold = || fet(Channel::P, 0.7, &[(1.8, 0.1), (4.5, 0.05)]);
     let pins = [
         ("in", "IN"),
@@ -135,7 +125,7 @@ fn board(name: &str, draw: &Draw) -> Board {
         Make::OneCell => {
             let device = Regulator {
                 when_off: WhenOff::BodyDiode,
-                ..converter(Topology::Boost, reference)
+                ..converter(Topology::Boost)
             };
             let list = list
                 .cell(
@@ -159,7 +149,7 @@ fn board(name: &str, draw: &Draw) -> Board {
                 .fet("Q1", low_threshold(), ["BAT", "IN", "GND"])
                 .inductor("L1", 0.15, "LX1", "LX2");
             let sw = [&pins[..], &[("sw1", "LX1"), ("sw2", "LX2")]].concat();
-            with_converter(list, converter(Topology::BuckBoost, reference), &sw)
+            with_converter(list, converter(Topology::BuckBoost), &sw)
         }
         Make::Usb => {
             let device = Regulator {
@@ -167,10 +157,7 @@ fn board(name: &str, draw: &Draw) -> Board {
                 dropout: ohms(1.5),
                 limit: Some(amps(0.3)),
                 reverse: WhenOff::BodyDiode,
-                ..regulator(
-                    Topology::Linear,
-                    Setpoint::Output(volts(3.0 + spread_volts(name))),
-                )
+                ..regulator(Topology::Linear, Setpoint::Output(volts(3.0)))
             };
             list.supply("PS1", 4.4 + 0.85 * charge, 0.3, "VBUS")
                 .switch("S1", 0.05, "VBUS", "IN")

@@ -1,10 +1,5 @@
 //! Reads families from text and checks what is said about them.
 
-#![expect(
-    clippy::disallowed_methods,
-    reason = "tests hand the example's files to the reader, and time it"
-)]
-
 mod annotated;
 mod catalog;
 mod cells;

@@ -168,7 +168,7 @@ pub(crate) fn cause_sentence(run: &RunView, family: &Family) -> String {
     let drawn = format!("{} of the charge is drawn", percent(end.depth.0));
     match end.cause {
         "brown-out" => format!(
-            "{after}{load}{state}{task} gets {volts} from {net}{}; {cell}{drawn}.",
+            "{after}{load}{state}{task} gets {volts} from {net}{}{cell}; {drawn}.",
             range.map_or_else(String::new, |r| need_words(end.net_v, r.0))
         ),
         "over-voltage" => {
@@ -181,7 +181,7 @@ pub(crate) fn cause_sentence(run: &RunView, family: &Family) -> String {
         }
         "empty" => format!("{after}a cell is at its end: {cell}{drawn}."),
         "converter-stopped" => {
-            format!("{after}the converter that feeds {load}{state}{task} stops; {cell}{drawn}.")
+            format!("{after}the converter that feeds {load}{state}{task} stops{cell}; {drawn}.")
         }
         "not-powered" => format!("{after}{load} is not powered."),
         _ if run.ledger.is_empty() => {

@@ -61,7 +61,7 @@ impl Evidence<'_> {
             };
             let now = self.point(&situation)?;
             let rested = &CellDrive::Rested;
-            let then = circuit.solve(&situation, rested, None).ok()?;
+            let then = circuit.solve(&situation, rested, Some(&now)).ok()?;
             before.push(self.most_cell_amps(&now));
             after.push(self.most_cell_amps(&then));
         }

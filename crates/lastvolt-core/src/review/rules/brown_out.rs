@@ -52,13 +52,14 @@ fn fresh(e: &Evidence) -> Option<(Situation, Shortfall, usize)> {
             continue;
         };
         for short in e.shortfalls(&situation, &point) {
-            if short.volts < short.range.from.as_volts() {
+            if !short.awake || short.volts < short.range.from.as_volts() {
                 found.push((situation.clone(), short));
             }
         }
     }
     let count = found.len();
-    let lack = |s: &Shortfall| s.range.from.as_volts() - s.volts;
+    // A load in reset lacks everything.
+    let lack = |s: &Shortfall| s.range.from.as_volts() - if s.awake { s.volts } else { 0.0 };
     let worst = found
         .into_iter()
         .max_by(|a, b| lack(&a.1).total_cmp(&lack(&b.1)))?;
@@ -95,23 +96,41 @@ fn at_once(
     } else {
         "the supply at its usual voltage"
     };
+    let (says, remedy) = if short.awake || short.volts < from {
+        (
+            format!(
+                "With {fed} {} gets {} in state {}; it works from {}.",
+                short.load,
+                words::volts(short.volts),
+                short.state,
+                words::volts(from)
+            ),
+            format!(
+                "raise the rail by at least {}, or lower what the path from the source drops",
+                words::volts(from - short.volts)
+            ),
+        )
+    } else {
+        let amps = e.state_amps(&short.load, &short.state, from);
+        (
+            format!(
+                "With {fed} {} falls into reset in state {}: the source does not carry its {} at {}.",
+                short.load,
+                short.state,
+                words::amps(amps),
+                words::volts(from)
+            ),
+            "lower the burst, or take a source and a path with less resistance".to_owned(),
+        )
+    };
     Finding {
         aspect: "at-once",
         situation: Some(situation),
         situations: count,
-        measured: Some(Figure::new(short.volts, Unit::Volt)),
+        measured: short.awake.then(|| Figure::new(short.volts, Unit::Volt)),
         limit: Some(Figure::new(from, Unit::Volt)),
-        says: format!(
-            "With {fed} {} gets {} in state {}; it works from {}.",
-            short.load,
-            words::volts(short.volts),
-            short.state,
-            words::volts(from)
-        ),
-        remedy: format!(
-            "raise the rail by at least {}, or lower what the path from the source drops",
-            words::volts(from - short.volts)
-        ),
+        says,
+        remedy,
         basis: "working range of the load".to_owned(),
         ..e.finding(rule, Severity::Stop, &[&source])
     }

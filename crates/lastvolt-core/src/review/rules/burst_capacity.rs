@@ -1,6 +1,6 @@
 //! `burst-capacity`: does the capacitor on the rail carry a whole burst, or its edges only?
 //!
-//! Said only where a burst ends the life, for there more of it would change the end.
+//! Said only where a burst ends the life and strands charge, for there more of it would change the end.
 //!
 //! # Formula
 //! ```text
@@ -37,8 +37,15 @@ impl Rule for BurstCapacity {
 }
 
 fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
-    let life = e.life().filter(|l| l.end.cause == Cause::BrownOut)?;
+    let life = e.lasting_life()?;
+    if life.end.cause != Cause::BrownOut {
+        return None;
+    }
     let end = &life.end;
+    if 1.0 - end.depth < e.sensitivity.win_share {
+        // The burst strands next to nothing: no capacitor would change the end.
+        return None;
+    }
     let (load, state) = (end.load.as_ref()?, end.state.as_ref()?);
     let task = end.task.as_ref()?;
     let task = e.profile?.tasks.iter().find(|t| t.name == *task)?;

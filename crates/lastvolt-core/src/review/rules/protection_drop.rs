@@ -30,7 +30,7 @@ impl Rule for ProtectionDrop {
     }
 
     fn look(&self, e: &Evidence) -> Vec<Finding> {
-        let Some(tired) = e.tired() else {
+        let Some(tired) = e.tired().filter(|_| lasts(e)) else {
             return Vec::new();
         };
         let Some(point) = e.point(&tired) else {
@@ -57,6 +57,12 @@ impl Rule for ProtectionDrop {
         });
         found.collect()
     }
+}
+
+/// Whether there is a life to lose; without an end it counts as one.
+fn lasts(e: &Evidence) -> bool {
+    e.life()
+        .is_some_and(|l| l.life_secs.is_none_or(|secs| 0.0 < secs))
 }
 
 /// Parts that carry most of the current of a cell.

@@ -27,7 +27,7 @@ use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 /// Name of the source of leakage in the circuit.
 const LEAKAGE: &str = "(leakage)";
 /// Open-circuit voltage of that source: so far above any rail that it gives its current whatever the pin does.
-const DRIVING_VOLTS: f64 = 1000.0;
+const DRIVING_VOLTS: f64 = 50.0;
 /// Factor by which a pull is raised to see what it wastes.
 const RAISED: f64 = 1000.0;
 
