@@ -47,6 +47,7 @@ impl LifePicture<'_> {
         self.draw_time(&mut canvas, &time);
         self.draw_marks(&mut canvas, &time);
         self.draw_lines(&mut canvas, &time, &volts);
+        self.name_band(&mut canvas, &volts);
         canvas.finish()
     }
 
@@ -70,7 +71,7 @@ impl LifePicture<'_> {
     }
 
     fn draw_band(&self, canvas: &mut Canvas, volts: &Scale) {
-        let Some((name, from, to)) = &self.band else {
+        let Some((_, from, to)) = &self.band else {
             return;
         };
         let low = volts.at(*from).clamp(TOP, BOTTOM);
@@ -80,8 +81,15 @@ impl LifePicture<'_> {
         if TOP < high {
             canvas.line("band-edge", [LEFT, high, RIGHT, high]);
         }
-        let name = shortened(name, 60);
-        canvas.text("small", Anchor::Start, LEFT + 6.0, low - 6.0, &name);
+    }
+
+    /// The words of the band, above its lower edge and over all lines.
+    fn name_band(&self, canvas: &mut Canvas, volts: &Scale) {
+        if let Some((name, from, _)) = &self.band {
+            let low = volts.at(*from).clamp(TOP, BOTTOM);
+            let name = shortened(name, 60);
+            canvas.text("inband", Anchor::Start, LEFT + 7.0, low - 6.0, &name);
+        }
     }
 
     fn draw_time(&self, canvas: &mut Canvas, time: &Scale) {
@@ -126,20 +134,91 @@ impl LifePicture<'_> {
             .cold_secs
             .map(|c| ("one cold night ends it from here", c));
         let required = self.required_secs.map(|r| ("asked for", r));
-        let marks = [("end", end), ("cold", cold), ("required", required)];
-        let shown = |m: &(&str, f64)| m.1 <= self.last_secs();
-        let mut row = TOP - 8.0;
-        for (class, mark) in marks {
-            let Some((words, secs)) = mark.filter(shown) else {
-                continue;
+        let all = [("end", end), ("cold", cold), ("required", required)];
+        let last = self.last_secs();
+        let marks: Vec<Mark> = all
+            .into_iter()
+            .filter_map(|(class, mark)| Some((class, mark?)))
+            .filter(|(_, (_, secs))| *secs <= last)
+            .map(|(class, (words, secs))| Mark {
+                class,
+                words: shortened(words, 70),
+                x: time.at(secs),
+            })
+            .collect();
+        let (rows, sides) = arrangement(&marks);
+        for ((mark, row), side) in marks.iter().zip(rows).zip(sides) {
+            let y = TOP - 8.0 - MARK * row;
+            canvas.line(mark.class, [mark.x, y - 10.0, mark.x, BOTTOM]);
+            let (anchor, x) = match side {
+                Side::Before => (Anchor::End, mark.x - 5.0),
+                Side::Behind => (Anchor::Start, mark.x + 5.0),
             };
-            let x = time.at(secs);
-            canvas.line(class, [x, row - 9.0, x, BOTTOM]);
-            let middle = f64::midpoint(LEFT, RIGHT);
-            canvas.label_beside("mark", x, row, middle, &shortened(words, 70));
-            row -= MARK;
+            canvas.text("mark", anchor, x, y, &mark.words);
         }
     }
+}
+
+/// An upright line with words.
+struct Mark {
+    class: &'static str,
+    words: String,
+    x: f64,
+}
+
+/// On which side of its line the words of a mark stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Side {
+    Before,
+    Behind,
+}
+
+/// Rows from the plot upwards and sides of at most three marks, such that the fewest lines run through
+/// words and no words leave the page.
+fn arrangement(marks: &[Mark]) -> ([f64; 3], [Side; 3]) {
+    const ORDERS: [[f64; 3]; 6] = [
+        [0.0, 1.0, 2.0],
+        [0.0, 2.0, 1.0],
+        [1.0, 0.0, 2.0],
+        [1.0, 2.0, 0.0],
+        [2.0, 0.0, 1.0],
+        [2.0, 1.0, 0.0],
+    ];
+    let mut best = (usize::MAX, ORDERS[0], [Side::Before; 3]);
+    for rows in ORDERS {
+        for sides in (0..8).map(|bits: u8| [0, 1, 2].map(|k| side(bits >> k & 1))) {
+            let cost = faults(marks, rows, sides);
+            if cost < best.0 {
+                best = (cost, rows, sides);
+            }
+        }
+    }
+    (best.1, best.2)
+}
+
+fn side(bit: u8) -> Side {
+    if bit == 0 { Side::Before } else { Side::Behind }
+}
+
+/// How many lines run through words; words beyond the plot weigh more, empty rows a little.
+fn faults(marks: &[Mark], rows: [f64; 3], sides: [Side; 3]) -> usize {
+    /// Mean width of a character.
+    const WIDE: f64 = 6.6;
+    let mut faults = 0;
+    for ((mark, row), side) in marks.iter().zip(rows).zip(sides) {
+        #[expect(clippy::cast_precision_loss, reason = "a count of characters")]
+        let width = WIDE * mark.words.chars().count() as f64;
+        let (from, to) = match side {
+            Side::Before => (mark.x - 8.0 - width, mark.x - 2.0),
+            Side::Behind => (mark.x + 2.0, mark.x + 8.0 + width),
+        };
+        faults += 100 * usize::from(from < 0.0 || WIDTH < to);
+        let crossing = |other: &(&Mark, f64)| row < other.1 && from < other.0.x && other.0.x < to;
+        faults += 10 * marks.iter().zip(rows).filter(crossing).count();
+        // Lower rows first.
+        faults += usize::from(marks.len() as f64 <= row);
+    }
+    faults
 }
 
 fn draw_volts(canvas: &mut Canvas, volts: &Scale) {
@@ -157,7 +236,7 @@ fn free_place(taken: &[f64], y: f64) -> f64 {
     let is_free = |at: f64| taken.iter().all(|t| (t - at).abs() >= 15.0);
     for step in 0..40 {
         let shift = 4.0 * f64::from(step);
-        for at in [y - shift, y + shift] {
+        for at in [y + shift, y - shift] {
             if is_free(at) && at > TOP - 4.0 && at < BOTTOM + 4.0 {
                 return at;
             }

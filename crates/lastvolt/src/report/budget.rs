@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use crate::report::board::Section;
 use crate::report::table;
 use crate::report::typeset::typeset;
-use crate::text::number::{celsius, figure};
+use crate::text::number::{celsius, figure, listed, percent};
 use crate::view::LeakView;
 
 /// The part of a board's section.
@@ -37,11 +37,24 @@ fn positions(column: &LeakView) -> String {
     pairs.join(", ")
 }
 
+/// Share of a column's largest total below which a part is named and not listed.
+const SMALL: f64 = 1e-4;
+
 fn grid(columns: &[&LeakView]) -> Markup {
     let mut names: Vec<&str> = Vec::new();
+    let mut small: Vec<&str> = Vec::new();
     for row in columns.iter().flat_map(|c| &c.rows) {
-        if !names.contains(&row.part.as_str()) {
-            names.push(&row.part);
+        let name = row.part.as_str();
+        if !names.contains(&name) && !small.contains(&name) {
+            let counts = columns.iter().any(|c| {
+                let own = c.rows.iter().find(|r| r.part == name);
+                own.is_some_and(|r| SMALL * c.most_a.0 < r.most_a.0.max(r.typical_a.0))
+            });
+            if counts {
+                names.push(name)
+            } else {
+                small.push(name)
+            }
         }
     }
     let head = html! {
@@ -73,5 +86,10 @@ fn grid(columns: &[&LeakView]) -> Markup {
             }
         }
     };
-    table(&head, &body)
+    html! {
+        (table(&head, &body))
+        @if !small.is_empty() {
+            p.quiet { (typeset(&format!("Below {} of the sum: {}.", percent(SMALL), listed(&small)))) }
+        }
+    }
 }

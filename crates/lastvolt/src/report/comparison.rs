@@ -7,7 +7,8 @@ use crate::draw::bars::{LifeBar, lives};
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::weights;
 use crate::report::{Input, table};
-use crate::text::life::{cause_words, life_words, verdict};
+use crate::text::ending::cause_words;
+use crate::text::life::{life_words, verdict};
 use crate::text::number::{celsius, duration, figure};
 use crate::view::{BoardView, RunView};
 

@@ -10,7 +10,7 @@ use crate::draw::curves::{LifePicture, Line};
 use crate::report::board::Section;
 use crate::report::table;
 use crate::report::typeset::typeset;
-use crate::text::life::{cause_sentence, cause_words, cold_sentence, line_words};
+use crate::text::ending::{cause_sentence, cause_words, cold_sentence, line_words};
 use crate::text::number::{duration, figure, listed, percent};
 use crate::view::RunView;
 
@@ -30,8 +30,8 @@ pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
         @if let Some(cold) = cold_sentence(run, family) { p { (typeset(&cold)) } }
         @if run.trace.time_s.len() > 1 { (picture(s, run, life)) }
         @for warning in &life.warnings { p.quiet { (typeset(&sentence(warning))) } }
-        @if !run.end.shares.is_empty() { (fatal_drop(run)) }
-        @if !run.ledger.is_empty() { (ledger(run)) }
+        @if !run.end.shares.is_empty() { (fatal_drop(s, run)) }
+        @if !run.ledger.is_empty() { (ledger(s, run)) }
     }
 }
 
@@ -129,7 +129,7 @@ fn band(loads: &[&Load], run: &RunView) -> Option<(String, f64, f64)> {
     Some((typeset(&said), from, to))
 }
 
-fn fatal_drop(run: &RunView) -> Markup {
+fn fatal_drop(s: &Section, run: &RunView) -> Markup {
     let total: f64 = run.end.shares.iter().map(|(_, v)| v.0.abs()).sum();
     let rows: Vec<(String, String, f64)> = run
         .end
@@ -137,7 +137,11 @@ fn fatal_drop(run: &RunView) -> Markup {
         .iter()
         .map(|(name, volts)| {
             let share = volts.0.abs() / total.max(1e-12);
-            (line_words(name), figure(volts.0, Unit::Volt), share)
+            (
+                line_words(name, Some(s.board)),
+                figure(volts.0, Unit::Volt),
+                share,
+            )
         })
         .collect();
     html! {
@@ -149,7 +153,7 @@ fn fatal_drop(run: &RunView) -> Markup {
     }
 }
 
-fn ledger(run: &RunView) -> Markup {
+fn ledger(s: &Section, run: &RunView) -> Markup {
     let total: f64 = run.ledger.iter().map(|l| l.joule.0).sum();
     let share = |joule: f64| if total == 0.0 { 0.0 } else { joule / total };
     let mut lines: Vec<_> = run.ledger.iter().collect();
@@ -161,13 +165,16 @@ fn ledger(run: &RunView) -> Markup {
         .iter()
         .map(|l| {
             (
-                line_words(&l.line),
+                line_words(&l.line, Some(s.board)),
                 figure(l.joule.0, Unit::Joule),
                 share(l.joule.0),
             )
         })
         .collect();
-    let small: Vec<String> = small.iter().map(|l| line_words(&l.line)).collect();
+    let small: Vec<String> = small
+        .iter()
+        .map(|l| line_words(&l.line, Some(s.board)))
+        .collect();
     let used: f64 = run
         .ledger
         .iter()
