@@ -77,7 +77,13 @@ pub(crate) fn margin(
     }))
 }
 
-fn stopped(joint: usize, short_volts: f64, what: &Stopper, cells: &[CellState]) -> Margin {
+/// The margin of a board that does not run.
+pub(crate) fn stopped(
+    joint: usize,
+    short_volts: f64,
+    what: &Stopper,
+    cells: &[CellState],
+) -> Margin {
     let need = match what {
         Stopper::Converter(name) => Need::Converter(name.clone()),
         Stopper::Load(at) => Need::Low(*at),

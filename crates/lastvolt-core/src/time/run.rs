@@ -14,7 +14,7 @@ use crate::progress::Progress;
 use crate::quantity::YEAR_SECS;
 use crate::time::bank::{Bank, CELL_LINES, Flow, Lines, State, Stopped};
 use crate::time::end::{self, Ending};
-use crate::time::margin::{Margin, margin};
+use crate::time::margin::{Margin, margin, stopped};
 use crate::time::port::{Group, Port, groups};
 use crate::time::schedule::Schedule;
 use crate::time::{ColdNight, Life, LifeRequest, Trace};
@@ -270,38 +270,36 @@ impl Run<'_, '_, '_> {
         self.sample(regime, SAMPLE_DEPTH)
     }
 
-    /// Finds the instant inside a step at which the margin is zero.
+    /// Finds the instant inside a step at which the margin changes sign.
+    ///
+    /// A margin may jump (a converter that stops), so what fails is told by the earliest instant seen
+    /// on the far side.
     fn land(&mut self, at: usize, flow: &Flow, span: f64) -> Result<Stretch, NoPoint> {
-        let regime = &self.bank.schedule.regimes[at];
         let start = self.state.clone();
-        let mut failure = None;
-        let mut volts = |h: f64| {
-            let step = if h <= 0.0 {
-                Ok(start.clone())
-            } else {
-                self.bank.step(regime, &start, flow, h).map(|s| s.0)
-            };
-            let found = match step {
-                Ok(state) => margin(self.bank, self.bank.port, regime, &state.cells, &self.loads),
-                Err(Stopped::NoPoint(error)) => Err(error),
-                Err(Stopped::Joint { short_volts, .. }) => return -short_volts.max(1e-12),
-            };
-            match found {
-                Ok(margin) => margin.volts,
-                Err(error) => {
-                    failure = Some(error);
-                    f64::NAN
+        let mut failed: Option<(f64, Margin)> = None;
+        let mut fault = None;
+        let mut volts = |h: f64| match self.margin_after(at, &start, flow, h) {
+            Ok(margin) => {
+                let volts = margin.volts;
+                if volts < 0.0 && failed.as_ref().is_none_or(|f| h < f.0) {
+                    failed = Some((h, margin));
                 }
+                volts
+            }
+            Err(error) => {
+                fault = Some(error);
+                f64::NAN
             }
         };
         let first = volts(0.0);
         let root = bracketed(&mut volts, 0.0, span, (span * 1e-9).max(1e-6));
-        if let Some(error) = failure {
+        if let Some(error) = fault {
             return Err(error);
         }
         let h = root.unwrap_or(span);
         if h > 0.0 {
             self.last_slope = -first / h;
+            let regime = &self.bank.schedule.regimes[at];
             if let Ok((state, _, _)) = self.bank.step(regime, &start, flow, h) {
                 self.state = state;
                 self.time_secs += h;
@@ -310,7 +308,36 @@ impl Run<'_, '_, '_> {
         if !self.is_trial {
             self.sample(at, 0.0)?;
         }
-        Ok(Stretch::Over(Box::new(self.look(at)?)))
+        let margin = match failed {
+            Some((_, margin)) => margin,
+            None => self.look(at)?,
+        };
+        Ok(Stretch::Over(Box::new(margin)))
+    }
+
+    /// The margin after a step of this length.
+    fn margin_after(
+        &self,
+        at: usize,
+        start: &State,
+        flow: &Flow,
+        h: f64,
+    ) -> Result<Margin, NoPoint> {
+        let regime = &self.bank.schedule.regimes[at];
+        let step = if h <= 0.0 {
+            Ok(start.clone())
+        } else {
+            self.bank.step(regime, start, flow, h).map(|step| step.0)
+        };
+        match step {
+            Ok(state) => self.look_at(at, &state),
+            Err(Stopped::NoPoint(error)) => Err(error),
+            Err(Stopped::Joint {
+                joint,
+                short_volts,
+                what,
+            }) => Ok(stopped(joint, short_volts, &what, &start.cells)),
+        }
     }
 
     fn look_cold(&mut self, regime: usize) -> Result<(), NoPoint> {

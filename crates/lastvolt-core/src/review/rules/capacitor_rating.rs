@@ -111,7 +111,6 @@ impl<'e> Worst<'e> {
         let first = (1.0, Severity::Stop, "rated voltage of the part");
         let mut all = std::iter::once(first).chain(steps.iter().copied());
         let (allowed, severity, basis) = all.find(|s| s.0 < self.share)?;
-        let usable = steps.first().map_or(1.0, |s| s.0);
         let reverse = self.quantity == "reverse voltage";
         let says = if reverse {
             format!(
@@ -133,7 +132,7 @@ impl<'e> Worst<'e> {
         let remedy = if reverse {
             "turn it round, or take a type without polarity".to_owned()
         } else {
-            let next = next_rating(self.volts / usable);
+            let next = next_rating(self.volts / allowed);
             format!("take a type rated {} or more", words::volts(next))
         };
         Some(Finding {
