@@ -15,8 +15,8 @@ mod situation;
 
 use serde::Serialize;
 
-pub(crate) use check::{CheckView, FigureView, FindingView};
-pub(crate) use life::{LifeView, RunView};
+pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
+pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use number::{Named, Num, nums};
 pub(crate) use point::PointView;

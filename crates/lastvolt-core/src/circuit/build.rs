@@ -17,6 +17,8 @@ pub(crate) struct Flags {
     pub(crate) on: Vec<bool>,
     /// One entry a part: a step-up converter whose input lies above its output.
     pub(crate) pass: Vec<bool>,
+    /// One entry a part: a regulator taken to give nothing because another holds its output.
+    pub(crate) idle: Vec<bool>,
     /// One entry a load: out of reset.
     pub(crate) awake: Vec<bool>,
     /// Factor on all load currents.
@@ -400,6 +402,7 @@ impl<'c, 'f> System<'c, 'f> {
             set_volts: device.setpoint_volts() * (1.0 - APART * self.rank(at)),
             on: flags.on[at],
             pass: flags.pass[at],
+            idle: flags.idle[at],
             supply,
             gnd,
             power_in,

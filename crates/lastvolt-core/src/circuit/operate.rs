@@ -83,6 +83,7 @@ pub(crate) fn settle<'c, 'f>(
     let flags = Flags {
         on: vec![running; n],
         pass: vec![false; n],
+        idle: vec![false; n],
         awake: netlist
             .loads
             .iter()
@@ -108,8 +109,14 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         let mut start: Option<Vec<f64>> = warm.map(<[f64]>::to_vec);
         let most = 6 * (self.netlist.parts.len() + self.netlist.loads.len()) + 10;
         for _ in 0..most {
-            let system = self.system()?;
-            match self.solve(&system, start.as_deref()) {
+            let mut system = self.system()?;
+            let mut solved = self.solve(&system, start.as_deref());
+            if solved.is_err()
+                && let Some((other, solution)) = self.solve_shared()
+            {
+                (system, solved) = (other, Ok(solution));
+            }
+            match solved {
                 Ok(solution) => {
                     if !self.change(&system, &solution) {
                         return Ok(self.finish(system, solution));
@@ -131,6 +138,36 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
 
     fn system(&self) -> Result<System<'c, 'f>, NoPoint> {
         System::new(self.netlist, self.situation, self.cells, &self.flags)
+    }
+
+    /// Where several regulators hold one output, their equations contradict each other until it is
+    /// known which of them give nothing: tries every choice that leaves one giving.
+    fn solve_shared(&mut self) -> Option<(System<'c, 'f>, Solution)> {
+        let on: Vec<usize> = (0..self.flags.on.len())
+            .filter(|&at| self.flags.on[at])
+            .filter(|&at| matches!(self.netlist.parts[at].part.device, Device::Regulator(_)))
+            .collect();
+        if on.len() < 2 || MOST_SHARING < on.len() {
+            return None;
+        }
+        let mut found = None;
+        for choice in 1..(1_usize << on.len()) - 1 {
+            for (bit, &at) in on.iter().enumerate() {
+                self.flags.idle[at] = choice >> bit & 1 == 1;
+            }
+            let Ok(system) = self.system() else { continue };
+            let Ok(solution) = self.solve(&system, None) else {
+                continue;
+            };
+            let rightly =
+                |at: &usize| terms_of(&system, *at).is_some_and(|t| t.idles_rightly(&solution.x));
+            if on.iter().all(rightly) {
+                found = Some((system, solution));
+                break;
+            }
+        }
+        self.flags.idle.fill(false);
+        found
     }
 
     /// Solves, from what regulators promise where there is no better start.
@@ -577,6 +614,9 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
 
 /// Share within which two converters ask equally much.
 const EQUAL: f64 = 1e-6;
+/// Most regulators among which idle ones are looked for.
+const MOST_SHARING: usize = 4;
+
 fn terms_of<'s, 'f>(system: &'s System<'_, 'f>, part: usize) -> Option<&'s RegulatorTerms<'f>> {
     system
         .elements

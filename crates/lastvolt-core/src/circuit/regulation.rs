@@ -20,6 +20,8 @@ pub(crate) struct RegulatorTerms<'f> {
     pub(crate) set_volts: f64,
     pub(crate) on: bool,
     pub(crate) pass: bool,
+    /// Taken to give nothing; whether that holds is checked afterwards.
+    pub(crate) idle: bool,
     pub(crate) supply: Tap,
     pub(crate) gnd: Tap,
     /// Where power comes in: `in`, or `sw` of a step-up converter.
@@ -222,7 +224,7 @@ impl RegulatorTerms<'_> {
         let (active, value, slopes) = self.binding(x);
         let idle = io / AMPS_SCALE;
         // At no load both hold; the binding equation is the one that fixes the output.
-        if active == Active::Idle || idle < value - TIE {
+        if self.idle || active == Active::Idle || idle < value - TIE {
             sink.row(self.io, idle, &[(self.io, 1.0 / AMPS_SCALE)]);
         } else {
             sink.row(self.io, value, &slopes);
@@ -239,6 +241,12 @@ impl RegulatorTerms<'_> {
             _ if x[self.io] / AMPS_SCALE < value - TIE => Active::Idle,
             active => active,
         }
+    }
+
+    /// Whether a regulator taken to be idle has its output held by something else.
+    pub(crate) fn idles_rightly(&self, x: &[f64]) -> bool {
+        let (active, value, _) = self.binding(x);
+        !self.idle || (active == Active::Feedback && value > -TIE)
     }
 
     /// Net, voltage and current of the input of a converter that is on and takes power.

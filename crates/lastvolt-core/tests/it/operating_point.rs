@@ -10,6 +10,9 @@ use crate::kit::{
     regulator, resistor, solve, supply, switch, usual,
 };
 
+/// Name, kind, pins with their nets, device.
+type Placed<'a> = (&'a str, Kind, &'a [(&'a str, &'a str)], Device);
+
 const CELL: &[(&str, &str)] = &[("plus", "BAT"), ("minus", "GND")];
 
 #[test]
@@ -292,4 +295,51 @@ fn history_decides_between_start_and_run() {
         solve(&family, &at).part("U1").and_then(|u| u.mode),
         Some(Mode::Start)
     );
+}
+
+/// Two converters on one rail through dividers of their own: the higher set voltage carries, the
+/// other gives nothing.
+#[test]
+fn two_converters_on_one_rail_leave_it_to_the_higher() {
+    let make = |name: &str, upper: f64| {
+        let mut device = regulator(
+            Topology::Boost,
+            Setpoint::Reference(exactly::<Voltage>(1.0)),
+        );
+        device.loss = Loss::Share {
+            share: exactly::<Fraction>(0.05),
+            path: exactly::<Resistance>(0.3),
+        };
+        device.quiescent_out = exactly::<Current>(1e-6);
+        let parts: Vec<Placed> = vec![
+            ("BT1", Kind::Cell, CELL, plain_cell(1.5, 0.4)),
+            (
+                "R1",
+                Kind::Resistor,
+                &[("1", "VDD"), ("2", "FB")],
+                resistor(upper),
+            ),
+            (
+                "R2",
+                Kind::Resistor,
+                &[("1", "FB"), ("2", "GND")],
+                resistor(1e6),
+            ),
+            (
+                "U1",
+                Kind::Boost,
+                &[("in", "BAT"), ("out", "VDD"), ("gnd", "GND"), ("fb", "FB")],
+                Device::Regulator(Box::new(device)),
+            ),
+        ];
+        board(name, parts)
+    };
+    let boards = vec![make("low", 1.7e6), make("high", 1.8e6)];
+    let family = family(boards, vec![current_load(&[("run", 5e-3)])]);
+    let point = solve(&family, &usual(&family, &["low", "high"]));
+    assert!((point.net("VDD").expect("a rail") - 2.8).abs() < 1e-6);
+    let given = |name: &str| point.part(name).expect("a converter").pin_amps[1];
+    assert!(given("low/U1").abs() < 1e-9);
+    assert!((given("high/U1") + 5e-3 + 2.8 / 2.7e6 + 2.8 / 2.8e6).abs() < 1e-8);
+    assert!(point.folds.is_empty());
 }

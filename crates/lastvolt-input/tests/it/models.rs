@@ -184,3 +184,35 @@ pins = { plus = "VDD", minus = "GND" }
 "#,
     );
 }
+
+#[test]
+fn a_rated_cell_holds_more_than_its_rating() {
+    let loaded = check(
+        r#"
+[parts.BT1]
+kind = "cell"
+rated = { capacity = "225 mAh", load = "15 kohm", end = "2.0 V" }
+open_circuit = [[0, "3.1 V"], [0.9, "2.9 V"], [1, "1.8 V"]]
+resistance = [[0, "10 ohm"], [1, "50 ohm"]]
+wells = { available = 0.6, rate = "1e-5 /s" }
+pins = { plus = "VDD", minus = "GND" }
+"#,
+    );
+    let family = loaded.family.expect("a family");
+    let Device::Cell(cell) = &family.boards[0].parts[0].device else {
+        panic!("a cell");
+    };
+    let mah = cell.model.charge.si() / 3.6;
+    assert!(225.0 < mah && mah < 250.0, "{mah}");
+    check(
+        r#"
+[parts.BT1]
+kind = "cell"
+rated = { capacity = "225 mAh", load = "15 kohm", end = "3.5 V" }
+#       ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ error[impossible-rating]
+open_circuit = [[0, "3.1 V"], [1, "1.8 V"]]
+resistance = [[0, "10 ohm"]]
+pins = { plus = "VDD", minus = "GND" }
+"#,
+    );
+}

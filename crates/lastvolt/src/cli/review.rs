@@ -13,7 +13,7 @@ use crate::output::{json, print, write_files};
 use crate::report;
 use crate::text;
 use crate::text::paint::Paint;
-use crate::view::{Document, FindingView, TOOL};
+use crate::view::Document;
 
 /// Name of the report.
 const HTML: &str = "review.html";
@@ -42,7 +42,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     super::show_slips(&family);
     let mut resolver = Resolver::new(&family.model);
     let profile = args.profile.as_deref();
-    resolver.profile(profile);
+    let judged = resolver.profile(profile);
     resolver.finish()?;
     let reviewed = review::review(&family.model, profile, &Line::new("reviewing"))
         .map_err(|why| Failure::of_point(&family, "", &why))?;
@@ -56,13 +56,8 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let html = report::html(&report::Input {
         family: &family.model,
         review: &reviewed,
-        digest: &family.digest,
-        tool: TOOL,
-        warnings: &document.warnings,
-        place: &|finding| {
-            let view = FindingView::new(finding, &family.spans);
-            format!("{}:{}:{}", view.file, view.line, view.column)
-        },
+        document: &document,
+        profile: judged,
     });
     let out = args
         .out

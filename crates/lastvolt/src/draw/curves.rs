@@ -28,12 +28,14 @@ pub(crate) struct Line<'a> {
     pub(crate) volts: &'a [f64],
 }
 
-const WIDTH: f64 = 860.0;
-const HEIGHT: f64 = 330.0;
-const LEFT: f64 = 54.0;
-const RIGHT: f64 = 690.0;
-const TOP: f64 = 34.0;
-const BOTTOM: f64 = 280.0;
+const WIDTH: f64 = 900.0;
+const LEFT: f64 = 58.0;
+const RIGHT: f64 = 740.0;
+/// Height of one line of marks above the plot, where no curve can run through them.
+const MARK: f64 = 17.0;
+const TOP: f64 = 3.0 * MARK + 12.0;
+const BOTTOM: f64 = TOP + 250.0;
+const HEIGHT: f64 = BOTTOM + 48.0;
 
 impl LifePicture<'_> {
     /// The picture as SVG.
@@ -43,73 +45,66 @@ impl LifePicture<'_> {
         self.draw_band(&mut canvas, &volts);
         draw_volts(&mut canvas, &volts);
         self.draw_time(&mut canvas, &time);
-        self.draw_lines(&mut canvas, &time, &volts);
         self.draw_marks(&mut canvas, &time);
+        self.draw_lines(&mut canvas, &time, &volts);
+        self.name_band(&mut canvas, &volts);
         canvas.finish()
     }
 
+    /// The last instant shown: the end, or the required life where that is not far beyond.
+    fn last_secs(&self) -> f64 {
+        let last = self.time_secs.last().copied().unwrap_or(1.0).max(1.0);
+        let required = self.required_secs.filter(|r| *r < 1.6 * last);
+        last.max(required.unwrap_or(0.0)) * 1.02
+    }
+
     fn scales(&self) -> (Scale, Scale) {
-        let last = self.time_secs.last().copied().unwrap_or(1.0);
-        let span = last.max(
-            self.required_secs
-                .filter(|r| *r < 1.6 * last)
-                .unwrap_or(0.0),
-        );
         let all = self.lines.iter().flat_map(|l| l.volts.iter().copied());
         let (mut low, mut high) = all.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
         if let Some((_, from, _)) = &self.band {
             low = low.min(*from);
             high = high.max(*from);
         }
-        let room = (high - low).max(0.1) * 0.08;
+        let room = (high - low).max(0.1) * 0.1;
         let volts = Scale::new((low - room, high + room), (BOTTOM, TOP));
-        (Scale::new((0.0, span * 1.02), (LEFT, RIGHT)), volts)
+        (Scale::new((0.0, self.last_secs()), (LEFT, RIGHT)), volts)
     }
 
     fn draw_band(&self, canvas: &mut Canvas, volts: &Scale) {
-        let Some((name, from, to)) = &self.band else {
+        let Some((_, from, to)) = &self.band else {
             return;
         };
-        let (low, high) = (
-            volts.at(*from).clamp(TOP, BOTTOM),
-            volts.at(*to).clamp(TOP, BOTTOM),
-        );
+        let low = volts.at(*from).clamp(TOP, BOTTOM);
+        let high = volts.at(*to).clamp(TOP, BOTTOM);
         canvas.rect("band", [LEFT, high, RIGHT - LEFT, low - high]);
         canvas.line("band-edge", [LEFT, low, RIGHT, low]);
-        let y = if low > BOTTOM - 14.0 {
-            low - 5.0
-        } else {
-            low + 13.0
-        };
-        canvas.text("small", Anchor::Start, LEFT + 6.0, y, &shortened(name, 60));
+        if TOP < high {
+            canvas.line("band-edge", [LEFT, high, RIGHT, high]);
+        }
+    }
+
+    /// The words of the band, above its lower edge and over all lines.
+    fn name_band(&self, canvas: &mut Canvas, volts: &Scale) {
+        if let Some((name, from, _)) = &self.band {
+            let low = volts.at(*from).clamp(TOP, BOTTOM);
+            let name = shortened(name, 60);
+            canvas.text("inband", Anchor::Start, LEFT + 7.0, low - 6.0, &name);
+        }
     }
 
     fn draw_time(&self, canvas: &mut Canvas, time: &Scale) {
         canvas.line("axis", [LEFT, BOTTOM, RIGHT, BOTTOM]);
-        let last = self.time_secs.last().copied().unwrap_or(1.0);
+        let last = self.last_secs();
         let (unit, name) = time_unit(last);
-        let in_units = Scale::new(
-            (
-                0.0,
-                last.max(self.required_secs.unwrap_or(0.0).min(1.6 * last)) / unit * 1.02,
-            ),
-            (LEFT, RIGHT),
-        );
+        let in_units = Scale::new((0.0, last / unit), (LEFT, RIGHT));
         for tick in in_units.ticks(8) {
             let x = time.at(tick * unit);
-            if x > RIGHT + 1.0 {
-                continue;
-            }
             canvas.line("tick", [x, BOTTOM, x, BOTTOM + 5.0]);
             canvas.text("label", Anchor::Middle, x, BOTTOM + 19.0, &trimmed(tick));
         }
-        canvas.text(
-            "label",
-            Anchor::Middle,
-            f64::midpoint(LEFT, RIGHT),
-            BOTTOM + 38.0,
-            &format!("time in {name}"),
-        );
+        let middle = f64::midpoint(LEFT, RIGHT);
+        let text = format!("time in {name}");
+        canvas.text("label", Anchor::Middle, middle, BOTTOM + 38.0, &text);
     }
 
     fn draw_lines(&self, canvas: &mut Canvas, time: &Scale, volts: &Scale) {
@@ -132,43 +127,98 @@ impl LifePicture<'_> {
         }
     }
 
+    /// Upright marks, each with its words on a line of its own above the plot.
     fn draw_marks(&self, canvas: &mut Canvas, time: &Scale) {
-        if let (Some(end), Some(&last)) = (&self.end, self.time_secs.last()) {
-            let x = time.at(last);
-            canvas.line("end", [x, TOP, x, BOTTOM]);
-            canvas.text("mark", Anchor::End, x - 4.0, TOP - 8.0, &shortened(end, 70));
-        }
-        if let Some(cold) = self.cold_secs {
-            let x = time.at(cold);
-            canvas.line("cold", [x, TOP + 8.0, x, BOTTOM]);
-            let anchor = if x > f64::midpoint(LEFT, RIGHT) {
-                Anchor::End
-            } else {
-                Anchor::Start
+        let end = self.end.as_deref().zip(self.time_secs.last().copied());
+        let cold = self
+            .cold_secs
+            .map(|c| ("one cold night ends it from here", c));
+        let required = self.required_secs.map(|r| ("asked for", r));
+        let all = [("end", end), ("cold", cold), ("required", required)];
+        let last = self.last_secs();
+        let marks: Vec<Mark> = all
+            .into_iter()
+            .filter_map(|(class, mark)| Some((class, mark?)))
+            .filter(|(_, (_, secs))| *secs <= last)
+            .map(|(class, (words, secs))| Mark {
+                class,
+                words: shortened(words, 70),
+                x: time.at(secs),
+            })
+            .collect();
+        let (rows, sides) = arrangement(&marks);
+        for ((mark, row), side) in marks.iter().zip(rows).zip(sides) {
+            let y = TOP - 8.0 - MARK * row;
+            canvas.line(mark.class, [mark.x, y - 10.0, mark.x, BOTTOM]);
+            let (anchor, x) = match side {
+                Side::Before => (Anchor::End, mark.x - 5.0),
+                Side::Behind => (Anchor::Start, mark.x + 5.0),
             };
-            let shift = if anchor == Anchor::End { -4.0 } else { 4.0 };
-            canvas.text(
-                "mark",
-                anchor,
-                x + shift,
-                TOP + 18.0,
-                "one cold night ends it from here",
-            );
+            canvas.text("mark", anchor, x, y, &mark.words);
         }
-        if let Some(required) = self.required_secs {
-            let x = time.at(required);
-            if (LEFT..=RIGHT).contains(&x) {
-                canvas.line("required", [x, TOP + 24.0, x, BOTTOM]);
-                let anchor = if x > f64::midpoint(LEFT, RIGHT) {
-                    Anchor::End
-                } else {
-                    Anchor::Start
-                };
-                let shift = if anchor == Anchor::End { -4.0 } else { 4.0 };
-                canvas.text("mark", anchor, x + shift, TOP + 36.0, "required");
+    }
+}
+
+/// An upright line with words.
+struct Mark {
+    class: &'static str,
+    words: String,
+    x: f64,
+}
+
+/// On which side of its line the words of a mark stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Side {
+    Before,
+    Behind,
+}
+
+/// Rows from the plot upwards and sides of at most three marks, such that the fewest lines run through
+/// words and no words leave the page.
+fn arrangement(marks: &[Mark]) -> ([f64; 3], [Side; 3]) {
+    const ORDERS: [[f64; 3]; 6] = [
+        [0.0, 1.0, 2.0],
+        [0.0, 2.0, 1.0],
+        [1.0, 0.0, 2.0],
+        [1.0, 2.0, 0.0],
+        [2.0, 0.0, 1.0],
+        [2.0, 1.0, 0.0],
+    ];
+    let mut best = (usize::MAX, ORDERS[0], [Side::Before; 3]);
+    for rows in ORDERS {
+        for sides in (0..8).map(|bits: u8| [0, 1, 2].map(|k| side(bits >> k & 1))) {
+            let cost = faults(marks, rows, sides);
+            if cost < best.0 {
+                best = (cost, rows, sides);
             }
         }
     }
+    (best.1, best.2)
+}
+
+fn side(bit: u8) -> Side {
+    if bit == 0 { Side::Before } else { Side::Behind }
+}
+
+/// How many lines run through words; words beyond the plot weigh more, empty rows a little.
+fn faults(marks: &[Mark], rows: [f64; 3], sides: [Side; 3]) -> usize {
+    /// Mean width of a character.
+    const WIDE: f64 = 6.6;
+    let mut faults = 0;
+    for ((mark, row), side) in marks.iter().zip(rows).zip(sides) {
+        #[expect(clippy::cast_precision_loss, reason = "a count of characters")]
+        let width = WIDE * mark.words.chars().count() as f64;
+        let (from, to) = match side {
+            Side::Before => (mark.x - 8.0 - width, mark.x - 2.0),
+            Side::Behind => (mark.x + 2.0, mark.x + 8.0 + width),
+        };
+        faults += 100 * usize::from(from < 0.0 || WIDTH < to);
+        let crossing = |other: &(&Mark, f64)| row < other.1 && from < other.0.x && other.0.x < to;
+        faults += 10 * marks.iter().zip(rows).filter(crossing).count();
+        // Lower rows first.
+        faults += usize::from(marks.len() as f64 <= row);
+    }
+    faults
 }
 
 fn draw_volts(canvas: &mut Canvas, volts: &Scale) {
@@ -178,7 +228,7 @@ fn draw_volts(canvas: &mut Canvas, volts: &Scale) {
         canvas.line("grid", [LEFT, y, RIGHT, y]);
         canvas.text("label", Anchor::End, LEFT - 7.0, y + 4.0, &trimmed(tick));
     }
-    canvas.text("label", Anchor::Start, 8.0, TOP - 12.0, "volts");
+    canvas.text("label", Anchor::End, LEFT - 7.0, TOP - 8.0, "V");
 }
 
 /// The nearest place to `y` that lies 15 away from all taken ones.
@@ -186,7 +236,7 @@ fn free_place(taken: &[f64], y: f64) -> f64 {
     let is_free = |at: f64| taken.iter().all(|t| (t - at).abs() >= 15.0);
     for step in 0..40 {
         let shift = 4.0 * f64::from(step);
-        for at in [y - shift, y + shift] {
+        for at in [y + shift, y - shift] {
             if is_free(at) && at > TOP - 4.0 && at < BOTTOM + 4.0 {
                 return at;
             }

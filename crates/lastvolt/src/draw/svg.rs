@@ -67,6 +67,16 @@ impl Canvas {
         ));
     }
 
+    /// A text beside an upright line at `x`: behind it left of `turn`, before it right of that, so that
+    /// it stays on the page.
+    pub(crate) fn label_beside(&mut self, class: &str, x: f64, y: f64, turn: f64, text: &str) {
+        if x <= turn {
+            self.text(class, Anchor::Start, x + 5.0, y, text);
+        } else {
+            self.text(class, Anchor::End, x - 5.0, y, text);
+        }
+    }
+
     fn put(&mut self, element: &str) {
         self.body.push_str(element);
         self.body.push('\n');
@@ -75,8 +85,7 @@ impl Canvas {
     /// The finished picture.
     pub(crate) fn finish(self) -> String {
         format!(
-            "<svg role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\" \
-             xmlns=\"http://www.w3.org/2000/svg\">\n<title>{}</title>\n<desc>{}</desc>\n{}</svg>\n",
+            "<svg role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{}</svg>\n",
             escape(&self.title),
             escape(&self.description),
             self.body,

@@ -5,11 +5,11 @@ use lastvolt_core::model::{Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
 
 use crate::cli::load::Family;
-use crate::report::finding::confidence_key;
-use crate::report::parts::{heaviest, purpose};
+use crate::report::burst::heaviest;
+use crate::report::purpose::value;
 use crate::view::{
     BoardPointView, BoardView, FindingView, LeakView, ListedView, MatrixView, Num, PointView,
-    ReviewView, RunView,
+    ReviewView, RunView, confidence_word,
 };
 
 /// The document and what the reader should know about it.
@@ -71,7 +71,7 @@ fn board_view(
         points: points(family, board, profile),
         matrix: MatrixView::new(&review.matrix),
         leakage: review.budget.columns.iter().map(LeakView::from).collect(),
-        parts: board.parts.iter().map(|part| listed(board, part)).collect(),
+        parts: board.parts.iter().map(listed).collect(),
     }
 }
 
@@ -90,25 +90,25 @@ fn points(family: &Family, board: &Board, profile: Option<&Profile>) -> Vec<Boar
             point,
         });
     }
-    if let Some((task, situation, point)) = heaviest(&family.model, board, profile) {
-        let point = PointView::new(&circuit, &situation, &point);
+    if let Some(burst) = heaviest(&family.model, board, profile) {
+        let point = PointView::new(&circuit, &burst.situation, &burst.point);
         points.push(BoardPointView {
             what: "burst",
-            task: Some(task),
+            task: Some(burst.task),
             point,
         });
     }
     points
 }
 
-fn listed(board: &Board, part: &Part) -> ListedView {
+fn listed(part: &Part) -> ListedView {
     ListedView {
         part: part.name.clone(),
         kind: part.kind.word(),
-        value: purpose(board, part),
+        value: value(part),
         model: part.origin.model.clone(),
         class: part.origin.class,
         source: part.origin.source.clone(),
-        confidence: confidence_key(part.origin.confidence),
+        confidence: confidence_word(part.origin.confidence),
     }
 }

@@ -1,49 +1,46 @@
 //! One finding as a block.
 
-use lastvolt_core::model::Confidence;
-use lastvolt_core::review::Finding;
 use maud::{Markup, html};
 
-use crate::report::Input;
-use crate::text::number::figure;
+use crate::report::typeset::typeset;
+use crate::text::check::measure;
+use crate::text::matrix::situation_words;
+use crate::view::FindingView;
 
-pub(super) fn block(input: &Input, finding: &Finding) -> Markup {
-    let severity = finding.severity.word();
-    let place = (input.place)(finding);
+/// The block.
+pub(super) fn block(finding: &FindingView) -> Markup {
     html! {
-        div class={ "finding " (severity) } {
-            h4 { span.word { (severity) } (finding.rule) ", board " (finding.board) ", " (finding.parts.join(", ")) }
-            p { (finding.says) }
+        article class={ "finding " (finding.severity) } {
+            h4 {
+                span class={ "mark " (finding.severity) } { (finding.severity) }
+                (finding.rule)
+                span.where { "board " (finding.board) ", " (finding.parts.join(", ")) }
+            }
+            p { (typeset(&finding.says)) }
             dl {
-                @if let Some(measured) = finding.measured {
-                    dt { "computed" } dd { (figure(measured.value, measured.unit)) }
+                @if let Some(measured) = &finding.measured {
+                    dt { "figures" } dd { (typeset(&measure(measured, finding.limit.as_ref()))) }
                 }
-                @if let Some(limit) = finding.limit {
-                    dt { "against" } dd { (figure(limit.value, limit.unit)) }
+                @if let Some(situation) = &finding.situation {
+                    dt { "when" }
+                    dd {
+                        (typeset(&situation_words(situation)))
+                        @if 1 < finding.situations { " (the worst of " (finding.situations) " situations)" }
+                    }
                 }
-                @if !finding.remedy.is_empty() { dt { "remedy" } dd { (finding.remedy) } }
-                dt { "basis" } dd { (finding.basis) " (figures: " (confidence(finding.confidence)) ")" }
-                @if finding.situations > 0 { dt { "situations" } dd { (finding.situations) } }
-                dt { "place" } dd { code { (place) } }
+                @if !finding.remedy.is_empty() { dt { "remedy" } dd { (typeset(&finding.remedy)) } }
+                dt { "basis" } dd { (finding.basis) "; figures: " (sure(finding.confidence)) }
+                dt { "place" } dd { code { (finding.file) ":" (finding.line) ":" (finding.column) } }
             }
         }
     }
 }
 
 /// How sure figures are, in words.
-pub(super) fn confidence(confidence: Confidence) -> &'static str {
+pub(super) fn sure(confidence: &str) -> &'static str {
     match confidence {
-        Confidence::DataSheet => "data sheet",
-        Confidence::Typical => "typical of the class",
-        Confidence::Memory => "from memory",
-    }
-}
-
-/// How sure figures are, as documents say it.
-pub(super) fn confidence_key(confidence: Confidence) -> &'static str {
-    match confidence {
-        Confidence::DataSheet => "data-sheet",
-        Confidence::Typical => "typical",
-        Confidence::Memory => "memory",
+        "data-sheet" => "from data sheets or the files",
+        "typical" => "typical of the class",
+        _ => "from memory",
     }
 }

@@ -2,44 +2,55 @@
 
 use crate::text::life::{life_words, verdict as word};
 use crate::text::number::{count, duration};
-use crate::view::{BoardView, ReviewView};
+use crate::view::{ReviewView, RunView};
 
-/// The verdict on a board in one sentence.
-pub(crate) fn verdict(review: &ReviewView, board: &BoardView) -> String {
+/// Findings of a board by weight: to stop at, to fix, to know.
+pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize) {
     let of = |severity: &str| {
-        let own = review.findings.iter().filter(|f| f.board == board.name);
+        let own = review.findings.iter().filter(|f| f.board == board);
         own.filter(|f| f.severity == severity && !f.is_caution())
             .count()
     };
-    let (stop, fix) = (of("stop"), of("fix"));
-    let mut text = match (stop, fix) {
-        (0, 0) => "Sound".to_owned(),
-        (0, fix) => format!("Works, with {} to fix", count(fix, "finding")),
-        (stop, _) => format!("Do not build: {} to stop at", count(stop, "finding")),
+    (of("stop"), of("fix"), of("note"))
+}
+
+/// The verdict on a board in one sentence.
+pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
+    let mut text = match weights(review, board) {
+        (0, 0, _) => "Sound".to_owned(),
+        (0, fix, _) => format!("Works, with {} to fix", count(fix, "thing")),
+        (stop, _, _) => format!("Do not build: {} to stop at", count(stop, "thing")),
     };
     let required = review.required_life_s.map(|l| l.0);
-    let shortest = review
-        .runs
-        .iter()
-        .filter(|r| r.board == board.name)
-        .min_by(|a, b| {
-            let life = |r: &crate::view::RunView| r.life_s.map_or(f64::INFINITY, |l| l.0);
-            life(a).total_cmp(&life(b))
-        });
-    if let Some(run) = shortest {
+    if let Some(run) = shortest(review, board) {
         if run.ledger.is_empty() && run.end.cause == "no-end" {
             text.push_str("; fed from outside, no cell to empty");
         } else {
-            text.push_str(&format!("; runs {}", life_words(run)));
+            text.push_str(&run_words(run));
             if let Some(required) = required {
-                text.push_str(match word(run, Some(required)) {
-                    "short" => ", short of the ",
-                    _ => ", which meets the ",
-                });
-                text.push_str(&format!("{} asked for", duration(required)));
+                let meets = match word(run, Some(required)) {
+                    "short" => "short of",
+                    _ => "which meets",
+                };
+                text.push_str(&format!(", {meets} the {} asked for", duration(required)));
             }
         }
     }
     text.push('.');
     text
+}
+
+fn run_words(run: &RunView) -> String {
+    match run.life_s {
+        None => "; nothing empties it within 100 years".to_owned(),
+        Some(life) if life.0 == 0.0 => "; it does not run".to_owned(),
+        Some(_) => format!("; runs {}", life_words(run)),
+    }
+}
+
+/// The run of a board that ends first.
+pub(crate) fn shortest<'a>(review: &'a ReviewView, board: &str) -> Option<&'a RunView> {
+    let life = |r: &RunView| r.life_s.map_or(f64::INFINITY, |l| l.0);
+    let runs = review.runs.iter().filter(|r| r.board == board);
+    runs.min_by(|a, b| life(a).total_cmp(&life(b)))
 }

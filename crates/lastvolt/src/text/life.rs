@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use lastvolt_core::model::Family;
 use lastvolt_core::quantity::Unit;
 
+use crate::text::ending::{cause_sentence, cold_sentence, line_words};
 use crate::text::number::{celsius, duration, figure, percent};
 use crate::text::paint::Paint;
 use crate::text::table::{Align, Table};
@@ -99,92 +100,12 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     }
     if !run.ledger.is_empty() {
         out.push('\n');
-        push_lines(out, &ledger(run).lines(2));
+        push_lines(out, &ledger(run, family).lines(2));
     }
     if !run.end.shares.is_empty() {
         out.push('\n');
-        push_lines(out, &shares(run).lines(2));
+        push_lines(out, &shares(run, family).lines(2));
     }
-}
-
-/// Why a run ends, in one or two sentences.
-pub(crate) fn cause_sentence(run: &RunView, family: &Family) -> String {
-    let end = &run.end;
-    let after = run.life_s.map_or_else(String::new, |life| match life.0 {
-        0.0 => "At once: ".to_owned(),
-        secs => format!("After {}: ", duration(secs)),
-    });
-    let load = end.load.as_deref().unwrap_or("the load");
-    let state = end
-        .state
-        .as_deref()
-        .map(|s| format!(" in {s}"))
-        .unwrap_or_default();
-    let task = end
-        .task
-        .as_deref()
-        .map(|t| format!(" (task {t})"))
-        .unwrap_or_default();
-    let net = end.net.as_deref().unwrap_or("the rail");
-    let volts = end.net_v.map(|v| figure(v.0, Unit::Volt));
-    let volts = volts.unwrap_or_else(|| "too little".to_owned());
-    let range = working_range(run, family);
-    let cell = end
-        .cell_v
-        .map(|v| format!(", with {} at a cell", figure(v.0, Unit::Volt)));
-    let cell = cell.unwrap_or_default();
-    let drawn = format!("{} of the charge is drawn", percent(end.depth.0));
-    match end.cause {
-        "brown-out" => format!(
-            "{after}{load}{state}{task} gets {volts} from {net}{}{cell}; {drawn}.",
-            range.map_or_else(String::new, |r| need_words(end.net_v, r.0))
-        ),
-        "over-voltage" => {
-            let most =
-                range.map(|r| format!(", above the {} it works to", figure(r.1, Unit::Volt)));
-            format!(
-                "{after}{net} gives {load}{state}{task} {volts}{}.",
-                most.unwrap_or_default()
-            )
-        }
-        "empty" => format!("{after}a cell is at its end: {cell}{drawn}."),
-        "converter-stopped" => {
-            format!("{after}the converter that feeds {load}{state}{task} stops{cell}; {drawn}.")
-        }
-        "not-powered" => format!("{after}{load} is not powered."),
-        _ if run.ledger.is_empty() => {
-            "No cell feeds this board: it runs as long as its supply does.".to_owned()
-        }
-        _ => format!("Nothing ends it within 100 years; {drawn} by then."),
-    }
-}
-
-/// How a voltage stands to the least that is needed: an end is landed on, a failure at once is not.
-fn need_words(volts: Option<crate::view::Num>, least: f64) -> String {
-    let needed = figure(least, Unit::Volt);
-    if volts.is_some_and(|v| (v.0 - least).abs() < 2e-3 * least) {
-        ", the least that it needs".to_owned()
-    } else {
-        format!(", below the {needed} that it needs")
-    }
-}
-
-/// The working range that the end is held against.
-fn working_range(run: &RunView, family: &Family) -> Option<(f64, f64)> {
-    let board = family.board(&run.board)?;
-    let name = run.end.load.as_deref()?;
-    let load = family
-        .loads_of(board)
-        .into_iter()
-        .find(|l| l.name == name)?;
-    let state = run
-        .end
-        .state
-        .as_deref()
-        .and_then(|s| load.state(s))
-        .unwrap_or(0);
-    let range = load.working_in(state)?;
-    Some((range.from.as_volts(), range.to.as_volts()))
 }
 
 fn error_sentence(run: &RunView) -> Option<String> {
@@ -199,22 +120,8 @@ fn error_sentence(run: &RunView) -> Option<String> {
     })
 }
 
-/// From when one cold night ends a run.
-pub(crate) fn cold_sentence(run: &RunView, family: &Family) -> Option<String> {
-    let night = run.cold_night.as_ref()?;
-    let low = celsius(family.requirement.ambient.low.as_celsius());
-    let drawn = percent(night.depth.0);
-    Some(if night.time_s.0 == 0.0 {
-        format!("One night at {low} ends it from the first day on.")
-    } else {
-        format!(
-            "From {} on ({drawn} drawn) one night at {low} ends it.",
-            duration(night.time_s.0)
-        )
-    })
-}
-
-fn ledger(run: &RunView) -> Table {
+fn ledger(run: &RunView, family: &Family) -> Table {
+    let board = family.board(&run.board);
     let mut table = Table::new(&[
         ("energy", Align::Left),
         ("joules", Align::Right),
@@ -229,7 +136,7 @@ fn ledger(run: &RunView) -> Table {
             line.joule.0 / total
         };
         table.row([
-            line.line.clone(),
+            line_words(&line.line, board),
             figure(line.joule.0, Unit::Joule),
             percent(share),
             bar(share),
@@ -244,7 +151,8 @@ fn ledger(run: &RunView) -> Table {
     table
 }
 
-fn shares(run: &RunView) -> Table {
+fn shares(run: &RunView, family: &Family) -> Table {
+    let board = family.board(&run.board);
     let mut table = Table::new(&[
         ("fatal drop", Align::Left),
         ("volts", Align::Right),
@@ -259,7 +167,7 @@ fn shares(run: &RunView) -> Table {
             volts.0.abs() / total
         };
         table.row([
-            name.to_owned(),
+            line_words(name, board),
             figure(volts.0, Unit::Volt),
             percent(share),
             bar(share),

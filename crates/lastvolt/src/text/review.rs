@@ -21,7 +21,7 @@ pub(crate) fn text(document: &Document<ReviewView>, written: &[&Path], paint: Pa
     let _ = writeln!(out, "{}\n", paint.tone(Tone::Heading, &review.family));
     let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
     for board in &review.boards {
-        table.row([board.name.clone(), verdict(review, board)]);
+        table.row([board.name.clone(), verdict(review, &board.name)]);
     }
     push_lines(&mut out, &table.lines(2)[1..]);
     let _ = writeln!(

@@ -1,0 +1,96 @@
+//! The boards side by side: a picture of their lives and a table of their figures.
+
+use lastvolt_core::quantity::Unit;
+use maud::{Markup, PreEscaped, html};
+
+use crate::draw::bars::{LifeBar, lives};
+use crate::report::typeset::{anchor, typeset};
+use crate::report::verdict::weights;
+use crate::report::{Input, table};
+use crate::text::ending::cause_words;
+use crate::text::life::{life_words, verdict};
+use crate::text::number::{celsius, duration, figure};
+use crate::view::{BoardView, RunView};
+
+/// The section.
+pub(super) fn section(input: &Input) -> Markup {
+    let body = &input.document.body;
+    let required = body.required_life_s.map(|l| l.0);
+    let bars: Vec<LifeBar> = body.runs.iter().map(|run| bar(input, run)).collect();
+    let ambient = &input.family.requirement.ambient;
+    html! {
+        section aria-labelledby="comparison" {
+            h2 #comparison { "The boards side by side" }
+            figure {
+                (PreEscaped(lives(&bars, required)))
+                figcaption {
+                    (typeset(&format!(
+                        "Run time from fresh cells at {}. From the pale part of a bar on, one night at {} ends it.",
+                        celsius(ambient.usual.as_celsius()),
+                        celsius(ambient.low.as_celsius())
+                    )))
+                }
+            }
+            (figures(input, required))
+        }
+    }
+}
+
+fn bar(input: &Input, run: &RunView) -> LifeBar {
+    let several = 1 < input.family.profiles.len();
+    let profile = run.profile.as_deref().filter(|_| several);
+    let note = match run.life_s {
+        Some(_) => format!("{}: {}", life_words(run), cause_words(run)),
+        None => cause_words(run).to_owned(),
+    };
+    LifeBar {
+        name: profile.map_or_else(|| run.board.clone(), |p| format!("{}, {p}", run.board)),
+        secs: run.life_s.map(|l| l.0),
+        cold_secs: run.cold_night.as_ref().map(|c| c.time_s.0),
+        note,
+    }
+}
+
+fn figures(input: &Input, required: Option<f64>) -> Markup {
+    let body = &input.document.body;
+    let head = html! {
+        tr {
+            th { "board" } th { "profile" } th.n { "life" }
+            @if required.is_some() { th { "asked for" } }
+            th.n { "one cold night ends it from" } th.n { "mean current" } th.n { "standing current" }
+            th.n { "stop" } th.n { "fix" } th.n { "note" }
+        }
+    };
+    let rows = html! {
+        @for run in &body.runs {
+            @let (stop, fix, note) = weights(body, &run.board);
+            tr {
+                th scope="row" { a href={ "#" (anchor(&run.board)) } { (run.board) } }
+                td { (run.profile.as_deref().unwrap_or("base states")) }
+                td.n { (life_words(run)) }
+                @if required.is_some() {
+                    td { (match verdict(run, required) { "short" => "short", _ => "met" }) }
+                }
+                td.n { (run.cold_night.as_ref().map_or_else(String::new, |c| duration(c.time_s.0))) }
+                td.n { (typeset(&mean(run))) }
+                td.n { (typeset(&standing(body.boards.iter().find(|b| b.name == run.board)))) }
+                td.n { (stop) } td.n { (fix) } td.n { (note) }
+            }
+        }
+    };
+    table(&head, &rows)
+}
+
+fn mean(run: &RunView) -> String {
+    if run.ledger.is_empty() {
+        String::new()
+    } else {
+        figure(run.mean_cell_a.0, Unit::Ampere)
+    }
+}
+
+/// Current of the cells while nothing happens, at the usual ambient.
+fn standing(board: Option<&BoardView>) -> String {
+    let usual = board.and_then(|b| b.leakage.iter().find(|l| l.on && l.ambient == "usual"));
+    usual.map_or_else(String::new, |l| figure(l.typical_a.0, Unit::Ampere))
+}

@@ -1,0 +1,346 @@
+//! What a part is and what it does on its board, in plain words, from its kind and its connections.
+//! Nothing is told apart by a name.
+
+use lastvolt_core::device::{
+    Capacitor, Channel, Dielectric, Loss, Regulator, Setpoint, Switch, Topology,
+};
+use lastvolt_core::model::{Board, Device, Kind, Part};
+use lastvolt_core::quantity::{Quantity, Spread, Unit};
+use lastvolt_core::review::anatomy::{control_pins, dividers, pulls};
+
+use crate::text::number::{count, figure, listed, nominal, percent};
+
+/// The value of a part as its maker prints it.
+pub(super) fn value(part: &Part) -> String {
+    match &part.device {
+        Device::Cell(cell) => {
+            let model = part.origin.model.as_deref().unwrap_or("cell");
+            let charge = nominal(cell.model.charge.si() / 3.6, Unit::Coulomb).replace(" C", " mAh");
+            let charge = charge.replace(" kC", " Ah");
+            match cell.series {
+                1 => format!("{model}, {}, {charge}", cell.model.chemistry),
+                n => format!(
+                    "{n} x {model} in series, {}, {charge}",
+                    cell.model.chemistry
+                ),
+            }
+        }
+        Device::Supply(s) => rated(
+            nominal(s.open_circuit.si(), Unit::Volt),
+            s.limit.map(|l| l.si()),
+            Unit::Ampere,
+        ),
+        Device::Resistor(r) => {
+            let value = format!(
+                "{}{}",
+                nominal(r.value.si(), Unit::Ohm),
+                tolerance(&r.value)
+            );
+            rated(value, r.rated.map(Quantity::si), Unit::Watt)
+        }
+        Device::Capacitor(c) => {
+            let value = format!(
+                "{}{}",
+                nominal(c.value.si(), Unit::Farad),
+                tolerance(&c.value)
+            );
+            let value = rated(value, c.rated.map(Quantity::si), Unit::Volt);
+            c.dielectric
+                .map_or(value.clone(), |d| format!("{value}, {}", dielectric(d)))
+        }
+        Device::Inductor(l) => {
+            let value = format!(
+                "{}{}",
+                nominal(l.value.si(), Unit::Henry),
+                tolerance(&l.value)
+            );
+            rated(
+                value,
+                l.saturation.or(l.rated).map(Quantity::si),
+                Unit::Ampere,
+            )
+        }
+        Device::Fuse(f) => rated(
+            nominal(f.resistance.si(), Unit::Ohm),
+            f.rated.map(Quantity::si),
+            Unit::Ampere,
+        ),
+        Device::Switch(s) => {
+            let positions = count(s.positions.len(), "position");
+            s.label
+                .as_ref()
+                .map_or(positions.clone(), |l| format!("{positions}, marked {l}"))
+        }
+        Device::Diode(_) | Device::Led(_) | Device::Fet(_) | Device::Regulator(_) => {
+            part.origin.model.clone().unwrap_or_default()
+        }
+        Device::Load(name) => name.clone(),
+        Device::TestPoint => String::new(),
+    }
+}
+
+fn rated(value: String, rating: Option<f64>, unit: Unit) -> String {
+    rating.map_or(value.clone(), |r| format!("{value}, {}", nominal(r, unit)))
+}
+
+/// ` ±1 %` where the limits lie evenly about the value.
+fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
+    let (Some(min), Some(max)) = (value.min, value.max) else {
+        return String::new();
+    };
+    let typ = value.si();
+    let (down, up) = (1.0 - min.si() / typ, max.si() / typ - 1.0);
+    if 0.0 < up && (up - down).abs() < 1e-6 {
+        format!(" ±{}", percent(up).replace(".0 %", " %"))
+    } else {
+        String::new()
+    }
+}
+
+fn dielectric(dielectric: Dielectric) -> &'static str {
+    match dielectric {
+        Dielectric::Class1 => "class 1 ceramic",
+        Dielectric::Class2X | Dielectric::Class2Y => "class 2 ceramic",
+        Dielectric::Tantalum => "tantalum",
+        Dielectric::Aluminium => "aluminium electrolytic",
+        Dielectric::Polymer => "polymer",
+        Dielectric::Film => "film",
+        Dielectric::DoubleLayer => "double layer",
+    }
+}
+
+/// What a part does, in a sentence or two.
+pub(super) fn purpose(board: &Board, part: &Part, ground: &str) -> String {
+    let of = On {
+        board,
+        part,
+        ground,
+    };
+    match &part.device {
+        Device::Cell(cell) => {
+            let holder = match cell.holder.reversed {
+                lastvolt_core::device::Reversal::Possible => "its holder takes a cell backwards",
+                lastvolt_core::device::Reversal::Blocked => "its holder keeps a reversed cell out",
+                lastvolt_core::device::Reversal::NoContact => {
+                    "a reversed cell touches nothing in its holder"
+                }
+                lastvolt_core::device::Reversal::Short => "its holder shorts a reversed cell",
+            };
+            format!(
+                "Feeds {} from {}; {holder}.",
+                of.net("plus"),
+                count(cell.series, "cell")
+            )
+        }
+        Device::Supply(s) => format!(
+            "Feeds {} from outside: {} behind {}.",
+            of.net("plus"),
+            figure(s.open_circuit.si(), Unit::Volt),
+            figure(s.resistance.si(), Unit::Ohm)
+        ),
+        Device::Resistor(_) => of.resistor(),
+        Device::Capacitor(c) => of.capacitor(c),
+        Device::Inductor(_) => match of.regulator_beside() {
+            Some(u) => format!("The inductor that {u} works with."),
+            None => format!("Between {} and {}.", of.end(0), of.end(1)),
+        },
+        Device::Diode(_) => of.diode(),
+        Device::Led(_) => format!(
+            "Indicator, lit by current from {} to {}.",
+            of.net("anode"),
+            of.net("cathode")
+        ),
+        Device::Fet(fet) => of.fet(fet.channel),
+        Device::Switch(s) => of.switch(s),
+        Device::Fuse(_) => format!(
+            "Opens when too much flows from {} to {}.",
+            of.end(0),
+            of.end(1)
+        ),
+        Device::Regulator(u) => of.regulator(u),
+        Device::Load(name) => format!("Puts the load {name} onto {} and {}.", of.end(0), of.end(1)),
+        Device::TestPoint => format!("A place to measure {}.", of.end(0)),
+    }
+}
+
+/// A part on its board.
+struct On<'a> {
+    board: &'a Board,
+    part: &'a Part,
+    ground: &'a str,
+}
+
+impl On<'_> {
+    /// The net of a pin.
+    fn net(&self, pin: &str) -> &str {
+        let pin = self.part.pin(pin).map(|(_, pin)| pin);
+        pin.and_then(|p| self.board.net_of(p)).unwrap_or("nothing")
+    }
+
+    /// The net of the pin at a place.
+    fn end(&self, at: usize) -> &str {
+        let pin = self.part.pins.get(at);
+        pin.and_then(|p| self.board.net_of(p)).unwrap_or("nothing")
+    }
+
+    fn resistor(&self) -> String {
+        let name = &self.part.name;
+        if let Some(d) = dividers(self.board)
+            .into_iter()
+            .find(|d| d.upper.name == *name || d.lower.name == *name)
+        {
+            let (side, other) = if d.upper.name == *name {
+                ("Upper", d.lower)
+            } else {
+                ("Lower", d.upper)
+            };
+            let set = set_volts(d.device, d.upper, d.lower);
+            let set = set.map_or_else(String::new, |v| format!(" to {}", figure(v, Unit::Volt)));
+            return format!(
+                "{side} resistor of the divider that sets the output of {}{set}, with {}.",
+                d.regulator.name, other.name
+            );
+        }
+        if let Some(pull) = pulls(self.board)
+            .into_iter()
+            .find(|p| p.resistor.name == *name)
+        {
+            let held: Vec<String> = control_pins(self.board)
+                .iter()
+                .filter(|c| c.pin.net == Some(pull.net))
+                .map(|c| format!("{}.{}", c.part.name, c.pin.name))
+                .collect();
+            return format!(
+                "Holds {} at {} while nothing drives it.",
+                listed(&held),
+                self.board.nets[pull.towards]
+            );
+        }
+        let beside = self.beside(|p| p.kind == Kind::Led);
+        match beside {
+            Some(led) => format!("Sets the current of {led}."),
+            None => format!("Between {} and {}.", self.end(0), self.end(1)),
+        }
+    }
+
+    fn capacitor(&self, _c: &Capacitor) -> String {
+        match (self.end(0), self.end(1)) {
+            (net, ground) | (ground, net) if ground == self.ground => format!("Bypass of {net}."),
+            (a, b) => format!("Between {a} and {b}."),
+        }
+    }
+
+    fn diode(&self) -> String {
+        let (anode, cathode) = (self.net("anode"), self.net("cathode"));
+        if anode == self.ground {
+            format!(
+                "Idle while {cathode} is positive; conducts when a reversed source drives {cathode} below {anode}."
+            )
+        } else {
+            format!("Lets current pass from {anode} to {cathode} and not back.")
+        }
+    }
+
+    fn fet(&self, channel: Channel) -> String {
+        let (drain, source, gate) = (self.net("drain"), self.net("source"), self.net("gate"));
+        if channel == Channel::P && gate == self.ground {
+            format!(
+                "In series from {drain} to {source}: on while they stand well above its gate on {gate}, off when a source is reversed."
+            )
+        } else if channel == Channel::P {
+            format!("Joins {source} to {drain} while {gate} lies well below {source}.")
+        } else {
+            format!("Joins {drain} to {source} while {gate} lies well above {source}.")
+        }
+    }
+
+    fn switch(&self, s: &Switch) -> String {
+        let position = |p: &lastvolt_core::device::Position| {
+            let joined: Vec<String> = p
+                .closed
+                .iter()
+                .map(|&(a, b)| format!("{} with {}", self.end(a), self.end(b)))
+                .collect();
+            let joined = if joined.is_empty() {
+                "nothing".to_owned()
+            } else {
+                listed(&joined)
+            };
+            format!("{} joins {joined}", p.name)
+        };
+        let positions: Vec<String> = s.positions.iter().map(position).collect();
+        format!("{}.", capital(&positions.join("; ")))
+    }
+
+    fn regulator(&self, u: &Regulator) -> String {
+        let kind = match u.topology {
+            Topology::Linear => "Linear regulator",
+            Topology::Buck => "Step-down converter",
+            Topology::Boost => "Step-up converter",
+            Topology::BuckBoost => "Step-up/down converter",
+        };
+        let set = match u.setpoint {
+            Setpoint::Output(v) => Some(v.si()),
+            Setpoint::Reference(_) => dividers(self.board)
+                .into_iter()
+                .find(|d| d.regulator.name == self.part.name)
+                .and_then(|d| set_volts(d.device, d.upper, d.lower)),
+        };
+        let set = set.map_or_else(String::new, |v| format!(" at {}", figure(v, Unit::Volt)));
+        let loss = match &u.loss {
+            Loss::Share { share, path } if u.topology != Topology::Linear => format!(
+                " It loses {} of what it delivers and what {} take.",
+                percent(share.si()),
+                figure(path.si(), Unit::Ohm)
+            ),
+            _ => String::new(),
+        };
+        format!(
+            "{kind} from {}; holds {}{set}.{loss}",
+            self.net("in"),
+            self.net("out")
+        )
+    }
+
+    /// Name of a part that shares a net other than ground and passes the test.
+    fn beside(&self, test: impl Fn(&Part) -> bool) -> Option<&str> {
+        let mine = self.part.pins.iter().filter_map(|p| self.board.net_of(p));
+        let mine: Vec<&str> = mine.filter(|n| *n != self.ground).collect();
+        let shares = |p: &&Part| {
+            p.pins
+                .iter()
+                .filter_map(|pin| self.board.net_of(pin))
+                .any(|n| mine.contains(&n))
+        };
+        let others = self.board.parts.iter().filter(|p| p.name != self.part.name);
+        others
+            .filter(|p| test(p))
+            .find(shares)
+            .map(|p| p.name.as_str())
+    }
+
+    fn regulator_beside(&self) -> Option<&str> {
+        self.beside(|p| {
+            let nets: Vec<_> = self.part.pins.iter().filter_map(|pin| pin.net).collect();
+            let on = |pin: &str| p.net(pin).is_some_and(|n| nets.contains(&n));
+            matches!(p.device, Device::Regulator(_)) && (on("sw") || on("sw1") || on("sw2"))
+        })
+    }
+}
+
+/// The output that a divider sets, without the bias current.
+fn set_volts(u: &Regulator, upper: &Part, lower: &Part) -> Option<f64> {
+    let (Setpoint::Reference(v), Device::Resistor(up), Device::Resistor(low)) =
+        (&u.setpoint, &upper.device, &lower.device)
+    else {
+        return None;
+    };
+    (0.0 < low.value.si()).then(|| v.si() * (1.0 + up.value.si() / low.value.si()))
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
