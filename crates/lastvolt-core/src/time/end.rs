@@ -7,7 +7,6 @@ use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
 use crate::time::run::Run;
 use crate::time::shares::shares;
-use crate::time::site::DEPTH;
 use crate::time::table::Stopped;
 use crate::time::{Cause, End, Life, Trace};
 
@@ -68,6 +67,9 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
     })
 }
 
+/// A line below this share of the energy of fresh cells is rounding and not shown.
+const SMALLEST_LINE: f64 = 1e-12;
+
 /// Puts the answer together.
 pub(crate) fn finish(
     mut run: Run,
@@ -79,14 +81,17 @@ pub(crate) fn finish(
     let mut end = no_end();
     let mut life_secs = None;
     let mut error_secs = 0.0;
+    let mut capacitor = None;
     if let Some((margin, mix)) = failed {
         life_secs = Some(run.now.secs);
         error_secs = estimated_error(&run, mix);
-        describe(&mut run, circuit, situation, &margin, mix, &mut end)?;
+        let point = describe(&mut run, circuit, situation, &margin, mix, &mut end)?;
+        let states = &run.now.states;
+        capacitor = capacitor_warning(&mut run.engine, circuit, states, mix, &margin, &point)?;
     }
     end.depth = run.engine.depth(&run.now.states);
     let mut warnings = run.engine.schedule.warnings.clone();
-    warnings.extend(capacitor_warning(&run, circuit));
+    warnings.extend(capacitor);
     if run.progress.cancelled() && life_secs.is_none() {
         warnings.push("stopped before the end was reached".to_owned());
     }
@@ -116,7 +121,7 @@ fn ledger(run: &Run) -> (Vec<(String, f64)>, f64) {
     let names = run.engine.lines.names.iter();
     let lines = names.zip(&run.now.joules);
     let mut ledger: Vec<(String, f64)> = lines
-        .filter(|(_, joules)| **joules != 0.0)
+        .filter(|(_, joules)| joules.abs() > SMALLEST_LINE * run.full_joules)
         .map(|(name, joules)| (name.clone(), *joules))
         .collect();
     for site in &run.engine.usual.sites {
@@ -158,7 +163,7 @@ fn describe(
     margin: &Margin,
     mix: usize,
     end: &mut End,
-) -> Result<(), NoPoint> {
+) -> Result<Point, NoPoint> {
     let engine = &mut run.engine;
     let states = &run.now.states;
     let is_fresh = run.now.secs <= 0.0;
@@ -201,7 +206,7 @@ fn describe(
         });
         volts.reduce(f64::min)
     };
-    Ok(())
+    Ok(point)
 }
 
 fn cause(engine: &Engine, margin: &Margin, point: &Point, is_fresh: bool) -> Cause {
@@ -251,24 +256,45 @@ fn responsible_task(engine: &Engine, margin: &Margin) -> Option<String> {
 
 /// Bursts are taken as static; a large capacitor would help, and the reader should know.
 ///
-/// Waveforms within bursts will replace this: the drop of a burst is found in [`Engine::margin`].
-fn capacitor_warning(run: &Run, circuit: &Circuit) -> Option<String> {
-    let tasks = run.engine.schedule.tasks.iter();
-    let spans = tasks.flat_map(|t| &t.steps).map(|s| s.0);
-    let shortest = spans.fold(f64::INFINITY, f64::min);
-    let site = run.engine.usual.sites.first()?;
-    let depth = run.now.states.get(site.first + DEPTH).copied()?;
-    let ohms = site.series as f64 * (site.ohms(depth, 0.0) + site.contact_ohms);
+/// A capacitor whose voltage falls by U between base and burst carries C U; it matters once that is a
+/// twentieth of what the burst draws beyond the base. Waveforms within bursts will replace this: the
+/// drop of a burst is found in [`Engine::margin`].
+fn capacitor_warning(
+    engine: &mut Engine,
+    circuit: &Circuit,
+    states: &[f64],
+    mix: usize,
+    margin: &Margin,
+    burst: &Point,
+) -> Result<Option<String>, NoPoint> {
+    let steps = &engine.schedule.joints[margin.joint].steps;
+    let spans = steps
+        .iter()
+        .map(|&(task, step)| engine.schedule.tasks[task].steps[step].0);
+    let Some(span) = spans.reduce(f64::min) else {
+        return Ok(None);
+    };
+    if let Err(Halt::NoPoint(error)) = engine.look(mix, Instant::Mean(0), 0, states, false) {
+        return Err(error);
+    }
+    let seen = engine.seen.clone();
+    let base = engine.usual.port.point(0, &engine.usual.sites, &seen)?;
+    let drawn = |point: &Point| point.loads.iter().map(|l| l.amps).sum::<f64>();
+    let coulombs = (drawn(burst) - drawn(&base)) * span;
     let parts = circuit.parts();
-    let capacitors = parts.iter().filter_map(|(name, part)| match &part.device {
-        Device::Capacitor(capacitor) => Some((name, capacitor.value.si())),
+    let carried = parts.iter().filter_map(|(name, part)| match &part.device {
+        Device::Capacitor(capacitor) => {
+            let fall = base.part(name)?.volts - burst.part(name)?.volts;
+            Some((name, capacitor.value.si() * fall))
+        }
         _ => None,
     });
-    let largest = capacitors.max_by(|a, b| a.1.total_cmp(&b.1))?;
-    (ohms * largest.1 > shortest / 20.0).then(|| {
+    let most = carried.max_by(|a, b| a.1.total_cmp(&b.1));
+    let most = most.filter(|most| coulombs > 0.0 && most.1 > coulombs / 20.0);
+    Ok(most.map(|(name, charge)| {
+        let share = (100.0 * charge / coulombs).min(100.0).round();
         format!(
-            "bursts are taken without the help of capacitors; {} would carry part of the shortest one",
-            largest.0
+            "bursts are taken without the help of capacitors; {name} would carry up to {share} % of the last one"
         )
-    })
+    }))
 }

@@ -66,6 +66,8 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     pub(crate) reading: Reading,
     /// Rate of every state.
     pub(crate) rates: Vec<f64>,
+    /// Cell and rail voltage at rest and at their lowest at the last look at a margin.
+    pub(crate) volts: Option<[f64; 4]>,
     /// By how much the ends of bursts are looked at lower, to see what that moves.
     pub(crate) lowered_volts: f64,
 }
@@ -118,6 +120,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             seen: vec![Seen::default(); sites],
             reading: Reading::default(),
             rates: usual.sites.iter().flat_map(Site::rates).collect(),
+            volts: None,
             lowered_volts: 0.0,
             schedule,
             loads,

@@ -43,10 +43,18 @@ impl Engine<'_, '_, '_> {
             joint: 0,
             place: 0,
         };
+        if !cold {
+            self.volts = None;
+        }
         for place in 0..self.schedule.mixes[mix].worst.len() {
             let joint = self.schedule.mixes[mix].worst[place];
             let (volts, need) = match self.look(mix, Instant::End(place), joint, states, cold) {
-                Ok(()) => self.nearest(joint),
+                Ok(()) => {
+                    if !cold {
+                        self.note_volts(joint);
+                    }
+                    self.nearest(joint)
+                }
                 // A board that stops has no margin, however little it misses.
                 Err(Halt::Stops { short_volts, what }) => {
                     (-short_volts.max(1e-12), Need::Running(what))
@@ -84,33 +92,15 @@ impl Engine<'_, '_, '_> {
         found
     }
 
-    /// Cell and rail voltage at base load, then the lowest of each over the worst joint states.
-    pub(crate) fn voltages(
-        &mut self,
-        mix: usize,
-        states: &[f64],
-    ) -> Result<Option<[f64; 4]>, NoPoint> {
-        let mut rest = None;
-        let mut lowest = (f64::INFINITY, f64::INFINITY);
-        for place in 0..self.schedule.mixes[mix].worst.len() {
-            let joint = self.schedule.mixes[mix].worst[place];
-            match self.look(mix, Instant::End(place), joint, states, false) {
-                Err(Halt::NoPoint(error)) => return Err(error),
-                Err(Halt::Stops { .. }) => continue,
-                Ok(()) => {}
-            }
-            let cell = self
-                .reading
-                .cell_volts
-                .iter()
-                .copied()
-                .fold(f64::INFINITY, f64::min);
-            let rail = self.reading.data.last().copied().unwrap_or(0.0);
-            if joint == 0 {
-                rest = Some((cell, rail));
-            }
-            lowest = (lowest.0.min(cell), lowest.1.min(rail));
+    /// Notes cell and rail voltage at base load, and the lowest of each over the worst joint states.
+    fn note_volts(&mut self, joint: usize) {
+        let cells = self.reading.cell_volts.iter().copied();
+        let cell = cells.fold(f64::INFINITY, f64::min);
+        let rail = self.reading.data.last().copied().unwrap_or(0.0);
+        let volts = self.volts.get_or_insert([cell, rail, cell, rail]);
+        if joint == 0 {
+            (volts[0], volts[1]) = (cell, rail);
         }
-        Ok(rest.map(|rest| [rest.0, rest.1, lowest.0, lowest.1]))
+        (volts[2], volts[3]) = (volts[2].min(cell), volts[3].min(rail));
     }
 }

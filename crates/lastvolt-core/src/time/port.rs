@@ -166,7 +166,15 @@ impl<'c, 'f> Port<'c, 'f> {
         seen: &[Seen],
     ) -> Result<Point, NoPoint> {
         let drive = states(sites, seen);
-        self.board.solve(joint, &drive)
+        // The points of a table have other unknowns.
+        let warm = if self.is_tabulated {
+            None
+        } else {
+            self.board.warm[joint].as_ref()
+        };
+        self.board.solved += 1;
+        let situation = &self.board.situations[joint];
+        self.board.circuit.solve(situation, &drive, warm)
     }
 }
 
@@ -195,8 +203,7 @@ impl Bare<'_, '_> {
     fn solve(&mut self, joint: usize, drive: &CellDrive) -> Result<Point, NoPoint> {
         self.solved += 1;
         let warm = self.warm[joint].as_ref();
-        let point = self.circuit.solve(&self.situations[joint], drive, warm)?;
-        Ok(point)
+        self.circuit.solve(&self.situations[joint], drive, warm)
     }
 
     /// One point of a table.

@@ -147,22 +147,25 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         self.sampler.trace()
     }
 
-    /// Notes the voltages of this instant.
+    /// Notes the voltages of this instant, whichever tasks are active.
     pub(crate) fn sample(&mut self) -> Result<(), NoPoint> {
         let mut found: Option<[f64; 4]> = None;
         for mix in 0..self.engine.schedule.mixes.len() {
-            if let Some(volts) = self.engine.voltages(mix, &self.now.states)? {
-                found = Some(match found {
-                    None => volts,
-                    Some(f) => [f[0], f[1], f[2].min(volts[2]), f[3].min(volts[3])],
-                });
-            }
+            self.engine.margin(mix, &self.now.states, false)?;
+            found = match (found, self.engine.volts) {
+                (Some(f), Some(v)) => Some([f[0], f[1], f[2].min(v[2]), f[3].min(v[3])]),
+                (f, v) => f.or(v),
+            };
         }
-        if let Some(volts) = found {
+        self.note(found);
+        Ok(())
+    }
+
+    fn note(&mut self, volts: Option<[f64; 4]>) {
+        if let Some(volts) = volts {
             let depth = self.engine.depth(&self.now.states);
             self.sampler.note(self.now.secs, depth, volts);
         }
-        Ok(())
     }
 
     /// Notes when one cold night would be the end.
@@ -214,6 +217,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             let after = self
                 .engine
                 .margin(stretch.mix, &self.step.states[1], false)?;
+            let volts = self.engine.volts;
             if after.volts < 0.0 {
                 return match stretch.gear {
                     Gear::Trial => Ok(Passage::Over(after, stretch.mix)),
@@ -231,16 +235,14 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             }
             self.accept(&first, span);
             self.past.remember(span, &first, &self.step);
-            if let Some(over) = self.drive(stretch.mix, &mut first)? {
-                return Ok(over);
-            }
+            first.clone_from(&self.step.means[1]);
             before = after;
             if opening {
                 self.spans[stretch.regime] = span;
                 opening = false;
             }
             if stretch.gear == Gear::Live {
-                self.sample()?;
+                self.note(volts);
             }
         }
         Ok(Passage::Through)

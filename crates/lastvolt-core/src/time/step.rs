@@ -19,6 +19,9 @@ const SHARE_ERROR: f64 = 2e-5;
 const BRANCH_ERROR: f64 = 2e-6;
 /// Largest gap of the ledger in one step, as a share of the energy of a full cell.
 const ENERGY_ERROR: f64 = 3e-9;
+/// Largest energy that a step books to polarisation instead of to parts or the reverse, as a share of
+/// the energy of full cells.
+const SHIFT_ERROR: f64 = 1e-6;
 /// Largest share of the charge drawn in one step.
 const MOST_DEPTH: f64 = 0.03;
 
@@ -91,6 +94,8 @@ impl Past {
 pub(crate) struct Tolerance {
     depth: f64,
     joules: f64,
+    /// Energy by which lines may be told apart wrongly though their sum is right.
+    shifted_joules: f64,
 }
 
 impl Tolerance {
@@ -99,6 +104,7 @@ impl Tolerance {
         Self {
             depth: DEPTH_ERROR,
             joules: ENERGY_ERROR * full_joules,
+            shifted_joules: SHIFT_ERROR * full_joules,
         }
     }
 
@@ -107,6 +113,7 @@ impl Tolerance {
         Self {
             depth: (SHARE_ERROR * depth).max(1e-12),
             joules: (ENERGY_ERROR * depth).max(1e-13) * full_joules,
+            shifted_joules: (10.0 * SHIFT_ERROR * depth).max(1e-12) * full_joules,
         }
     }
 }
@@ -139,10 +146,11 @@ impl Engine<'_, '_, '_> {
             mean.drive.extend((0..start.len()).map(guess));
         }
         let foretold = [step.means[0].drive.clone(), step.means[1].drive.clone()];
+        // What a round moves is left to the next one a hundredfold smaller.
         let loose = if self.usual.port.is_tabulated() {
-            1.0
+            10.0
         } else {
-            1e3
+            1e4
         };
         let mut settled = false;
         for _ in 0..MOST_ROUNDS {
@@ -248,16 +256,40 @@ impl Engine<'_, '_, '_> {
     ) -> f64 {
         let gap = self.gap_joules(start, first, step, span).abs();
         let depth = step.depth_error / tolerance.depth;
-        step.error.max(depth).max(gap / tolerance.joules)
+        let shifted = self.shifted_joules(start, step, span) / tolerance.shifted_joules;
+        step.error
+            .max(depth)
+            .max(gap / tolerance.joules)
+            .max(shifted)
+    }
+
+    /// Energy that Simpson's rule books to the wrong line while a branch relaxes within the step.
+    fn shifted_joules(&self, start: &[f64], step: &Step, span: f64) -> f64 {
+        let [mid, end] = &step.states;
+        let sites = self.usual.sites.iter().enumerate();
+        let each = sites.map(|(at, site)| {
+            let branches = site.first + BRANCH..site.first + site.len();
+            let bend: f64 = branches
+                .map(|k| (start[k] - 2.0 * mid[k] + end[k]).abs())
+                .sum();
+            let amps = step.means[1].amps[at].abs();
+            site.series as f64 * amps * bend / 6.0 * span
+        });
+        each.sum()
     }
 
     /// Longest step in which no cell passes a point of its tables or too much of its charge.
     pub(crate) fn longest_step(&self, states: &[f64], mean: &Mean) -> f64 {
         let mut longest = f64::INFINITY;
+        let most = if self.usual.port.is_tabulated() {
+            MOST_DEPTH
+        } else {
+            2.0 * MOST_DEPTH
+        };
         for site in &self.usual.sites {
             let rate = self.surface_rate(site.first, states, mean);
             if rate > 0.0 {
-                let way = site.to_next_knot(states).min(MOST_DEPTH);
+                let way = site.to_next_knot(states).min(most);
                 longest = longest.min(way / rate);
             }
         }

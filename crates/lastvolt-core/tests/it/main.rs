@@ -10,6 +10,7 @@ mod junctions;
 mod laws;
 mod leakage;
 mod life;
+mod life_laws;
 mod operating_point;
 mod regulator_life;
 mod scipy;

@@ -153,6 +153,11 @@ def main():
         "coin-bypass": lambda: coin(1.0, bursts(5.0, report, SLEEP)),
         "step-up": lambda: step_up(3.0, bursts(5.0, watts, 20e-6)),
         "coin-window": lambda: coin(4.0, windows(60.0, listen, SLEEP, 28800.0, 86400.0)),
+        # Long enough for whole days to be leapt over.
+        "coin-months": lambda: coin(40.0, windows(60.0, listen, SLEEP, 28800.0, 86400.0)),
+        "step-up-months": lambda: step_up(
+            150.0, windows(60.0, [(0.04, 40e-3)], 20e-6, 28800.0, 86400.0)
+        ),
     }
     print("case,life_secs,depth")
     for name, case in cases.items():
