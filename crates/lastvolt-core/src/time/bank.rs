@@ -453,19 +453,27 @@ impl Bank<'_, '_, '_> {
             if rate <= 0.0 {
                 continue;
             }
-            let x = model.surface(cells[k].depth, cells[k].imbalance);
-            let knots = model
-                .open_circuit
-                .points()
-                .chain(model.resistance.points())
-                .map(|p| p.0);
-            let next = knots
-                .filter(|&knot| knot > x + 1e-9)
-                .fold(f64::MAX, f64::min);
-            longest = longest.min((next - x + 1e-10).min(MOST_DEPTH) / rate);
+            let room = knot_room(model, &cells[k]) + 1e-10;
+            longest = longest.min(room.min(MOST_DEPTH) / rate);
         }
         longest
     }
+}
+
+impl Bank<'_, '_, '_> {
+    /// Surface depth left to the next point of a cell's tables.
+    pub(crate) fn knot_room(&self, cells: &[CellState]) -> f64 {
+        let each = self.groups.iter().zip(cells);
+        each.map(|(g, c)| knot_room(&g.cell.model, c))
+            .fold(f64::MAX, f64::min)
+    }
+}
+
+fn knot_room(model: &CellModel, cell: &CellState) -> f64 {
+    let x = model.surface(cell.depth, cell.imbalance);
+    let knots = model.open_circuit.points().chain(model.resistance.points());
+    let ahead = knots.map(|p| p.0 - x).filter(|room| *room > 1e-9);
+    ahead.fold(f64::MAX, f64::min)
 }
 
 fn add_task(

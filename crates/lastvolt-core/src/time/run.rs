@@ -26,7 +26,7 @@ const STEP_ERROR: f64 = 2e-6;
 /// Largest difference of the two estimates of a leap, in depth.
 const LEAP_ERROR: f64 = 2e-4;
 /// Largest change of depth in a leap.
-const LEAP_DEPTH: f64 = 0.01;
+const LEAP_DEPTH: f64 = 0.0035;
 /// Cycles that a leap must be worth.
 const LEAP_CYCLES: f64 = 8.0;
 /// Depth between two samples of the trace.
@@ -370,36 +370,58 @@ impl Run<'_, '_, '_> {
         Ok(Stretch::Through)
     }
 
-    /// Leaps by the slope found in the middle of the leap (second order), as far as that agrees with
-    /// the slope at its start and every need is still met.
+    /// Leaps over many cycles by the slopes at start, middle and end of the leap, as far as the first
+    /// two agree and every need is still met.
     fn leap(&mut self, slope: &State) -> Result<(), NoPoint> {
         let cycle: f64 = self.bank.schedule.regimes.iter().map(|r| r.secs).sum();
         let rate = slope.cells.iter().map(|c| c.depth).fold(0.0, f64::max);
         let most = ((HORIZON_SECS - self.time_secs) / cycle).max(0.0);
-        let mut cycles = if rate > 0.0 {
-            (LEAP_DEPTH / rate).min(most)
-        } else {
-            most
-        }
-        .floor();
+        // A leap stays within one piece of the cell's tables: at their points slopes change.
+        let room = LEAP_DEPTH.min(self.bank.knot_room(&self.state.cells) - 4.0 * rate);
+        let within = if rate > 0.0 { room / rate } else { most };
+        let mut cycles = within.min(most).floor();
         let (start, start_secs, start_span) = (self.state.clone(), self.time_secs, self.span);
         while cycles >= LEAP_CYCLES {
-            let middle = self.slope_at(start.plus(slope, cycles / 2.0))?;
+            let landed = self.leapt(&start, slope, cycles)?;
             (self.time_secs, self.span) = (start_secs, start_span);
-            if let Some(middle) = middle {
-                // The slope belongs to the cycle that begins one and a half cycles after the middle.
-                let span = cycles + 3.0;
-                let difference = middle.largest_difference(slope) * span;
-                let landed = start.plus(&middle, span);
-                if difference <= LEAP_ERROR && self.is_sound(&landed)? {
-                    self.leapt_error += difference * difference;
-                    return self.accept(0, landed, span * cycle);
-                }
+            if let Some((landed, difference)) = landed
+                && self.is_sound(&landed)?
+            {
+                self.leapt_error += difference * difference;
+                return self.accept(0, landed, cycles * cycle);
             }
             self.state = start.clone();
             cycles = (cycles / 2.0).floor();
         }
         Ok(())
+    }
+
+    /// Where a leap lands and by how much its slopes differ in depth; none where they differ too much
+    /// or a need fails on the way.
+    fn leapt(
+        &mut self,
+        start: &State,
+        slope: &State,
+        cycles: f64,
+    ) -> Result<Option<(State, f64)>, NoPoint> {
+        let Some(middle) = self.slope_at(start.plus(slope, cycles / 2.0))? else {
+            return Ok(None);
+        };
+        let difference = middle.largest_difference(slope) * cycles;
+        if LEAP_ERROR < difference {
+            return Ok(None);
+        }
+        let Some(last) = self.slope_at(start.plus(&middle, cycles))? else {
+            return Ok(None);
+        };
+        // A slope belongs to the middle of the second cycle from where it was asked for.
+        let nodes = [-0.5, cycles / 2.0 + 1.5, cycles + 1.5];
+        let weights = quadrature(nodes, cycles);
+        let landed = start
+            .plus(slope, weights[0])
+            .plus(&middle, weights[1])
+            .plus(&last, weights[2]);
+        Ok(Some((landed, difference)))
     }
 
     /// Change of the state in the second cycle from here, where the needs are met so long.
@@ -448,5 +470,38 @@ fn growth(error: f64) -> f64 {
         3.0
     } else {
         (0.7 * libm::cbrt(STEP_ERROR / error)).clamp(0.3, 3.0)
+    }
+}
+
+/// Weights of values at three nodes for the integral of their quadratic from 0 to `end`.
+fn quadrature(nodes: [f64; 3], end: f64) -> [f64; 3] {
+    let [a, b, c] = nodes;
+    let lagrange = |x: f64| {
+        [
+            (x - b) * (x - c) / ((a - b) * (a - c)),
+            (x - a) * (x - c) / ((b - a) * (b - c)),
+            (x - a) * (x - b) / ((c - a) * (c - b)),
+        ]
+    };
+    // Simpson's rule is exact for quadratics.
+    let (first, middle, last) = (lagrange(0.0), lagrange(end / 2.0), lagrange(end));
+    [0, 1, 2].map(|k| end / 6.0 * (first[k] + 4.0 * middle[k] + last[k]))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_slopes_integrate_a_quadratic_exactly() {
+        let f = |x: f64| 2.0 - 0.3 * x + 0.05 * x * x;
+        let (nodes, end) = ([-0.5, 7.5, 13.5], 12.0);
+        let sum: f64 = quadrature(nodes, end)
+            .iter()
+            .zip(nodes)
+            .map(|(w, x)| w * f(x))
+            .sum();
+        let exact = 2.0 * end - 0.15 * end * end + 0.05 * end * end * end / 3.0;
+        assert!((sum - exact).abs() < 1e-12);
     }
 }

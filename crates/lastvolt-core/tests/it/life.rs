@@ -284,8 +284,8 @@ fn windowed(coulombs: f64) -> Family {
 fn windows_are_followed_and_leapt_alike() {
     let long = live(&windowed(400.0));
     let short = live(&windowed(4.0));
-    assert!(long.ledger_error < 2e-6, "{}", long.ledger_error);
-    assert!(short.ledger_error < 2e-6, "{}", short.ledger_error);
+    assert!(long.ledger_error < 1e-6, "{}", long.ledger_error);
+    assert!(short.ledger_error < 1e-6, "{}", short.ledger_error);
     let ratio = long.life_secs.expect("ends") / short.life_secs.expect("ends");
     assert!(ratio > 95.0 && ratio < 112.0, "{ratio}");
 }
