@@ -24,7 +24,6 @@ struct Problems<'a> {
 #[derive(Serialize)]
 struct ProblemView<'a> {
     code: &'a str,
-    severity: &'a str,
     file: &'a str,
     line: usize,
     column: usize,
@@ -33,11 +32,12 @@ struct ProblemView<'a> {
     proposal: Option<&'a str>,
 }
 
-/// The problems as a JSON document.
+/// The errors as a JSON document; where there is none, whatever there is.
 pub(crate) fn json(problems: &[Diagnostic]) -> String {
-    let problems = problems.iter().map(|p| ProblemView {
+    let failed = problems.iter().any(|p| p.severity == Severity::Error);
+    let told = |p: &&Diagnostic| !failed || p.severity == Severity::Error;
+    let problems = problems.iter().filter(told).map(|p| ProblemView {
         code: p.code,
-        severity: p.severity.word(),
         file: &p.file,
         line: p.line,
         column: p.column,

@@ -1,5 +1,11 @@
 //! Tests of the whole: text in, answers out.
 
+mod bad_input;
+mod contract;
 mod matrix;
+mod page;
 mod planted;
+mod program;
 mod rules;
+mod start;
+mod words;
