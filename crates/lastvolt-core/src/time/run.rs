@@ -22,11 +22,11 @@ use crate::time::{ColdNight, Life, LifeRequest, Trace};
 /// Nothing is followed for longer.
 const HORIZON_SECS: f64 = 100.0 * YEAR_SECS;
 /// Largest error of a step, as a share of charge or energy, of its lower-order estimate.
-const STEP_ERROR: f64 = 2e-6;
+const STEP_ERROR: f64 = 5e-7;
 /// Largest difference of the two estimates of a leap, in depth.
 const LEAP_ERROR: f64 = 2e-4;
 /// Largest change of depth in a leap.
-const LEAP_DEPTH: f64 = 0.0035;
+const LEAP_DEPTH: f64 = 0.0025;
 /// Cycles that a leap must be worth.
 const LEAP_CYCLES: f64 = 8.0;
 /// Depth between two samples of the trace.
