@@ -251,6 +251,24 @@ fn a_folder_or_a_huge_file_in_place_of_a_board_is_refused() {
 }
 
 #[test]
+fn a_circuit_that_determines_nothing_names_the_part_and_its_place() {
+    let folder = Folder::tiny("bad-loop");
+    let wires = "\n[parts.R1]\nkind = \"resistor\"\nvalue = \"0 ohm\"\npins = [\"VDD\", \"X\"]\n";
+    let loops = format!("{COIN}{wires}{}", wires.replace("R1", "R2"));
+    folder.write("coin.toml", loops);
+    for command in ["point", "matrix", "life", "check", "review"] {
+        let ran = run(&[command, folder.arg()]).expect(2);
+        let place = ran.err.contains("coin.toml:14:") || ran.err.contains("coin.toml:19:");
+        assert!(
+            place && ran.err.contains("board `coin`"),
+            "{command}: {}",
+            ran.err
+        );
+    }
+    assert_eq!(folder.names(), ["coin.toml", "family.toml"]);
+}
+
+#[test]
 fn long_lines_do_not_flood_the_terminal() {
     let folder = Folder::tiny("bad-long-line");
     let family = FAMILY.replace(

@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod contract;
+mod guide;
 mod matrix;
 mod page;
 mod planted;
