@@ -1,9 +1,10 @@
 //! Why a command stops, and the exit status that says so: 0 fine, 1 findings, 2 bad input, 3 fault.
 
-use lastvolt_core::circuit::NoPoint;
-use lastvolt_input::{Diagnostic, Text};
+use lastvolt_core::circuit::{CellDrive, Circuit, NoPoint, Situation};
+use lastvolt_core::model::{Board, Profile};
+use lastvolt_input::{Diagnostic, Place, Text};
 
-use crate::cli::load::Family;
+use crate::cli::load::{FAMILY_FILE, Family};
 
 /// Everything is fine.
 pub(crate) const FINE: u8 = 0;
@@ -55,16 +56,54 @@ impl Failure {
         }
     }
 
-    /// A situation that has no operating point: the circuit as written is at fault.
+    /// A situation that has no operating point: the circuit as written is at fault. The place is that
+    /// of a part that the reason names, or the board's file.
     pub(crate) fn of_point(family: &Family, board: &str, why: &NoPoint) -> Self {
-        let place = family.spans.find(Some(board), "", None);
-        let file = place.map_or_else(|| "family.toml".to_owned(), |p| p.file);
+        let says = why.to_string();
+        let named = family.model.board(board).and_then(|b| {
+            let words = says.split(|c: char| c.is_whitespace() || c == ',' || c == '/');
+            words
+                .filter_map(|w| b.part(w))
+                .map(|p| p.name.clone())
+                .next()
+        });
+        let place = family
+            .spans
+            .find(Some(board), named.as_deref().unwrap_or_default(), None);
         let code = match why {
             NoPoint::Singular { .. } => "not-determined",
             NoPoint::NotConverged { .. } => "no-operating-point",
             NoPoint::Unknown { .. } => "unknown-name",
         };
-        Self::of_file(code, &file, format!("board `{board}`: {why}"))
+        let says = format!("board `{board}`: {says}");
+        let place = place.unwrap_or_else(|| Place {
+            file: FAMILY_FILE.to_owned(),
+            line: 1,
+            column: 1,
+            span: 0..0,
+        });
+        Self::Input {
+            problems: vec![Diagnostic {
+                line: place.line,
+                column: place.column,
+                span: place.span,
+                ..Diagnostic::of_file(code, &place.file, says)
+            }],
+            texts: family.texts.clone(),
+        }
+    }
+
+    /// The same where the board is not known: it is the first whose usual situation has no point.
+    pub(crate) fn of_review(family: &Family, profile: Option<&Profile>, why: &NoPoint) -> Self {
+        let model = &family.model;
+        let fails = |board: &&Board| {
+            let names = [board.name.clone()];
+            let situation = Situation::usual(model, &names, profile);
+            let circuit = Circuit::new(model, &names);
+            circuit.is_ok_and(|c| c.solve(&situation, &CellDrive::Rested, None).is_err())
+        };
+        let board = model.boards.iter().find(fails).or(model.boards.first());
+        Self::of_point(family, board.map_or("", |b| &b.name), why)
     }
 
     /// The exit status.

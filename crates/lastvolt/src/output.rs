@@ -7,11 +7,13 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::failure::Failure;
+use crate::text::paint::Paint;
 use crate::view::Document;
 
 /// Writes text to standard output.
 pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
+    let text = harmless(text, Paint::for_stdout());
     let done = out.write_all(text.as_bytes()).and_then(|()| out.flush());
     done.map_err(|error| match error.kind() {
         io::ErrorKind::BrokenPipe => Failure::Closed,
@@ -26,7 +28,36 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 /// Writes a line to standard error; nothing is left to do if that is closed.
 pub(crate) fn message(text: &str) {
     let mut out = io::stderr().lock();
-    let _ = writeln!(out, "{text}");
+    let _ = writeln!(out, "{}", harmless(text, Paint::for_stderr()));
+}
+
+/// Text without the control characters that a name in a file may hold: a terminal obeys them. Colour
+/// that the program itself adds is left where there is any.
+fn harmless(text: &str, paint: Paint) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let taken = match colour(rest) {
+            Some(length) if paint == Paint::Colour => {
+                out.push_str(&rest[..length]);
+                length
+            }
+            _ => {
+                let keep = !c.is_control() || c == '\n' || c == '\t';
+                out.push(if keep { c } else { '\u{fffd}' });
+                c.len_utf8()
+            }
+        };
+        rest = &rest[taken..];
+    }
+    out
+}
+
+/// Length of the colour sequence that a text begins with.
+fn colour(text: &str) -> Option<usize> {
+    let inner = text.strip_prefix("\u{1b}[")?;
+    let end = inner.find(|c: char| !c.is_ascii_digit() && c != ';')?;
+    inner[end..].starts_with('m').then_some(2 + end + 1)
 }
 
 /// A document as JSON text.
@@ -108,5 +139,21 @@ pub(crate) fn plain(error: &io::Error) -> String {
         io::ErrorKind::ReadOnlyFilesystem => "the disk can only be read".to_owned(),
         io::ErrorKind::AlreadyExists => "something of that name is there".to_owned(),
         _ => error.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn control_characters_of_names_do_not_reach_a_terminal() {
+        let text = "\u{1b}[1mbold\u{1b}[0m \u{1b}]0;title\u{7} é\n";
+        let coloured = harmless(text, Paint::Colour);
+        assert_eq!(
+            coloured,
+            "\u{1b}[1mbold\u{1b}[0m \u{fffd}]0;title\u{fffd} é\n"
+        );
+        assert!(!harmless(text, Paint::Plain).contains('\u{1b}'));
     }
 }

@@ -86,7 +86,10 @@ pub(crate) fn html(input: &Input) -> String {
             }
         }
     };
-    page.into_string()
+    let page = page.into_string();
+    page.chars()
+        .filter(|c| !c.is_control() || *c == '\n')
+        .collect()
 }
 
 /// A table that scrolls sideways where the page is too narrow for it.

@@ -10,9 +10,6 @@ use crate::kit::{
     regulator, resistor, solve, supply, switch, usual,
 };
 
-/// Name, kind, pins with their nets, device.
-type Placed<'a> = (&'a str, Kind, &'a [(&'a str, &'a str)], Device);
-
 const CELL: &[(&str, &str)] = &[("plus", "BAT"), ("minus", "GND")];
 
 #[test]
@@ -311,7 +308,7 @@ fn two_converters_on_one_rail_leave_it_to_the_higher() {
             path: exactly::<Resistance>(0.3),
         };
         device.quiescent_out = exactly::<Current>(1e-6);
-        let parts: Vec<Placed> = vec![
+        let parts: Parts = vec![
             ("BT1", Kind::Cell, CELL, plain_cell(1.5, 0.4)),
             (
                 "R1",

@@ -38,7 +38,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     resolver.finish()?;
     let name = profile.map(|p| p.name.as_str());
     let found = review::check(&family.model, name, &Line::new("checking"))
-        .map_err(|why| Failure::of_point(&family, "", &why))?;
+        .map_err(|why| Failure::of_review(&family, profile, &why))?;
     let shown: Vec<_> = found.iter().filter(|f| boards.contains(&f.board)).collect();
     let failed = shown.iter().any(|f| args.fail_on.severity() <= f.severity);
     let findings = shown.iter().map(|f| FindingView::new(f, &family.spans));

@@ -48,6 +48,12 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let at = boards.first().map_or("", String::as_str);
     let solved = matrix(&model, &boards, profile, &Line::new("solving"))
         .map_err(|why| Failure::of_point(&family, at, &why))?;
+    // Where nothing at all could be solved, that is the answer.
+    if let Some(Err(why)) = solved.cases.first().map(|c| &c.point)
+        && solved.solved == 0
+    {
+        return Err(Failure::of_point(&family, at, why));
+    }
     let warnings = MatrixView::warnings(&solved);
     let document = Document::new(&family.digest, warnings, MatrixView::new(&solved));
     match args.input.format {

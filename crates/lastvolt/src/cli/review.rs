@@ -28,6 +28,9 @@ pub(crate) struct Args {
     /// Folder for review.html and review.json [default: DIR/review]
     #[arg(long, value_name = "OUT")]
     out: Option<PathBuf>,
+    /// Review this board only; may be repeated [default: all]
+    #[arg(long, value_name = "NAME")]
+    board: Vec<String>,
     /// Which profile the findings judge [default: the first; lives are shown for all]
     #[arg(long, value_name = "NAME")]
     profile: Option<String>,
@@ -43,9 +46,12 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let mut resolver = Resolver::new(&family.model);
     let profile = args.profile.as_deref();
     let judged = resolver.profile(profile);
+    let boards = resolver.boards_or_all(&args.board);
     resolver.finish()?;
-    let reviewed = review::review(&family.model, profile, &Line::new("reviewing"))
-        .map_err(|why| Failure::of_point(&family, "", &why))?;
+    let mut reviewed = review::review(&family.model, profile, &Line::new("reviewing"))
+        .map_err(|why| Failure::of_review(&family, judged, &why))?;
+    reviewed.boards.retain(|b| boards.contains(&b.board));
+    reviewed.findings.retain(|f| boards.contains(&f.board));
     let failed = reviewed
         .findings
         .iter()

@@ -18,7 +18,6 @@ pub(crate) struct LifeBar {
 }
 
 const WIDTH: f64 = 900.0;
-const LEFT: f64 = 170.0;
 const RIGHT: f64 = 640.0;
 const TOP: f64 = 26.0;
 const ROW: f64 = 38.0;
@@ -41,13 +40,14 @@ pub(crate) fn lives(bars: &[LifeBar], required_secs: Option<f64>) -> String {
     let ends = bars.iter().filter_map(|b| b.secs).chain(required_secs);
     let longest = ends.fold(1.0, f64::max);
     let (unit, name) = time_unit(longest);
-    let scale = Scale::new((0.0, longest / unit * 1.05), (LEFT, RIGHT));
+    let left = room_for_names(bars);
+    let scale = Scale::new((0.0, longest / unit * 1.05), (left, RIGHT));
     for tick in scale.ticks(6) {
         let x = scale.at(tick);
         canvas.line("grid", [x, TOP - 4.0, x, foot]);
         canvas.text("label", Anchor::Middle, x, foot + 16.0, &trimmed(tick));
     }
-    let middle = f64::midpoint(LEFT, RIGHT);
+    let middle = f64::midpoint(left, RIGHT);
     canvas.text(
         "label",
         Anchor::Middle,
@@ -57,7 +57,7 @@ pub(crate) fn lives(bars: &[LifeBar], required_secs: Option<f64>) -> String {
     );
     let mut y = TOP;
     for bar in bars {
-        draw(&mut canvas, &scale, unit, bar, y);
+        draw(&mut canvas, &scale, (unit, left), bar, y);
         y += ROW;
     }
     if let Some(required) = required_secs {
@@ -69,23 +69,38 @@ pub(crate) fn lives(bars: &[LifeBar], required_secs: Option<f64>) -> String {
     canvas.finish()
 }
 
-fn draw(canvas: &mut Canvas, scale: &Scale, unit: f64, bar: &LifeBar, y: f64) {
+/// Longest name that is written out.
+const LONGEST: usize = 24;
+
+/// Where the bars begin, so that the longest name stands before them.
+fn room_for_names(bars: &[LifeBar]) -> f64 {
+    let longest = bars
+        .iter()
+        .map(|b| b.name.chars().count().min(LONGEST))
+        .max();
+    #[expect(clippy::cast_precision_loss, reason = "a count of characters")]
+    let longest = longest.unwrap_or(0) as f64;
+    20.0 + 7.4 * longest
+}
+
+/// One bar with its name and its note; `unit` is what the scale counts in, `left` where it begins.
+fn draw(canvas: &mut Canvas, scale: &Scale, (unit, left): (f64, f64), bar: &LifeBar, y: f64) {
     let base = y + 21.0;
     canvas.text(
         "direct",
         Anchor::End,
-        LEFT - 10.0,
+        left - 10.0,
         base,
-        &shortened(&bar.name, 22),
+        &shortened(&bar.name, LONGEST),
     );
     match bar.secs {
         Some(secs) => {
             let end = scale.at(secs / unit);
-            canvas.rect("bar-pale", [LEFT, y + 6.0, end - LEFT, BAR]);
+            canvas.rect("bar-pale", [left, y + 6.0, end - left, BAR]);
             let sound = scale.at(bar.cold_secs.unwrap_or(secs).min(secs) / unit);
-            canvas.rect("bar", [LEFT, y + 6.0, sound - LEFT, BAR]);
+            canvas.rect("bar", [left, y + 6.0, sound - left, BAR]);
         }
-        None => canvas.line("endless", [LEFT, y + 16.0, RIGHT, y + 16.0]),
+        None => canvas.line("endless", [left, y + 16.0, RIGHT, y + 16.0]),
     }
     let note = shortened(&bar.note, 40);
     canvas.text("small", Anchor::Start, RIGHT + 12.0, base, &note);

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Patch, Renderer, Snippet};
-use lastvolt_input::{Diagnostic, Severity, Text};
+use lastvolt_input::{Diagnostic, Place, Severity, Text};
 use serde::Serialize;
 
 use crate::failure::COMMAND_LINE;
@@ -24,7 +24,6 @@ struct Problems<'a> {
 #[derive(Serialize)]
 struct ProblemView<'a> {
     code: &'a str,
-    severity: &'a str,
     file: &'a str,
     line: usize,
     column: usize,
@@ -33,11 +32,12 @@ struct ProblemView<'a> {
     proposal: Option<&'a str>,
 }
 
-/// The problems as a JSON document.
+/// The errors as a JSON document; where there is none, whatever there is.
 pub(crate) fn json(problems: &[Diagnostic]) -> String {
-    let problems = problems.iter().map(|p| ProblemView {
+    let failed = problems.iter().any(|p| p.severity == Severity::Error);
+    let told = |p: &&Diagnostic| !failed || p.severity == Severity::Error;
+    let problems = problems.iter().filter(told).map(|p| ProblemView {
         code: p.code,
-        severity: p.severity.word(),
         file: &p.file,
         line: p.line,
         column: p.column,
@@ -79,31 +79,27 @@ fn one(problem: &Diagnostic, texts: &[Text], renderer: &Renderer) -> String {
     };
     let title = level.primary_title(&problem.says).id(problem.code);
     let mut group = Group::with_title(title);
-    let place = place(problem, texts);
-    if problem.file != COMMAND_LINE {
+    let here = Place {
+        file: problem.file.clone(),
+        line: problem.line,
+        column: problem.column,
+        span: problem.span.clone(),
+    };
+    let place = Excerpt::at(&here, texts);
+    if let Some(place) = &place {
+        let mark = AnnotationKind::Primary.span(place.span.clone());
+        group = group.element(place.snippet().annotation(mark.label(&problem.label)));
+    } else if problem.file != COMMAND_LINE {
         let origin = Origin::path(&problem.file).line(problem.line);
         group = group.element(origin.char_column(problem.column));
     }
-    if let Some(place) = &place {
-        let mark = AnnotationKind::Primary.span(place.span.clone());
-        group = group.element(
-            place
-                .snippet(problem.line)
-                .annotation(mark.label(&problem.label)),
-        );
-    }
-    for related in &problem.related {
-        let place = texts
-            .iter()
-            .find(|t| t.name == related.place.file)
-            .and_then(|t| Excerpt::at(&t.text, &related.place.span));
-        if let Some(place) = place {
-            let mark = AnnotationKind::Context.span(place.span.clone());
-            let (line, column) = (related.place.line, related.place.column);
-            let origin = Origin::path(&related.place.file).line(line);
-            group = group.element(origin.char_column(column));
-            group = group.element(place.snippet(line).annotation(mark.label(&related.label)));
-        }
+    let related = problem.related.iter();
+    let related: Vec<(Excerpt, &str)> = related
+        .filter_map(|r| Some((Excerpt::at(&r.place, texts)?, r.label.as_str())))
+        .collect();
+    for (place, label) in &related {
+        let mark = AnnotationKind::Context.span(place.span.clone());
+        group = group.element(place.snippet().annotation(mark.label(*label)));
     }
     let mut groups = vec![group];
     let patch = problem.patch.as_deref();
@@ -116,12 +112,11 @@ fn one(problem: &Diagnostic, texts: &[Text], renderer: &Renderer) -> String {
     {
         groups.push(group.element(Level::HELP.message(says)));
     }
-    renderer.render(&groups)
-}
-
-fn place<'t>(problem: &Diagnostic, texts: &'t [Text]) -> Option<Excerpt<'t>> {
-    let text = texts.iter().find(|t| t.name == problem.file)?;
-    Excerpt::at(&text.text, &problem.span)
+    let mut text = renderer.render(&groups);
+    for place in place.iter().chain(related.iter().map(|r| &r.0)) {
+        text = place.with_true_column(text);
+    }
+    text
 }
 
 /// The stretch of a line around a place.
@@ -129,11 +124,17 @@ fn place<'t>(problem: &Diagnostic, texts: &'t [Text]) -> Option<Excerpt<'t>> {
 struct Excerpt<'t> {
     source: &'t str,
     span: Range<usize>,
+    file: String,
+    line: usize,
+    column: usize,
 }
 
 impl<'t> Excerpt<'t> {
-    /// The line of a place without its end, cut where it is very long; nothing for no place.
-    fn at(text: &'t str, span: &Range<usize>) -> Option<Self> {
+    /// The line of a place without its end, cut where it is very long; nothing where the text is not
+    /// known, or for the start of a file, which stands for the file as a whole.
+    fn at(place: &Place, texts: &'t [Text]) -> Option<Self> {
+        let text = &texts.iter().find(|t| t.name == place.file)?.text;
+        let span = &place.span;
         if span.is_empty() && span.start == 0 {
             return None;
         }
@@ -146,11 +147,27 @@ impl<'t> Excerpt<'t> {
         Some(Self {
             source: text[from..to].trim_end_matches('\r'),
             span: start - from..end.min(to) - from,
+            file: place.file.clone(),
+            line: place.line,
+            column: place.column,
         })
     }
 
-    fn snippet<A: Clone>(&self, line: usize) -> Snippet<'t, A> {
-        Snippet::source(self.source).line_start(line)
+    fn snippet<A: Clone>(&self) -> Snippet<'t, A> {
+        Snippet::source(self.source)
+            .line_start(self.line)
+            .path(self.file.clone())
+    }
+
+    /// The rendered text with the column in the file, where the renderer counted in the excerpt.
+    fn with_true_column(&self, text: String) -> String {
+        let counted = self.source[..self.span.start].chars().count() + 1;
+        if counted == self.column {
+            return text;
+        }
+        let (file, line) = (&self.file, self.line);
+        let wrong = format!("{file}:{line}:{counted}");
+        text.replacen(&wrong, &format!("{file}:{line}:{}", self.column), 1)
     }
 }
 
@@ -201,9 +218,16 @@ mod tests {
 
     #[test]
     fn a_very_long_line_is_cut_around_the_place() {
-        let long = "é".repeat(100_000);
-        let place = Excerpt::at(&long, &(100_001..100_003)).expect("a place");
-        assert!(place.source.len() < 500);
-        assert!(place.source.is_char_boundary(place.span.start));
+        let texts = [Text {
+            name: "a.toml".to_owned(),
+            text: "é".repeat(100_000),
+        }];
+        let text = text(
+            &[problem(1, 50_001, 100_000..100_002)],
+            &texts,
+            Paint::Plain,
+        );
+        assert!(text.len() < 1000, "{} bytes", text.len());
+        assert!(text.contains("a.toml:1:50001"), "{text}");
     }
 }

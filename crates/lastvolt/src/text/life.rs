@@ -69,8 +69,11 @@ fn table(runs: &[RunView], required: Option<f64>) -> Table {
 
 /// The run time in words.
 pub(crate) fn life_words(run: &RunView) -> String {
-    run.life_s
-        .map_or_else(|| "no end".to_owned(), |life| duration(life.0))
+    match run.life_s {
+        None => "no end".to_owned(),
+        Some(life) if life.0 == 0.0 => "does not run".to_owned(),
+        Some(life) => duration(life.0),
+    }
 }
 
 /// Whether a run meets the requirement, in a word.

@@ -6,7 +6,7 @@ use lastvolt_core::circuit::Circuit;
 use lastvolt_core::quantity::Unit;
 
 use crate::text::matrix::situation_words;
-use crate::text::number::{engineering, figure, listed, percent, solved};
+use crate::text::number::{figure, listed, percent, solved};
 use crate::text::paint::{Paint, Tone};
 use crate::text::table::{Align, Table};
 use crate::text::{heading, push_lines, push_warnings};
@@ -29,7 +29,10 @@ pub(crate) fn text(document: &Document<PointView>, circuit: &Circuit, paint: Pai
         push_lines(&mut out, &loads(point).lines(2));
     }
     push_faults(&mut out, point, paint);
-    let residual = engineering(point.kcl_residual_a.0, "A", 2);
+    let residual = match point.kcl_residual_a.0 {
+        small if small < 1e-12 => "a picoampere".to_owned(),
+        large => figure(large, Unit::Ampere),
+    };
     let sum = format!("Currents into every net sum to zero within {residual}.");
     let _ = writeln!(out, "\n{}", paint.tone(Tone::Quiet, &sum));
     push_warnings(&mut out, &document.warnings, paint);

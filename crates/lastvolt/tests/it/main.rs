@@ -1,5 +1,12 @@
 //! Tests of the whole: text in, answers out.
 
+mod bad_input;
+mod contract;
+mod guide;
 mod matrix;
+mod page;
 mod planted;
+mod program;
 mod rules;
+mod start;
+mod words;

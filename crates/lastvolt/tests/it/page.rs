@@ -1,0 +1,166 @@
+//! The report as a page: offline, without a script, complete, safe against names, the same every time.
+
+use std::fs;
+
+use crate::program::{COIN, FAMILY, Folder, example_arg, run};
+
+fn reviewed(name: &str, dir: &str) -> (String, String) {
+    let folder = Folder::new(name);
+    run(&["review", dir, "--out", folder.arg(), "--fail-on", "stop"]).expect(0);
+    assert_eq!(folder.names(), ["review.html", "review.json"]);
+    let text = |name: &str| fs::read_to_string(folder.path().join(name)).expect("what was written");
+    (text("review.html"), text("review.json"))
+}
+
+/// Nothing that a browser would fetch or run.
+fn check_offline(html: &str) {
+    for tag in [
+        "<script", "<link", "<img", "<iframe", "<object", "<embed", "<base", "<form",
+    ] {
+        assert!(!html.contains(tag), "{tag} in the page");
+    }
+    for reference in [
+        "src=",
+        "url(",
+        "@import",
+        "javascript:",
+        "xlink:",
+        " onload",
+        " onclick",
+    ] {
+        assert!(!html.contains(reference), "{reference} in the page");
+    }
+    for part in html.split("href=\"").skip(1) {
+        assert!(
+            part.starts_with('#'),
+            "a link leads out: {}",
+            &part[..part.len().min(40)]
+        );
+    }
+}
+
+/// Every link leads to a place, and no place is there twice.
+fn check_links(html: &str) {
+    let all = |mark: &str| -> Vec<String> {
+        let parts = html.split(mark).skip(1);
+        parts
+            .map(|p| p.split('"').next().unwrap_or_default().to_owned())
+            .collect()
+    };
+    let ids = all(" id=\"");
+    for link in all("href=\"#") {
+        assert!(ids.contains(&link), "no place for #{link}");
+    }
+    let mut once = ids.clone();
+    once.sort();
+    once.dedup();
+    assert_eq!(once.len(), ids.len(), "an id twice in {ids:?}");
+}
+
+#[test]
+fn the_page_of_the_example_is_whole_and_opens_offline() {
+    let (html, json) = reviewed("page-example", &example_arg());
+    check_offline(&html);
+    check_links(&html);
+    for board in ["coin", "one-cell", "two-cell", "usb"] {
+        assert!(html.contains(&format!("Board {board}")), "{board}");
+    }
+    for piece in [
+        "The boards side by side",
+        "Walk through the parts",
+        "Solved values",
+        "Life in profile",
+        "Where the energy goes",
+        "Where the last volts go",
+        "Leakage budget",
+        "What every position does",
+        "Parts list",
+        "Cautions",
+        "Models and their sources",
+        "What was not checked",
+        "does not replace local codes",
+        "<svg role=\"img\"",
+        "<desc>",
+        "prefers-color-scheme",
+        "@media print",
+    ] {
+        assert!(html.contains(piece), "no {piece}");
+    }
+    let document: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    for key in [
+        "schema", "tool", "digest", "warnings", "findings", "runs", "boards",
+    ] {
+        assert!(document.get(key).is_some(), "no {key}");
+    }
+    let board = &document["boards"][0];
+    for key in ["name", "points", "matrix", "leakage", "parts"] {
+        assert!(board.get(key).is_some(), "no {key}");
+    }
+    assert!(html.contains(document["digest"].as_str().expect("a digest")));
+}
+
+#[test]
+fn the_coin_board_says_in_figures_what_its_bypass_carries() {
+    let (html, _) = reviewed("page-bypass", &example_arg());
+    let start = html.find("id=\"board-coin\"").expect("the coin board");
+    let end = html.find("id=\"board-one-cell\"").expect("the next board");
+    let coin = &html[start..end];
+    let says = coin.find("carries the edges of the burst and not the burst");
+    let says = says.expect("a sentence on the bypass");
+    let sentence = &coin[says.saturating_sub(200)..says];
+    assert!(
+        sentence.contains("time constant of") && sentence.contains("the step lasts"),
+        "{sentence}"
+    );
+}
+
+#[test]
+fn the_page_is_the_same_on_every_run() {
+    assert_eq!(
+        reviewed("page-once", &example_arg()),
+        reviewed("page-again", &example_arg())
+    );
+}
+
+#[test]
+fn names_with_markup_stay_text() {
+    let folder = Folder::tiny("page-markup");
+    let name = r#"</title><script>alert(1)</script>&<b onload='x'>\u001b[31m"#;
+    folder.write(
+        "family.toml",
+        FAMILY.replace("\"Tiny\"", &format!("\"{name}\"")),
+    );
+    let title = format!("{name}{}", "long".repeat(500));
+    folder.write(
+        "coin.toml",
+        COIN.replace("A coin cell and a switch", &title),
+    );
+    run(&["review", folder.arg()]).expect(0);
+    let html = fs::read_to_string(folder.path().join("review/review.html")).expect("the page");
+    check_offline(&html.replace(" onload='x'", ""));
+    assert!(html.contains("&lt;script&gt;alert(1)"));
+    assert!(!html.contains('\u{1b}'), "a control character in the page");
+}
+
+#[test]
+fn the_review_goes_beside_the_family_and_is_replaced_whole() {
+    let folder = Folder::tiny("page-default");
+    run(&["review", folder.arg()]).expect(0);
+    let path = folder.path().join("review/review.html");
+    fs::write(&path, "old").expect("the page of an earlier review");
+    let ran = run(&["review", folder.arg()]).expect(0);
+    assert!(ran.out.contains("review.html"), "{}", ran.out);
+    assert!(fs::read_to_string(&path).expect("the page").len() > 1000);
+    let left = fs::read_dir(folder.path().join("review"))
+        .expect("the folder")
+        .count();
+    assert_eq!(left, 2);
+}
+
+#[test]
+fn a_review_of_a_broken_family_writes_nothing() {
+    let folder = Folder::tiny("page-broken");
+    folder.write("coin.toml", COIN.replace("tiny-cell", "no-cell"));
+    run(&["review", folder.arg()]).expect(2);
+    assert_eq!(folder.names(), ["coin.toml", "family.toml"]);
+}
