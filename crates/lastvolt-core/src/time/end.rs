@@ -294,7 +294,7 @@ fn capacitor_warning(
     Ok(most.map(|(name, charge)| {
         let share = (100.0 * charge / coulombs).min(100.0).round();
         format!(
-            "bursts are taken without the help of capacitors; {name} would carry up to {share} % of the last one"
+            "bursts are taken without the help of capacitors; {name} would carry up to {share} % of the one that ends the life"
         )
     }))
 }

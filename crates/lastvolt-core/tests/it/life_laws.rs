@@ -53,7 +53,6 @@ fn law_a_window_that_hardly_closes_is_no_window() {
         assert_close(name, secs(&windowed), secs(&plain), 3e-5);
         assert!(windowed.ledger_error < 1e-6, "{}", windowed.ledger_error);
         let full: f64 = plain.ledger.iter().map(|l| l.1).sum();
-        let full: f64 = plain.ledger.iter().map(|l| l.1).sum();
         for (line, joules) in &plain.ledger {
             let found = windowed.ledger.iter().find(|l| l.0 == *line);
             let off = found.expect("the same lines").1 - joules;
