@@ -6,6 +6,7 @@ mod engine;
 mod leap;
 mod life;
 mod margin;
+mod panel;
 mod port;
 mod ripple;
 mod run;

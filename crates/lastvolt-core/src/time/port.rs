@@ -6,9 +6,10 @@
 use crate::circuit::{CellDrive, Circuit, Mode, NoPoint, Point, Situation};
 use crate::model::Device;
 use crate::quantity::Temperature;
+use crate::time::panel::Source;
 use crate::time::schedule::Schedule;
 use crate::time::site::{Seen, Site};
-use crate::time::table::{Meets, Node, Source, Stopped, Table};
+use crate::time::table::{Meets, Node, Stopped, Table};
 
 /// What the board does at one instant.
 #[derive(Debug, Clone, Default)]

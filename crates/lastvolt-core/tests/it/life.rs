@@ -360,3 +360,23 @@ fn one_cell_lasts_at_most_half_as_long_as_two() {
     assert!(ratio <= 0.5, "{ratio}");
     assert!(ratio > 0.2, "{ratio}");
 }
+
+/// Two months, of which whole days are leapt over.
+#[test]
+fn ref_sundials_coin_with_a_window_for_months() {
+    check_against_sundials("coin-months", &windowed(40.0));
+}
+
+/// A month behind a converter; it ends as a window opens.
+#[test]
+fn ref_sundials_step_up_with_a_window_for_months() {
+    let mut listen = task("listen", 60.0, &[(0.04, "transmit")]);
+    listen.within = Some(Window {
+        every_ns: 86_400 * 1_000_000_000,
+        open_ns: 28_800 * 1_000_000_000,
+    });
+    check_against_sundials(
+        "step-up-months",
+        &with_tasks(step_up(alkaline(150.0), 1), vec![listen]),
+    );
+}
