@@ -92,6 +92,12 @@ pub(crate) fn finish(
     end.depth = run.engine.depth(&run.now.states);
     let mut warnings = run.engine.schedule.warnings.clone();
     warnings.extend(capacitor);
+    if run.engine.usual.port.unsolved() > 0 {
+        warnings.push(
+            "no operating point was found at some voltages of the cells; the board is taken to stop there"
+                .to_owned(),
+        );
+    }
     if run.progress.cancelled() && life_secs.is_none() {
         warnings.push("stopped before the end was reached".to_owned());
     }

@@ -60,6 +60,8 @@ struct Bare<'c, 'f> {
     fresh: Vec<Option<Fresh>>,
     warm: Vec<Option<Point>>,
     solved: usize,
+    /// Voltages of the cells at which no operating point was found.
+    unsolved: usize,
 }
 
 /// What runs with fresh cells.
@@ -106,6 +108,7 @@ impl<'c, 'f> Port<'c, 'f> {
                 fresh: vec![None; joints],
                 warm: vec![None; joints],
                 solved: 0,
+                unsolved: 0,
             },
         }
     }
@@ -113,6 +116,11 @@ impl<'c, 'f> Port<'c, 'f> {
     /// Operating points solved so far.
     pub(crate) fn solved(&self) -> usize {
         self.board.solved
+    }
+
+    /// Voltages of the cells at which no operating point was found.
+    pub(crate) fn unsolved(&self) -> usize {
+        self.board.unsolved
     }
 
     /// Whether an answer is cheap.
@@ -215,7 +223,12 @@ impl Bare<'_, '_> {
             self.warm[joint] = Some(point);
         }
         let drive = CellDrive::Terminals(vec![volts]);
-        let point = self.solve(joint, &drive)?;
+        let Ok(point) = self.solve(joint, &drive) else {
+            // Fresh cells have a point, so what follows them down to here is known: the board is
+            // taken to stop, and the answer says so.
+            self.unsolved += 1;
+            return Ok(self.dead(volts));
+        };
         let amps = self
             .cell_parts
             .first()
@@ -238,6 +251,20 @@ impl Bare<'_, '_> {
             self.warm[joint] = Some(point);
         }
         Ok(node)
+    }
+
+    /// A point of a table at which the board does not run.
+    fn dead(&self, volts: f64) -> Node {
+        let loads = self.circuit.loads().len();
+        Node {
+            volts,
+            source_watts: 0.0,
+            powers: self.part_count + loads,
+            data: vec![0.0; self.part_count + 2 * loads + 1],
+            modes: Vec::new(),
+            awake: Vec::new(),
+            stopped: Some(Stopped::Cell),
+        }
     }
 
     /// Solves directly with several cell parts.
