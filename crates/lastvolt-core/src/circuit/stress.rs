@@ -190,7 +190,11 @@ impl Of<'_> {
         if let (Some(input), Some(ground)) = (volts("in"), volts("gnd")) {
             let survives = u.survives.map(|v| v.as_volts());
             self.add("input voltage", input - ground, survives);
-            self.add("input reversed", ground - input, Some(WRONG_WAY_VOLTS));
+            self.add(
+                "reverse voltage at its input",
+                ground - input,
+                Some(WRONG_WAY_VOLTS),
+            );
         }
         if let (Some(output), Some(ground)) = (volts("out"), volts("gnd")) {
             self.add("output reversed", ground - output, Some(WRONG_WAY_VOLTS));

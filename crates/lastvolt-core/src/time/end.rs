@@ -259,25 +259,61 @@ fn shares(run: &Run, margin: &Margin, point: &Point) -> Vec<(String, f64)> {
         (name("activation"), n * model.activation_volts(amps).0),
         (name("contacts"), n * amps * group.cell.holder.contact.si()),
     ];
-    for ((part_name, part), at) in run.circuit.parts().iter().zip(&point.parts) {
-        let carries = at.amps.abs() > 0.5 * amps.abs() && amps != 0.0;
-        let kinds = [
-            Kind::PFet,
-            Kind::NFet,
-            Kind::Switch,
-            Kind::Jumper,
-            Kind::Fuse,
-            Kind::Diode,
-            Kind::Inductor,
-            Kind::Resistor,
-        ];
-        if carries && kinds.contains(&part.kind) {
-            shares.push((part_name.clone(), at.volts.abs()));
-        }
-    }
+    shares.extend(path_drops(run, &group.name, point));
     shares.retain(|s| s.1 != 0.0);
     shares
 }
+
+/// Drops of the parts that carry the cell's current, one after the other from its positive end.
+fn path_drops(run: &Run, cell: &str, point: &Point) -> Vec<(String, f64)> {
+    let Some(board) = run.circuit.boards().first() else {
+        return Vec::new();
+    };
+    let Some(amps) = point.part(cell).map(|p| p.amps.abs()) else {
+        return Vec::new();
+    };
+    let level = |net: usize| {
+        board
+            .nets
+            .get(net)
+            .and_then(|n| point.net(n))
+            .unwrap_or(0.0)
+    };
+    let mut at = board.part(cell).and_then(|p| p.net("plus"));
+    let mut passed = vec![cell.to_owned()];
+    let mut drops = Vec::new();
+    while let Some(net) = at {
+        let next = board.parts.iter().find_map(|part| {
+            let solved = point
+                .part(&part.name)
+                .filter(|_| !passed.contains(&part.name))?;
+            let pins = || part.pins.iter().zip(&solved.pin_amps);
+            let carries = |i: f64| 0.5 * amps < i && amps > 0.0;
+            let enters = pins().any(|(pin, i)| pin.net == Some(net) && carries(*i));
+            let leaves = pins().find(|(_, i)| carries(-**i))?.0.net?;
+            let passes = PASSING.contains(&part.kind) && enters;
+            passes.then(|| (part.name.clone(), leaves))
+        });
+        at = next.map(|(name, to)| {
+            drops.push((name.clone(), (level(net) - level(to)).abs()));
+            passed.push(name);
+            to
+        });
+    }
+    drops
+}
+
+/// Kinds that pass a current on with a drop.
+const PASSING: [Kind; 8] = [
+    Kind::PFet,
+    Kind::NFet,
+    Kind::Switch,
+    Kind::Jumper,
+    Kind::Fuse,
+    Kind::Diode,
+    Kind::Inductor,
+    Kind::Resistor,
+];
 
 /// Bursts are taken as static; a large capacitor would help, and the reader should know.
 fn capacitor_warning(run: &Run) -> Option<String> {
