@@ -19,3 +19,30 @@ impl Progress for Silent {
         false
     }
 }
+
+/// One of several equal pieces of work, reported as its share of the whole.
+pub struct Piece<'a> {
+    whole: &'a dyn Progress,
+    at: f64,
+    of: f64,
+}
+
+impl<'a> Piece<'a> {
+    /// Piece number `at`, from 0, of `of`.
+    #[must_use]
+    pub fn new(whole: &'a dyn Progress, at: usize, of: usize) -> Self {
+        #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
+        let (at, of) = (at as f64, of.max(1) as f64);
+        Self { whole, at, of }
+    }
+}
+
+impl Progress for Piece<'_> {
+    fn at(&self, done: f64) {
+        self.whole.at((self.at + done) / self.of);
+    }
+
+    fn cancelled(&self) -> bool {
+        self.whole.cancelled()
+    }
+}

@@ -2,7 +2,7 @@
 
 use crate::circuit::{Matrix, NoPoint, Point};
 use crate::model::{Board, Family, Profile};
-use crate::progress::Progress;
+use crate::progress::{Piece, Progress};
 use crate::review::rules::RULES;
 use crate::review::{Budget, Evidence, Finding};
 use crate::time::{Life, LifeRequest, life};
@@ -55,19 +55,19 @@ pub fn review(
     let mut findings = Vec::new();
     let mut boards = Vec::new();
     for (at, board) in family.boards.iter().enumerate() {
-        let evidence = Evidence::new(family, &board.name, judged, progress)?;
+        let piece = Piece::new(progress, at, family.boards.len());
+        let evidence = Evidence::new(family, &board.name, judged, &piece)?;
         let usual = evidence.solve(&evidence.usual())?;
         findings.extend(look(&evidence));
         let all = profile.is_none();
         boards.push(BoardReview {
             board: board.name.clone(),
             usual: (*usual).clone(),
-            lives: lives(family, board, &evidence, all, progress)?,
+            lives: lives(family, board, &evidence, all, &piece)?,
             matrix: evidence.matrix().clone(),
             budget: evidence.budget().clone(),
         });
-        #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
-        progress.at((at + 1) as f64 / family.boards.len() as f64);
+        piece.at(1.0);
     }
     sort(family, &mut findings);
     Ok(Review { findings, boards })
@@ -85,11 +85,11 @@ pub fn check(
     let judged = judged_profile(family, profile)?;
     let mut findings = Vec::new();
     for (at, board) in family.boards.iter().enumerate() {
-        let evidence = Evidence::new(family, &board.name, judged, progress)?;
+        let piece = Piece::new(progress, at, family.boards.len());
+        let evidence = Evidence::new(family, &board.name, judged, &piece)?;
         evidence.solve(&evidence.usual())?;
         findings.extend(look(&evidence));
-        #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
-        progress.at((at + 1) as f64 / family.boards.len() as f64);
+        piece.at(1.0);
     }
     sort(family, &mut findings);
     Ok(findings)

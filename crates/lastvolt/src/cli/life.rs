@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use lastvolt_core::model::{self, Board, Device};
+use lastvolt_core::progress::Piece;
 use lastvolt_core::quantity::Temperature;
 use lastvolt_core::time::{LifeRequest, life};
 
@@ -155,6 +156,7 @@ fn positions(
 /// Runs in file order of boards, then profiles, then ambients, and what the reader should know.
 fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), Failure> {
     let progress = Line::new("ageing");
+    let total = asked.boards.len() * asked.profiles.len() * asked.ambients.len();
     let mut runs = Vec::new();
     let mut warnings: Vec<String> = Vec::new();
     for board in &asked.boards {
@@ -167,8 +169,9 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                     ambient,
                     positions: asked.positions.get(board).cloned().unwrap_or_default(),
                 };
-                let solved = life(&request, &progress)
-                    .map_err(|why| Failure::of_point(family, board, &why))?;
+                let piece = Piece::new(&progress, runs.len(), total);
+                let solved =
+                    life(&request, &piece).map_err(|why| Failure::of_point(family, board, &why))?;
                 for warning in &solved.warnings {
                     let warning = format!("{board}: {warning}");
                     if !warnings.contains(&warning) {

@@ -25,6 +25,8 @@ pub(crate) struct Line {
 struct State {
     began: Instant,
     drawn: Option<Instant>,
+    /// The furthest so far: pieces of the work may report more than once from their beginning.
+    furthest: f64,
 }
 
 impl Line {
@@ -36,6 +38,7 @@ impl Line {
             state: Mutex::new(State {
                 began: Instant::now(),
                 drawn: None,
+                furthest: 0.0,
             }),
         }
     }
@@ -49,6 +52,8 @@ impl Progress for Line {
         let Ok(mut state) = self.state.lock() else {
             return;
         };
+        state.furthest = state.furthest.max(done.clamp(0.0, 1.0));
+        let done = state.furthest;
         let now = Instant::now();
         let due = match state.drawn {
             Some(drawn) => PAUSE <= now - drawn,
@@ -56,7 +61,6 @@ impl Progress for Line {
         };
         if due {
             state.drawn = Some(now);
-            let done = done.clamp(0.0, 1.0);
             #[expect(
                 clippy::cast_possible_truncation,
                 clippy::cast_sign_loss,

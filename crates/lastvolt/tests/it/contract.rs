@@ -391,6 +391,28 @@ fn the_exit_status_follows_the_severity_asked_for() {
 }
 
 #[test]
+fn review_prints_the_document_that_it_writes() {
+    let folder = Folder::tiny("contract-review");
+    let args = [
+        "review",
+        folder.arg(),
+        "--board",
+        "coin",
+        "--format",
+        "json",
+    ];
+    let review = document(&args, 0);
+    let written = std::fs::read_to_string(folder.path().join("review/review.json"));
+    let written: Value = serde_json::from_str(&written.expect("the document")).expect("JSON");
+    assert_eq!(review, written);
+    list(&review, "runs").iter().for_each(check_run);
+    let board = &list(&review, "boards")[0];
+    check_situation(&list(board, "points")[1]["situation"]);
+    assert_eq!(text(&list(board, "points")[1], "task"), "call");
+    assert!(!list(board, "leakage").is_empty());
+}
+
+#[test]
 fn documents_are_the_same_on_every_run() {
     let dir = example_arg();
     let args = ["life", &dir, "--board", "coin", "--format", "json"];
