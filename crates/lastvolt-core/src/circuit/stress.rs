@@ -6,11 +6,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, PartPoint, Point, Situation};
+use crate::circuit::situation::qualified;
+use crate::circuit::{CellDrive, Circuit, PartPoint, Point, Situation};
 use crate::device::{
     Capacitor, Cell, Charging, Dielectric, Diode, Fet, Inductor, Regulator, Switch,
 };
-use crate::model::{Device, Load, Part};
+use crate::model::{Confidence, Device, Family, Kind, Load, Origin, Part, Pin};
+use crate::quantity::{Current, Spread, Voltage};
 
 /// Voltage of the wrong polarity that integrated circuits and loads bear: 0.3 V is what data sheets
 /// print under absolute maximum ratings (common practice).
@@ -62,7 +64,91 @@ pub fn stresses(circuit: &Circuit, situation: &Situation, point: &Point) -> Vec<
             of.load(load, solved.volts);
         }
     }
+    out.retain(|s| !is_wrong_way(s) || s.share <= 1.0 || is_driven(circuit, situation, &s.part));
     out
+}
+
+/// Current into an input of the wrong polarity from which it counts as driven. Latch-up is tested
+/// with some hundred milliamperes (JEDEC JESD78, from memory); leakage alone lies far below this.
+const DRIVEN_AMPS: f64 = 1e-4;
+/// Name of the diode that stands for the input structure of a part.
+const CLAMP: &str = "(clamp)";
+
+fn is_wrong_way(stress: &Stress) -> bool {
+    let quantities = [
+        "reverse voltage at its input",
+        "output reversed",
+        "reverse voltage",
+    ];
+    stress.rating == WRONG_WAY_VOLTS && quantities.contains(&stress.quantity)
+}
+
+/// Whether more than leakage stands behind a voltage of the wrong polarity.
+///
+/// Behind a transistor that blocks, a net without any other path has whatever voltage the equations
+/// leave it; a real input clamps it and takes next to nothing. So the point is solved again with a
+/// clamp of 0.3 V across the part. Where that cannot be solved, the voltage counts.
+fn is_driven(circuit: &Circuit, situation: &Situation, name: &str) -> bool {
+    let Some((family, clamp)) = with_clamp(circuit, situation, name) else {
+        return true;
+    };
+    let solved = Circuit::new(&family, &situation.boards)
+        .ok()
+        .and_then(|c| c.solve(situation, &CellDrive::Rested, None).ok());
+    let amps = solved.and_then(|point| point.part(&clamp).map(|p| p.amps));
+    amps.is_none_or(|amps| DRIVEN_AMPS < amps)
+}
+
+/// The family with a clamp from ground to input of a regulator, or across a load, and its name.
+fn with_clamp(circuit: &Circuit, situation: &Situation, name: &str) -> Option<(Family, String)> {
+    let (prefix, own) = name.rsplit_once('/').unwrap_or(("", name));
+    let mut family = circuit.family().clone();
+    let load = circuit.loads().into_iter().find(|(n, _)| n == name);
+    let found = circuit.boards().iter().find_map(|board| {
+        if !prefix.is_empty() && board.name != prefix {
+            return None;
+        }
+        let net = |wanted: &str| board.nets.iter().position(|n| n == wanted);
+        let ends = match &load {
+            Some((_, load)) => (net(&load.minus)?, net(&load.plus)?),
+            None => {
+                let part = board.part(own)?;
+                (part.net("gnd")?, part.net("in")?)
+            }
+        };
+        Some((board.name.clone(), ends))
+    });
+    let (board, (anode, cathode)) = found?;
+    let pin = |name: &str, net| Pin {
+        name: name.to_owned(),
+        net: Some(net),
+        declared_open: false,
+    };
+    let parts = &mut family.boards.iter_mut().find(|b| b.name == board)?.parts;
+    parts.push(Part {
+        name: CLAMP.to_owned(),
+        kind: Kind::Diode,
+        pins: vec![pin("anode", anode), pin("cathode", cathode)],
+        device: Device::Diode(clamp_diode()),
+        origin: Origin {
+            model: None,
+            source: None,
+            confidence: Confidence::Typical,
+            class: true,
+        },
+    });
+    Some((family, qualified(&situation.boards, &board, CLAMP)))
+}
+
+fn clamp_diode() -> Diode {
+    let volts = Spread::exactly(Voltage::from_volts(WRONG_WAY_VOLTS));
+    Diode {
+        forward: vec![(Current::from_amps(1e-3), volts)],
+        leakage: None,
+        leakage_at: None,
+        rated_current: None,
+        rated_reverse: None,
+    }
 }
 
 /// Voltage of the net that a pin is on, where it is on one.
