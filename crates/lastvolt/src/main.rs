@@ -9,6 +9,7 @@ mod failure;
 mod fault;
 mod output;
 mod report;
+mod scope;
 mod text;
 mod view;
 

@@ -8,6 +8,7 @@ use crate::cli::progress::Line;
 use crate::cli::resolve::Resolver;
 use crate::failure::{FINDINGS, FINE, Failure};
 use crate::output::{json, print};
+use crate::scope;
 use crate::text;
 use crate::text::paint::Paint;
 use crate::view::{CheckView, Document, FindingView};
@@ -45,7 +46,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let view = CheckView {
         findings: findings.collect(),
     };
-    let document = Document::new(&family.digest, Vec::new(), view);
+    let document = Document::new(&family.digest, scope::warnings(&family.model), view);
     match args.input.format {
         Format::Json => print(&json(&document)?)?,
         Format::Text => {

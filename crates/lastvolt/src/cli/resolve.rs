@@ -27,7 +27,7 @@ pub(crate) struct Stated {
     #[arg(long, value_name = "BT1")]
     pub(crate) reverse: Vec<String>,
     /// Share of the cells' charge that is drawn, 0 to 1
-    #[arg(long, value_name = "0.4", default_value = "0", value_parser = depth)]
+    #[arg(long, value_name = "0.4", default_value = "0", value_parser = depth, allow_hyphen_values = true)]
     pub(crate) depth: f64,
     /// State of a load; may be repeated
     #[arg(long, value_name = "LOAD=STATE")]

@@ -11,6 +11,7 @@ use crate::cli::resolve::Resolver;
 use crate::failure::{FINDINGS, FINE, Failure};
 use crate::output::{json, print, write_files};
 use crate::report;
+use crate::scope;
 use crate::text;
 use crate::text::paint::Paint;
 use crate::view::Document;
@@ -56,7 +57,9 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .findings
         .iter()
         .any(|f| args.fail_on.severity() <= f.severity);
-    let (view, warnings) = report::view(&family, &reviewed, profile);
+    let (view, slips) = report::view(&family, &reviewed, profile);
+    let mut warnings = scope::warnings(&family.model);
+    warnings.extend(slips);
     let document = Document::new(&family.digest, warnings, view);
     let document_text = json(&document)?;
     let html = report::html(&report::Input {

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::finding::sure;
 use crate::report::{Input, table};
+use crate::scope::NOT_LOOKED_AT;
 use crate::text::check::cautions as grouped;
 use crate::view::ListedView;
 
@@ -81,6 +82,7 @@ pub(super) fn not_checked(input: &Input) -> Markup {
         section aria-labelledby="not-checked" {
             h2 #not-checked { "What was not checked" }
             ul {
+                li { strong { (NOT_LOOKED_AT.trim_start_matches("not looked at: ")) "." } }
                 li { "Layout, loop areas, vias, thermal paths and mechanics." }
                 li { "Electrostatic discharge, electromagnetic emission and immunity, the antenna." }
                 li { "Waveforms within a burst: each burst is taken as settled." }

@@ -130,18 +130,14 @@ fn band(loads: &[&Load], run: &RunView) -> Option<(String, f64, f64)> {
 }
 
 fn fatal_drop(s: &Section, run: &RunView) -> Markup {
-    let total: f64 = run.end.shares.iter().map(|(_, v)| v.0.abs()).sum();
+    let total = run.end.drop_v.map_or(0.0, |v| v.0);
     let rows: Vec<(String, String, f64)> = run
         .end
         .shares
         .iter()
-        .map(|(name, volts)| {
-            let share = volts.0.abs() / total.max(1e-12);
-            (
-                line_words(name, Some(s.board)),
-                figure(volts.0, Unit::Volt),
-                share,
-            )
+        .map(|(name, share)| {
+            let volts = figure(share.0 * total, Unit::Volt);
+            (line_words(name, Some(s.board)), volts, share.0)
         })
         .collect();
     html! {

@@ -44,7 +44,7 @@ pub(super) fn header(input: &Input) -> Markup {
 /// A word for the state of a board, which colour only repeats.
 fn mark((stop, fix, _): (usize, usize, usize)) -> Markup {
     let (class, word) = match (stop, fix) {
-        (0, 0) => ("sound", "sound"),
+        (0, 0) => ("sound", "no fault"),
         (0, _) => ("fix", "fix"),
         _ => ("stop", "stop"),
     };

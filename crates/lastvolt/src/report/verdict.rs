@@ -17,7 +17,7 @@ pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize)
 /// The verdict on a board in one sentence.
 pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
     let mut text = match weights(review, board) {
-        (0, 0, _) => "Sound".to_owned(),
+        (0, 0, _) => "No fault found".to_owned(),
         (0, fix, _) => format!("Works, with {} to fix", count(fix, "thing")),
         (stop, _, _) => format!("Do not build: {} to stop at", count(stop, "thing")),
     };

@@ -162,18 +162,13 @@ fn shares(run: &RunView, family: &Family) -> Table {
         ("share", Align::Right),
         ("", Align::Left),
     ]);
-    let total: f64 = run.end.shares.iter().map(|(_, v)| v.0.abs()).sum();
-    for (name, volts) in run.end.shares.iter() {
-        let share = if total == 0.0 {
-            0.0
-        } else {
-            volts.0.abs() / total
-        };
+    let total = run.end.drop_v.map_or(0.0, |v| v.0);
+    for (name, share) in run.end.shares.iter() {
         table.row([
             line_words(name, board),
-            figure(volts.0, Unit::Volt),
-            percent(share),
-            bar(share),
+            figure(share.0 * total, Unit::Volt),
+            percent(share.0),
+            bar(share.0.max(0.0)),
         ]);
     }
     table

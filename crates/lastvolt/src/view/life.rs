@@ -1,6 +1,6 @@
 //! The document of `life`: run time, cause of the end, ledger and trace of every run.
 
-use lastvolt_core::time::{ColdNight, End, Life, RailTrace};
+use lastvolt_core::time::{Cause, ColdNight, End, Life, RailTrace};
 use serde::Serialize;
 
 use crate::view::{Named, Num, nums};
@@ -70,7 +70,10 @@ pub(crate) struct EndView {
     pub(crate) cell_v: Option<Num>,
     /// Depth of the most used cell.
     pub(crate) depth: Num,
-    /// Where the fatal drop is lost, volts by name.
+    /// The fatal drop from the open cell to the load, where a drop is what ends the life.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) drop_v: Option<Num>,
+    /// Where it is lost: shares of one by name.
     #[serde(skip_serializing_if = "Named::is_empty")]
     pub(crate) shares: Named<Num>,
 }
@@ -159,6 +162,13 @@ impl RunView {
 
 impl EndView {
     fn new(end: &End) -> Self {
+        let drops = matches!(
+            end.cause,
+            Cause::BrownOut | Cause::ConverterStopped | Cause::Empty
+        );
+        let total: f64 = end.shares.iter().map(|(_, volts)| volts).sum();
+        let has_drop = drops && total > 0.0;
+        let shares = end.shares.iter().filter(|_| has_drop);
         Self {
             cause: end.cause.word(),
             load: end.load.clone(),
@@ -168,10 +178,9 @@ impl EndView {
             net_v: end.net_volts.map(Num),
             cell_v: end.cell_volts.map(Num),
             depth: Num(end.depth),
-            shares: end
-                .shares
-                .iter()
-                .map(|(name, volts)| (name.clone(), Num(*volts)))
+            drop_v: has_drop.then_some(Num(total)),
+            shares: shares
+                .map(|(name, volts)| (name.clone(), Num(volts / total)))
                 .collect(),
         }
     }

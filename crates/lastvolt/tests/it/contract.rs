@@ -418,3 +418,37 @@ fn documents_are_the_same_on_every_run() {
     let args = ["life", &dir, "--board", "coin", "--format", "json"];
     assert_eq!(run(&args).out, run(&args).out);
 }
+
+/// A hazard that no rule covers must not look like one that was ruled out.
+#[test]
+fn findings_say_what_was_not_looked_at() {
+    for args in [
+        ["check", "--format", "json", &example_arg()],
+        ["check", "--format", "text", &example_arg()],
+    ] {
+        let ran = run(&args);
+        assert!(ran.out.contains("charge each"), "{}", ran.out);
+    }
+}
+
+#[test]
+fn shares_of_the_fatal_drop_sum_to_one() {
+    let life = document(
+        &[
+            "life",
+            "--format",
+            "json",
+            "--board",
+            "coin",
+            &example_arg(),
+        ],
+        0,
+    );
+    let end = &list(&life, "runs")[0]["end"];
+    let sum: f64 = object(&end["shares"])
+        .values()
+        .filter_map(Value::as_f64)
+        .sum();
+    assert!((sum - 1.0).abs() < 1e-12, "{sum}");
+    assert!(number(end, "drop_v") > 0.0);
+}

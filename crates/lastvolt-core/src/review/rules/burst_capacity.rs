@@ -84,7 +84,7 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
             words::span(holds)
         ),
         remedy: format!(
-            "leave the burst to the cell, or fit {} behind the cell's resistance and look at its leakage",
+            "leave the burst to the cell, or fit {} that are left under bias behind the cell's resistance and look at its leakage",
             words::farads(need)
         ),
         basis: "TI SWRA349 appendix A".to_owned(),
