@@ -70,7 +70,8 @@ pub(crate) struct EndView {
     pub(crate) cell_v: Option<Num>,
     /// Depth of the most used cell.
     pub(crate) depth: Num,
-    /// The fatal drop from the open cell to the load, where a drop is what ends the life.
+    /// Volts lost between the open cell and the load, where that is what ends the life; what a step-up
+    /// converter adds is not set against it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) drop_v: Option<Num>,
     /// Where it is lost: shares of one by name.
@@ -166,9 +167,8 @@ impl EndView {
             end.cause,
             Cause::BrownOut | Cause::ConverterStopped | Cause::Empty
         );
-        let total: f64 = end.shares.iter().map(|(_, volts)| volts).sum();
-        let has_drop = drops && total > 0.0;
-        let shares = end.shares.iter().filter(|_| has_drop);
+        let lost = end.shares.iter().filter(|(_, volts)| drops && 0.0 < *volts);
+        let total: f64 = lost.clone().map(|(_, volts)| volts).sum();
         Self {
             cause: end.cause.word(),
             load: end.load.clone(),
@@ -178,8 +178,8 @@ impl EndView {
             net_v: end.net_volts.map(Num),
             cell_v: end.cell_volts.map(Num),
             depth: Num(end.depth),
-            drop_v: has_drop.then_some(Num(total)),
-            shares: shares
+            drop_v: (total > 0.0).then_some(Num(total)),
+            shares: lost
                 .map(|(name, volts)| (name.clone(), Num(volts / total)))
                 .collect(),
         }

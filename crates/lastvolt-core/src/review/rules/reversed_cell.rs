@@ -374,7 +374,7 @@ impl Looked<'_> {
                 ),
                 measured: Figure::new(amps, Unit::Ampere),
                 limit: Figure::new(bears, Unit::Ampere),
-                hazard: stated.is_some(),
+                hazard: true,
             });
         }
         // A board that works although one cell of its string is turned draws what it always draws.
