@@ -18,6 +18,9 @@ const TIME_UNCERTAIN: f64 = 2e-5;
 /// A load below this share of its lowest working voltage is not connected to anything.
 const NOT_POWERED_SHARE: f64 = 0.2;
 
+/// Surface depth from which a cell that gives no more counts as empty.
+const EMPTY: f64 = 0.999;
+
 /// An end of which nothing is known yet.
 fn no_end() -> End {
     End {
@@ -33,37 +36,33 @@ fn no_end() -> End {
     }
 }
 
-/// A board that no cell feeds never ends; whether it powers its loads is said all the same.
+/// A board that no cell feeds never ends; a load that it does not serve is said beside that.
 pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<Life, NoPoint> {
     let point = circuit.solve(situation, &CellDrive::Rested, None)?;
     let loads = circuit.loads();
-    let low = loads.iter().zip(&point.loads).find(|((name, load), at)| {
+    let unserved = loads.iter().zip(&point.loads).filter(|((name, load), at)| {
         let state = situation.states.get(name).and_then(|s| load.state(s));
         let working = load.working_in(state.unwrap_or(0));
-        working.is_some_and(|w| at.volts < w.from.as_volts())
+        working.is_some_and(|w| !(w.from.as_volts()..=w.to.as_volts()).contains(&at.volts))
     });
-    let mut end = no_end();
-    let mut life_secs = None;
-    if let Some(((name, load), at)) = low {
-        end.cause = Cause::NotPowered;
-        end.load = Some(name.clone());
-        end.state = situation.states.get(name).cloned();
-        end.net = Some(load.plus.clone());
-        end.net_volts = Some(at.volts);
-        life_secs = Some(0.0);
-    }
+    let warnings = unserved.map(|((name, load), at)| {
+        format!(
+            "no cell feeds this board, and {name} is outside its working range at {:.3} V on {}",
+            at.volts, load.plus
+        )
+    });
     Ok(Life {
         positions: situation.positions.clone(),
-        life_secs,
+        life_secs: None,
         error_secs: 0.0,
-        end,
+        end: no_end(),
         ledger: Vec::new(),
         ledger_error: 0.0,
         mean_cell_amps: 0.0,
         cold_night: None,
         trace: Trace::default(),
         points_solved: 1,
-        warnings: Vec::new(),
+        warnings: warnings.collect(),
     })
 }
 
@@ -184,7 +183,13 @@ fn describe(
         .usual
         .port
         .point(margin.joint, &engine.usual.sites, &seen)?;
-    end.cause = cause(engine, margin, &point, is_fresh);
+    // What is dead between tasks is not connected; what only a burst pulls down is overloaded.
+    let base = if is_fresh {
+        Some(engine.usual.port.point(0, &engine.usual.sites, &seen)?)
+    } else {
+        None
+    };
+    end.cause = cause(engine, margin, &point, base.as_ref());
     if let Some(at) = failing_load(margin).or_else(|| lowest_load(engine, margin.joint, &point)) {
         let (name, load) = &engine.loads[at];
         let state = engine.state_of(margin.joint, name, load);
@@ -215,16 +220,20 @@ fn describe(
     Ok(point)
 }
 
-fn cause(engine: &Engine, margin: &Margin, point: &Point, is_fresh: bool) -> Cause {
-    let dead =
-        |&(load, from, _): &(usize, f64, f64)| point.loads[load].volts < NOT_POWERED_SHARE * from;
-    let is_dead = is_fresh && engine.needs[margin.joint].iter().any(dead);
+/// Why a margin failed; `base` is the point between tasks where it failed with fresh cells.
+fn cause(engine: &Engine, margin: &Margin, point: &Point, base: Option<&Point>) -> Cause {
+    let is_dead = base.is_some_and(|base| {
+        let mut needs = engine.needs[0].iter();
+        needs.any(|&(load, from, _)| base.loads[load].volts < NOT_POWERED_SHARE * from)
+    });
+    let is_empty = engine.seen.iter().any(|seen| EMPTY <= seen.surface);
     match margin.need {
         Need::High(_) => Cause::OverVoltage,
         _ if is_dead => Cause::NotPowered,
         Need::Low(_) | Need::Running(Stopped::Load(_)) => Cause::BrownOut,
         Need::Running(Stopped::Converter(_)) => Cause::ConverterStopped,
         Need::Running(Stopped::Cell) if has_converter(point) => Cause::ConverterStopped,
+        Need::Running(Stopped::Cell) if !is_empty => Cause::BrownOut,
         Need::Charge(_) | Need::Running(Stopped::Cell) => Cause::Empty,
     }
 }

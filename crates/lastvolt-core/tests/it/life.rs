@@ -12,6 +12,7 @@ use lastvolt_core::time::{Cause, Life, LifeRequest, life};
 
 use crate::kit::{
     board, cell, cell_model, current_load, exactly, family, inductor, load_on, regulator, resistor,
+    supply,
 };
 
 const NS: f64 = 1e9;
@@ -379,4 +380,36 @@ fn ref_sundials_step_up_with_a_window_for_months() {
         "step-up-months",
         &with_tasks(step_up(alkaline(150.0), 1), vec![listen]),
     );
+}
+
+/// More than a fresh cell can give at all is a brown-out of the load that asks for it, not an open
+/// connection: between bursts the load is served.
+#[test]
+fn a_load_beyond_the_short_circuit_current_browns_out() {
+    let bat: &[(&str, &str)] = &[("plus", "VDD"), ("minus", "GND")];
+    let parts = vec![("BT1", Kind::Cell, bat, cell(small_cell(100.0), 1))];
+    let load = current_load(&[("sleep", 0.0), ("burst", 1000.0)]);
+    let burst = task("burst", 1.0, &[(0.01, "burst")]);
+    let found = live(&with_tasks(
+        family(vec![board("coin", parts)], vec![load]),
+        vec![burst],
+    ));
+    assert_eq!(found.end.cause, Cause::BrownOut);
+    assert_eq!(found.life_secs, Some(0.0));
+    assert_eq!(found.end.load.as_deref(), Some("module"));
+    assert_eq!(found.end.state.as_deref(), Some("burst"));
+}
+
+/// What no cell feeds has no end, whatever its supply does for the load; that is said beside it.
+#[test]
+fn a_board_without_a_cell_has_no_end() {
+    for (volts, warnings) in [(3.0, 0), (1.0, 1)] {
+        let pins: &[(&str, &str)] = &[("plus", "VDD"), ("minus", "GND")];
+        let parts = vec![("PS1", Kind::Supply, pins, supply(volts, 0.1, 1.0))];
+        let load = current_load(&[("run", 1e-3)]);
+        let found = live(&family(vec![board("usb", parts)], vec![load]));
+        assert_eq!(found.end.cause, Cause::NoEnd);
+        assert_eq!(found.life_secs, None);
+        assert_eq!(found.warnings.len(), warnings, "{:?}", found.warnings);
+    }
 }
