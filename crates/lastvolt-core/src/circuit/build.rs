@@ -1,7 +1,7 @@
 //! From parts in a situation to elements with unknowns.
 
 use crate::circuit::element::{CellTerms, Element, Tap};
-use crate::circuit::netlist::{GROUND, Net, Netlist, PlacedLoad, PlacedPart};
+use crate::circuit::netlist::{Net, Netlist, PlacedLoad, PlacedPart};
 use crate::circuit::regulation::{OffPath, RegulatorTerms, body_diode, off_path};
 use crate::circuit::{CellDrive, NoPoint, Situation};
 use crate::device::{
@@ -555,58 +555,6 @@ impl<'c, 'f> System<'c, 'f> {
         }
         Ok(())
     }
-
-    /// Groups nets joined by a path for direct current; gives each net the root of its group.
-    pub(crate) fn islands(&self) -> Vec<usize> {
-        let mut groups = Groups::new(self.nets + 1);
-        for (_, element) in &self.elements {
-            match element {
-                Element::Conductance { siemens, .. } if *siemens == 0.0 => {}
-                Element::Conductance { a, b, .. }
-                | Element::Branch { a, b, .. }
-                | Element::Drain { a, b, .. } => groups.join(self.key(a.net), self.key(b.net)),
-                Element::Cells { plus, minus, .. }
-                | Element::Source { plus, minus, .. }
-                | Element::Supply { plus, minus, .. }
-                | Element::Load { plus, minus, .. } => {
-                    groups.join(self.key(plus.net), self.key(minus.net));
-                }
-                Element::Diode { anode, cathode, .. } => {
-                    groups.join(self.key(anode.net), self.key(cathode.net));
-                }
-                Element::Channel { drain, source, .. } => {
-                    groups.join(self.key(drain.net), self.key(source.net));
-                }
-                Element::Open { .. } => {}
-                Element::Regulator(terms) => self.join_regulator(terms, &mut groups),
-            }
-        }
-        (0..=self.nets).map(|net| groups.root(net)).collect()
-    }
-
-    fn join_regulator(&self, terms: &RegulatorTerms, groups: &mut Groups) {
-        let gnd = self.key(terms.gnd.net);
-        if terms.on {
-            groups.join(self.key(terms.power_in.net), gnd);
-            groups.join(self.key(terms.power_out.net), gnd);
-        }
-        let quiescent = if terms.on {
-            terms.device.quiescent_in.si()
-        } else {
-            terms.device.shutdown.si()
-        };
-        if quiescent > 0.0 {
-            groups.join(self.key(terms.supply.net), gnd);
-        }
-        if let Some((_, second)) = terms.switch_nodes {
-            groups.join(self.key(second.net), gnd);
-        }
-    }
-
-    /// Ground is the last key.
-    fn key(&self, net: Net) -> usize {
-        if net == GROUND { self.nets } else { net }
-    }
 }
 
 fn cell_terms<'f>(
@@ -622,26 +570,5 @@ fn cell_terms<'f>(
         emf_volts: model.open_circuit_volts(x).0 - state.branch_volts.iter().sum::<f64>(),
         ohms: model.resistance_ohms(x, celsius, state.aged),
         sign: if reversed { -1.0 } else { 1.0 },
-    }
-}
-
-struct Groups(Vec<usize>);
-
-impl Groups {
-    fn new(n: usize) -> Self {
-        Self((0..n).collect())
-    }
-
-    fn root(&mut self, mut at: usize) -> usize {
-        while self.0[at] != at {
-            self.0[at] = self.0[self.0[at]];
-            at = self.0[at];
-        }
-        at
-    }
-
-    fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a.min(b)] = a.max(b);
     }
 }

@@ -3,10 +3,12 @@
 mod build;
 mod element;
 mod floating;
+mod islands;
 mod matrix;
 mod netlist;
 mod newton;
 mod operate;
+mod overload;
 mod point;
 mod promise;
 mod regulation;

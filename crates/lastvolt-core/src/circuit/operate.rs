@@ -25,16 +25,16 @@ pub(crate) struct Settled<'c, 'f> {
     pub(crate) steps: usize,
 }
 
-struct Operation<'c, 'f, 's> {
-    netlist: &'c Netlist<'f>,
-    situation: &'s Situation,
+pub(super) struct Operation<'c, 'f, 's> {
+    pub(super) netlist: &'c Netlist<'f>,
+    pub(super) situation: &'s Situation,
     cells: &'s CellDrive,
-    flags: Flags,
+    pub(super) flags: Flags,
     /// One entry a part: why a regulator stays off.
     fallen: Vec<Option<Mode>>,
     /// One entry a part: how often pass-through was changed.
     turns: Vec<usize>,
-    folds: Vec<Fold>,
+    pub(super) folds: Vec<Fold>,
     steps: usize,
 }
 
@@ -136,7 +136,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         })
     }
 
-    fn system(&self) -> Result<System<'c, 'f>, NoPoint> {
+    pub(super) fn system(&self) -> Result<System<'c, 'f>, NoPoint> {
         System::new(self.netlist, self.situation, self.cells, &self.flags)
     }
 
@@ -171,7 +171,11 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     }
 
     /// Solves, from what regulators promise where there is no better start.
-    fn solve(&mut self, system: &System, start: Option<&[f64]>) -> Result<Solution, Failure> {
+    pub(super) fn solve(
+        &mut self,
+        system: &System,
+        start: Option<&[f64]>,
+    ) -> Result<Solution, Failure> {
         let promised = match start {
             Some(start) if start.len() == system.unknowns => start.to_vec(),
             _ => promise(system),
@@ -259,11 +263,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         match wish.flag {
             Flag::On => self.flags.on[at] = true,
             Flag::Off(why) => self.switch_off(at, why),
-            Flag::Fold if self.is_unpowered(at) => self.switch_off(at, self.why_down()),
-            Flag::Fold => {
-                self.note_fold(at);
-                self.switch_off(at, self.why_collapsed());
-            }
+            Flag::Fold => self.fold(at),
             Flag::Pass(passes) => {
                 self.flags.pass[at] = passes;
                 self.turns[at] += 1;
@@ -272,7 +272,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     }
 
     /// Why a regulator whose input is too low is off.
-    fn why_down(&self) -> Mode {
+    pub(super) fn why_down(&self) -> Mode {
         if self.situation.history == History::Cold {
             Mode::Hiccup
         } else {
@@ -280,15 +280,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         }
     }
 
-    fn why_collapsed(&self) -> Mode {
-        if self.situation.history == History::Cold {
-            Mode::Hiccup
-        } else {
-            Mode::Collapsed
-        }
-    }
-
-    fn switch_off(&mut self, at: usize, why: Mode) {
+    pub(super) fn switch_off(&mut self, at: usize, why: Mode) {
         self.flags.on[at] = false;
         self.flags.pass[at] = false;
         self.fallen[at] = Some(why);
@@ -358,203 +350,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         true
     }
 
-    /// No solution with these flags: the converter that asks for too much falls off.
-    fn fall(&mut self, system: &System, failure: &Failure) -> Result<(), NoPoint> {
-        let on: Vec<usize> = (0..self.flags.on.len())
-            .filter(|&at| self.flags.on[at] && is_converter(system, at))
-            .collect();
-        if on.is_empty() {
-            return Err(self.no_point(system, failure));
-        }
-        if self.drop_unpowered(&on) {
-            return Ok(());
-        }
-        let share = self.carried_share();
-        let (at, most_watts) = self.most_overloaded(on, share);
-        if self.is_unpowered(at) {
-            self.switch_off(at, self.why_down());
-            return Ok(());
-        }
-        let part = self.netlist.parts[at].name.clone();
-        self.folds.push(Fold {
-            part,
-            load_share: share,
-            most_watts,
-        });
-        self.switch_off(at, self.why_collapsed());
-        Ok(())
-    }
-
-    /// The converter that asks most of what its source can give, and what that is.
-    ///
-    /// Where the loads are not what asks too much, the one without which most others stay up. The
-    /// name decides between equals, so that the order of the parts does not.
-    fn most_overloaded(&mut self, mut on: Vec<usize>, share: f64) -> (usize, f64) {
-        let netlist = self.netlist;
-        on.sort_by_key(|&at| &netlist.parts[at].name);
-        let mut best: Option<(usize, f64, f64)> = None;
-        for &at in &on {
-            if let Some((most, asked)) = self.asks(at, share)
-                && best.is_none_or(|(.., overload)| asked / most > overload * (1.0 + EQUAL))
-            {
-                best = Some((at, most, asked / most));
-            }
-        }
-        if let Some((at, most, _)) = best {
-            return (at, most);
-        }
-        let mut kept: Option<(usize, usize)> = None;
-        for &at in &on {
-            let standing = self.standing_without(at);
-            if kept.is_none_or(|(_, most)| standing > most) {
-                kept = Some((at, standing));
-            }
-        }
-        let at = kept.map_or(on[0], |(at, _)| at);
-        (at, self.most_watts(at).unwrap_or(0.0))
-    }
-
-    /// How many regulators run on when one is switched off.
-    fn standing_without(&mut self, at: usize) -> usize {
-        self.flags.on[at] = false;
-        let standing = self.system().ok().and_then(|system| {
-            let x = self.solve(&system, None).ok()?.x;
-            let runs = |terms: &RegulatorTerms| {
-                let input = volts(&x, terms.supply.net) - volts(&x, terms.gnd.net);
-                terms.on
-                    && input >= terms.device.runs_down_to.as_volts()
-                    && terms.active(&x) != Active::Fold
-            };
-            let elements = system.elements.iter();
-            let running = elements.filter(|(_, element)| match element {
-                Element::Regulator(terms) => runs(terms),
-                _ => false,
-            });
-            Some(1 + running.count())
-        });
-        self.flags.on[at] = true;
-        standing.unwrap_or(0)
-    }
-
-    /// Switches off the converters that have no supply even with everything off; says whether there
-    /// was one.
-    fn drop_unpowered(&mut self, on: &[usize]) -> bool {
-        let before = self.flags.clone();
-        self.flags.on.fill(false);
-        let solved = self
-            .system()
-            .ok()
-            .and_then(|s| self.solve(&s, None).ok().map(|x| (s, x)));
-        self.flags = before;
-        let Some((system, solution)) = solved else {
-            return false;
-        };
-        let has_supply = |at: usize| {
-            terms_of(&system, at).is_some_and(|t| {
-                let v = volts(&solution.x, t.supply.net) - volts(&solution.x, t.gnd.net);
-                v > 0.0 && t.device.runs_down_to.as_volts() <= v
-            })
-        };
-        let dead: Vec<usize> = on.iter().copied().filter(|&at| !has_supply(at)).collect();
-        // One that is fed by another may still come up.
-        if dead.is_empty() || dead.len() < on.len() {
-            return false;
-        }
-        for at in dead {
-            self.switch_off(at, Mode::Off);
-        }
-        true
-    }
-
-    /// Whether a converter's input is too low to run from even when it takes nothing.
-    fn is_unpowered(&mut self, at: usize) -> bool {
-        self.flags.on[at] = false;
-        let solved = self.system().ok().and_then(|system| {
-            let x = self.solve(&system, None).ok()?.x;
-            let terms = terms_of(&system, at)?;
-            let input = volts(&x, terms.supply.net) - volts(&x, terms.gnd.net);
-            Some(input < terms.device.runs_down_to.as_volts())
-        });
-        self.flags.on[at] = true;
-        solved.unwrap_or(false)
-    }
-
-    /// The largest share of the loads that still has a solution, by bisection.
-    fn carried_share(&mut self) -> f64 {
-        let (mut low, mut high) = (0.0, 1.0);
-        for _ in 0..14 {
-            let middle = f64::midpoint(low, high);
-            self.flags.load_scale = middle;
-            let solved = self.system().is_ok_and(|s| self.carries(&s));
-            if solved {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        self.flags.load_scale = 1.0;
-        low
-    }
-
-    /// Whether there is a solution in which no converter has fallen off.
-    fn carries(&mut self, system: &System) -> bool {
-        let Ok(solution) = self.solve(system, None) else {
-            return false;
-        };
-        let mut regulators = system
-            .elements
-            .iter()
-            .filter_map(|(_, element)| match element {
-                Element::Regulator(terms) if terms.on => Some(terms),
-                _ => None,
-            });
-        !regulators.any(|terms| terms.active(&solution.x) == Active::Fold)
-    }
-
-    /// The most that the source can give into a converter, and what it takes at a share of the load.
-    fn asks(&mut self, at: usize, share: f64) -> Option<(f64, f64)> {
-        self.flags.load_scale = share;
-        let taken = self.system().ok().and_then(|system| {
-            let solution = self.solve(&system, None).ok()?;
-            let terms = terms_of(&system, at)?;
-            let v = volts(&solution.x, terms.power_in.net) - volts(&solution.x, terms.gnd.net);
-            Some(v * solution.x[terms.ip])
-        });
-        self.flags.load_scale = 1.0;
-        Some((self.most_watts(at)?, taken?))
-    }
-
-    /// `V^2 / (4 (Rs + Rpath))` from the source as it is with the converter off and nothing drawn.
-    fn most_watts(&mut self, at: usize) -> Option<f64> {
-        self.flags.on[at] = false;
-        self.flags.load_scale = 0.0;
-        let system = self.system().ok();
-        let found = system.and_then(|system| {
-            let solution = self.solve(&system, None).ok()?;
-            let terms = terms_of(&system, at)?;
-            let net = terms.power_in.net;
-            let open_volts = volts(&solution.x, net) - volts(&solution.x, terms.gnd.net);
-            let source_ohms = system.transfer_ohms(&solution, net, net)?;
-            let ohms = source_ohms + terms.device.path_ohms();
-            (ohms > 0.0).then(|| open_volts * open_volts / (4.0 * ohms))
-        });
-        self.flags.on[at] = true;
-        self.flags.load_scale = 1.0;
-        found
-    }
-
-    fn note_fold(&mut self, at: usize) {
-        let load_share = self.carried_share();
-        let most_watts = self.most_watts(at).unwrap_or(0.0);
-        let part = self.netlist.parts[at].name.clone();
-        self.folds.push(Fold {
-            part,
-            load_share,
-            most_watts,
-        });
-    }
-
-    fn no_point(&self, system: &System, failure: &Failure) -> NoPoint {
+    pub(super) fn no_point(&self, system: &System, failure: &Failure) -> NoPoint {
         let label = |unknown: usize| {
             if unknown < system.nets {
                 self.netlist.net_label(unknown)
@@ -612,12 +408,13 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     }
 }
 
-/// Share within which two converters ask equally much.
-const EQUAL: f64 = 1e-6;
 /// Most regulators among which idle ones are looked for.
 const MOST_SHARING: usize = 4;
 
-fn terms_of<'s, 'f>(system: &'s System<'_, 'f>, part: usize) -> Option<&'s RegulatorTerms<'f>> {
+pub(super) fn terms_of<'s, 'f>(
+    system: &'s System<'_, 'f>,
+    part: usize,
+) -> Option<&'s RegulatorTerms<'f>> {
     system
         .elements
         .iter()
@@ -627,14 +424,8 @@ fn terms_of<'s, 'f>(system: &'s System<'_, 'f>, part: usize) -> Option<&'s Regul
         })
 }
 
-/// Whether a part takes power rather than current from its input, so that it can fold.
-fn is_converter(system: &System, part: usize) -> bool {
-    terms_of(system, part).is_some_and(|t| t.device.topology != Topology::Linear)
-}
-
 fn mode_of(terms: &RegulatorTerms, x: &[f64]) -> Mode {
     match terms.active(x) {
-        Active::Idle | Active::Feedback if terms.pass => Mode::Pass,
         _ if terms.pass => Mode::Pass,
         Active::Idle | Active::Feedback => Mode::Run,
         Active::Dropout => Mode::Dropout,
