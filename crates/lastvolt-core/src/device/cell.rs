@@ -181,6 +181,37 @@ const REVERSAL_WIDTH: f64 = 0.02;
 const REVERSAL_VOLTS: f64 = -0.6;
 
 impl CellModel {
+    /// A primary cell with what every cell has and nothing else: "absent means none".
+    #[must_use]
+    pub fn plain(charge: Spread<Charge>, open_circuit: Table, resistance: Table) -> Self {
+        let none = Rate::from_per_sec(0.0);
+        Self {
+            chemistry: String::new(),
+            charge,
+            open_circuit,
+            resistance,
+            wells: None,
+            polarisation: Vec::new(),
+            activation: None,
+            temperature: None,
+            ageing: none,
+            self_discharge: none,
+            spread: CellSpread {
+                charge: Fraction::from_share(0.0),
+                resistance: Fraction::from_share(0.0),
+            },
+            limits: CellLimits {
+                continuous: None,
+                pulse: None,
+                reverse_charge: None,
+                reverse_current: None,
+                end: None,
+            },
+            charging: Charging::Primary,
+            button: false,
+        }
+    }
+
     /// A rested state at a depth, without age.
     #[must_use]
     pub fn rested(&self, depth: f64) -> CellState {

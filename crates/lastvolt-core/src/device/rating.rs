@@ -209,36 +209,16 @@ impl<'a> Test<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::device::{Branch, CellLimits, CellSpread, Charging, Wells};
+    use crate::device::{Branch, Wells};
     use crate::numerics::table::Table;
     use crate::quantity::{Fraction, Rate, Spread, Time};
 
     fn cell(open_circuit: &[(f64, f64)], ohms: f64) -> CellModel {
-        CellModel {
-            chemistry: "test".to_owned(),
-            charge: Spread::exactly(Charge::from_coulombs(1.0)),
-            open_circuit: Table::new(open_circuit).expect("rising"),
-            resistance: Table::constant(ohms),
-            wells: None,
-            polarisation: vec![],
-            activation: None,
-            temperature: None,
-            ageing: Rate::from_per_sec(0.0),
-            self_discharge: Rate::from_per_sec(0.0),
-            spread: CellSpread {
-                charge: Fraction::from_share(0.0),
-                resistance: Fraction::from_share(0.0),
-            },
-            limits: CellLimits {
-                continuous: None,
-                pulse: None,
-                reverse_charge: None,
-                reverse_current: None,
-                end: None,
-            },
-            charging: Charging::Primary,
-            button: false,
-        }
+        CellModel::plain(
+            Spread::exactly(Charge::from_coulombs(1.0)),
+            Table::new(open_circuit).expect("rising"),
+            Table::constant(ohms),
+        )
     }
 
     fn rating(load: RatingLoad, end: f64) -> Rating {

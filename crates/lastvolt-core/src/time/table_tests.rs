@@ -1,36 +1,16 @@
 //! Tables of boards given by closed forms.
 
 use super::*;
-use crate::device::{CellLimits, CellModel, CellSpread, Charging};
+use crate::device::CellModel;
 use crate::numerics::table::Table as Curve;
-use crate::quantity::{Charge, Fraction, Rate, Spread};
+use crate::quantity::{Charge, Spread};
 
 fn model() -> CellModel {
-    CellModel {
-        chemistry: "test".to_owned(),
-        charge: Spread::exactly(Charge::from_coulombs(1.0)),
-        open_circuit: Curve::constant(3.0),
-        resistance: Curve::constant(1.0),
-        wells: None,
-        polarisation: vec![],
-        activation: None,
-        temperature: None,
-        ageing: Rate::from_per_sec(0.0),
-        self_discharge: Rate::from_per_sec(0.0),
-        spread: CellSpread {
-            charge: Fraction::from_share(0.0),
-            resistance: Fraction::from_share(0.0),
-        },
-        limits: CellLimits {
-            continuous: None,
-            pulse: None,
-            reverse_charge: None,
-            reverse_current: None,
-            end: None,
-        },
-        charging: Charging::Primary,
-        button: false,
-    }
+    CellModel::plain(
+        Spread::exactly(Charge::from_coulombs(1.0)),
+        Curve::constant(3.0),
+        Curve::constant(1.0),
+    )
 }
 
 fn node(volts: f64, watts: f64, mode: Mode) -> Node {

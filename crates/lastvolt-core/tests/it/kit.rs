@@ -2,9 +2,8 @@
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Point, Situation};
 use lastvolt_core::device::{
-    Action, Cell, CellLimits, CellModel, CellSpread, Channel, Charging, Diode, Enable, Fet, Holder,
-    Inductor, Led, Loss, Position, Regulator, Resistor, Reversal, Setpoint, Supply, Switch,
-    Topology, WhenOff,
+    Action, Cell, CellModel, Channel, Diode, Enable, Fet, Holder, Inductor, Led, Loss, Position,
+    Regulator, Resistor, Reversal, Setpoint, Supply, Switch, Topology, WhenOff,
 };
 use lastvolt_core::model::{
     Ambient, Board, Confidence, Connector, Device, Family, Kind, Law, Load, LoadState, Origin,
@@ -12,8 +11,8 @@ use lastvolt_core::model::{
 };
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{
-    Charge, Current, Fraction, Frequency, Inductance, Quantity, Rate, Resistance, Spread,
-    Temperature, Voltage,
+    Charge, Current, Fraction, Frequency, Inductance, Quantity, Resistance, Spread, Temperature,
+    Voltage,
 };
 
 /// A value without spread.
@@ -23,31 +22,11 @@ pub(crate) fn exactly<Q: Quantity>(value: f64) -> Spread<Q> {
 
 /// A cell with open-circuit and resistance tables and no other property.
 pub(crate) fn cell_model(coulombs: f64, emf: &[(f64, f64)], ohms: &[(f64, f64)]) -> CellModel {
-    CellModel {
-        chemistry: "test".to_owned(),
-        charge: exactly::<Charge>(coulombs),
-        open_circuit: Table::new(emf).expect("rising"),
-        resistance: Table::new(ohms).expect("rising"),
-        wells: None,
-        polarisation: Vec::new(),
-        activation: None,
-        temperature: None,
-        ageing: Rate::from_per_sec(0.0),
-        self_discharge: Rate::from_per_sec(0.0),
-        spread: CellSpread {
-            charge: Fraction::from_share(0.0),
-            resistance: Fraction::from_share(0.0),
-        },
-        limits: CellLimits {
-            continuous: None,
-            pulse: None,
-            reverse_charge: None,
-            reverse_current: None,
-            end: None,
-        },
-        charging: Charging::Primary,
-        button: false,
-    }
+    CellModel::plain(
+        exactly::<Charge>(coulombs),
+        Table::new(emf).expect("rising"),
+        Table::new(ohms).expect("rising"),
+    )
 }
 
 pub(crate) fn cell(model: CellModel, series: usize) -> Device {
