@@ -187,7 +187,7 @@ fn nominal(
             fitting(unit)
         );
         let at = start..start + digits;
-        let fixed = format!("{number} {like}");
+        let fixed = format!("{number} {}", proposed(decimal(number, 0), like, unit));
         return Err(QuantityError::new("bare-number", at, says, "no unit").write(&fixed));
     }
     let value = if unit == Unit::PerSecond {
@@ -196,6 +196,17 @@ fn nominal(
         scaled(number, word, word_at, unit)?
     };
     Ok((value, None))
+}
+
+/// The unit to propose behind a bare number, where `like` is what such values usually have.
+///
+/// Nobody leaves the unit off a fraction of a milliohm: a resistance below 1 was meant in ohms.
+pub(crate) fn proposed(number: f64, like: &str, unit: Unit) -> &str {
+    if unit == Unit::Ohm && number.abs() < 1.0 {
+        Unit::Ohm.symbol()
+    } else {
+        like
+    }
 }
 
 /// Length of the number that a text begins with.

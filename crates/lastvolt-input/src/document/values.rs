@@ -6,7 +6,7 @@ use super::{Data, Entry, Field, Table, Value};
 use crate::Text;
 use crate::diagnostic::{Problem, Sink};
 use crate::place::Spot;
-use crate::quantity::{QuantityError, case_slip, fitting, parse_like};
+use crate::quantity::{QuantityError, case_slip, fitting, parse_like, proposed};
 use crate::suggest::{listed, nearest, quoted};
 
 /// Reads values and reports what is wrong with them.
@@ -70,7 +70,7 @@ impl<'t> Reader<'t> {
     ) {
         let says = format!("there is no {what} {}", quoted(name));
         let at = self.inner(at, name, 0..name.len());
-        let mut problem = Problem::new("unknown-name", at, says).label(format!("no such {what}"));
+        let mut problem = Problem::new("unknown-name", at, says).label("not known");
         if let Some(near) = self.nearest(name, known.clone()) {
             problem = problem
                 .proposal(format!("did you mean `{near}`?"))
@@ -317,7 +317,7 @@ impl<'t> Reader<'t> {
             unit.measures(),
             fitting(unit)
         );
-        let fixed = format!("\"{shown} {}\"", field.like(unit));
+        let fixed = format!("\"{shown} {}\"", proposed(number, field.like(unit), unit));
         let problem = Problem::new("bare-number", value.spot.clone(), says)
             .label("no unit")
             .proposal(format!("write {fixed}"))

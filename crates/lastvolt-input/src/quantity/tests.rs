@@ -170,6 +170,7 @@ fn tolerances_set_limits() {
 #[test]
 fn missing_and_wrong_units_are_told_apart() {
     check_wrong("10", Volt, "bare-number", "10", Some("10 V"));
+    check_wrong("0.12", Ohm, "bare-number", "0.12", Some("0.12 ohm"));
     check_wrong("6.3", Farad, "bare-number", "6.3", Some("6.3 uF"));
     check_wrong("10 Hz", Second, "unit-mismatch", "Hz", None);
     check_wrong("10 V", Ampere, "unit-mismatch", "V", None);
