@@ -3,6 +3,7 @@
 mod kit;
 mod netlist;
 
+mod bursts;
 mod cells;
 mod converters;
 mod dividers;
