@@ -1,6 +1,8 @@
 //! What happens over time: schedules of loads, the life of a board and where its energy goes.
 
+mod after;
 mod align;
+mod climate;
 mod end;
 mod engine;
 mod leap;
@@ -8,6 +10,7 @@ mod life;
 mod margin;
 mod panel;
 mod port;
+mod ports;
 mod ripple;
 mod run;
 mod schedule;
@@ -18,4 +21,5 @@ mod table;
 mod trace;
 mod window;
 
-pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};
+pub use climate::Climate;
+pub use life::{Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life};
