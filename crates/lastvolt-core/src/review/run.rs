@@ -5,7 +5,7 @@ use crate::model::{Board, Family, Profile};
 use crate::progress::{Piece, Progress};
 use crate::review::rules::RULES;
 use crate::review::{Budget, Evidence, Finding};
-use crate::time::{Life, LifeRequest, life};
+use crate::time::{Climate, Life, LifeRequest, life};
 
 /// Everything a report shows about a family.
 #[derive(Debug, Clone, PartialEq)]
@@ -134,7 +134,7 @@ fn lives(
             family,
             board: &board.name,
             profile: Some(&profile.name),
-            ambient: family.requirement.ambient.usual,
+            ambient: Climate::usual(family),
             positions: std::collections::BTreeMap::new(),
         };
         out.push(ProfileLife {

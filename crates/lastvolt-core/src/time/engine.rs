@@ -10,11 +10,14 @@
 
 use std::collections::BTreeMap;
 
+use crate::circuit::{NoPoint, Point};
 use crate::model::Load;
-use crate::time::port::{Halt, Port, Reading};
+use crate::time::port::{Halt, Reading};
+use crate::time::ports::{Ports, Which};
 use crate::time::ripple::Ripple;
-use crate::time::schedule::Schedule;
+use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
+use crate::time::table::Through;
 
 /// Lines of the ledger that each cell part has of its own.
 pub(crate) const CELL_LINES: [&str; 6] = [
@@ -45,37 +48,71 @@ pub(crate) struct Lines {
     pub(crate) place: Vec<Vec<usize>>,
 }
 
-/// A board with its schedule at one ambient, and a second time at the lowest ambient.
+/// A board with its schedule at every temperature of a life, and in one night at the lowest ambient.
 pub(crate) struct Engine<'a, 'c, 'f> {
-    pub(crate) schedule: &'a Schedule,
+    pub(crate) schedule: Schedule,
     pub(crate) loads: Vec<(String, &'f Load)>,
     /// State of every load between tasks.
     pub(crate) base_states: &'a BTreeMap<String, String>,
     pub(crate) lines: Lines,
-    pub(crate) usual: Side<'c, 'f>,
-    pub(crate) night: Option<Side<'c, 'f>>,
+    pub(crate) ports: Ports<'c, 'f>,
+    /// By temperature of the course.
+    sides: Vec<Side<'f>>,
+    /// Place of the temperature that holds.
+    at: usize,
+    /// What becomes of a board that has given up, as far as the cells are concerned.
+    pub(crate) through: Through,
     /// By joint state: loads with their working range.
     pub(crate) needs: Vec<Vec<(usize, f64, f64)>>,
-    /// By mix, cell part and relaxing state (the wells first, then the branches).
-    ripples: Vec<Vec<Vec<Ripple>>>,
     /// By cell part and step: current beyond the base at the last look.
     excess: Vec<Vec<f64>>,
     /// By joint state and cell part: current at the last look.
     amps: Vec<Vec<f64>>,
     pub(crate) seen: Vec<Seen>,
     pub(crate) reading: Reading,
-    /// Rate of every state.
-    pub(crate) rates: Vec<f64>,
     /// Cell and rail voltage at rest and at their lowest at the last look at a margin.
     pub(crate) volts: Option<[f64; 4]>,
     /// By how much the ends of bursts are looked at lower, to see what that moves.
     pub(crate) lowered_volts: f64,
 }
 
-/// A board and its cells at one ambient.
-pub(crate) struct Side<'c, 'f> {
-    pub(crate) port: Port<'c, 'f>,
-    pub(crate) sites: Vec<Site<'f>>,
+/// The cells at one temperature.
+pub(crate) struct Side<'f> {
+    sites: Vec<Site<'f>>,
+    /// The same in one cold night, where one is looked at.
+    night: Vec<Site<'f>>,
+    /// Rate of every state.
+    rates: Vec<f64>,
+    /// By mix, cell part and relaxing state (the wells first, then the branches).
+    ripples: Vec<Vec<Vec<Ripple>>>,
+}
+
+impl<'f> Side<'f> {
+    pub(crate) fn new(sites: Vec<Site<'f>>, night: Option<f64>, schedule: &Schedule) -> Self {
+        let night = night.map_or_else(Vec::new, |low| {
+            sites.iter().map(|s| s.in_a_night(low)).collect()
+        });
+        let mixes = schedule.mixes.iter();
+        let ripples = mixes.map(|mix| ripples(&sites, schedule, mix));
+        Self {
+            ripples: ripples.collect(),
+            night,
+            rates: sites.iter().flat_map(Site::rates).collect(),
+            sites,
+        }
+    }
+}
+
+/// Ripples of a mix, by cell part and relaxing state.
+fn ripples(sites: &[Site], schedule: &Schedule, mix: &Mix) -> Vec<Vec<Ripple>> {
+    let relaxing = |site: &Site| {
+        let rates = site.rates().enumerate();
+        let rates = rates.filter(|r| r.0 == IMBALANCE || BRANCH <= r.0);
+        rates
+            .map(|(_, rate)| Ripple::new(schedule, mix, rate))
+            .collect()
+    };
+    sites.iter().map(relaxing).collect()
 }
 
 /// Which instant of a joint state.
@@ -89,50 +126,67 @@ pub(crate) enum Instant {
 
 impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     pub(crate) fn new(
-        schedule: &'a Schedule,
+        schedule: Schedule,
         loads: Vec<(String, &'f Load)>,
         base_states: &'a BTreeMap<String, String>,
         lines: Lines,
-        usual: Side<'c, 'f>,
-        night: Option<Side<'c, 'f>>,
+        ports: Ports<'c, 'f>,
+        sides: Vec<Side<'f>>,
     ) -> Self {
-        let ripples = schedule.mixes.iter().map(|mix| {
-            let sites = usual.sites.iter();
-            sites
-                .map(|site| {
-                    let rates = site
-                        .rates()
-                        .enumerate()
-                        .filter(|r| r.0 == IMBALANCE || BRANCH <= r.0);
-                    rates
-                        .map(|(_, rate)| Ripple::new(schedule, mix, rate))
-                        .collect()
-                })
-                .collect()
-        });
-        let ripples = ripples.collect();
-        let sites = usual.sites.len();
+        let sites = sides[0].sites.len();
         let mut engine = Self {
             needs: Vec::new(),
-            ripples,
             excess: vec![vec![0.0; schedule.steps.len()]; sites],
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
             seen: vec![Seen::default(); sites],
             reading: Reading::default(),
-            rates: usual.sites.iter().flat_map(Site::rates).collect(),
             volts: None,
             lowered_volts: 0.0,
+            at: 0,
+            through: Through::Stops,
             schedule,
             loads,
             base_states,
             lines,
-            usual,
-            night,
+            ports,
+            sides,
         };
-        engine.needs = (0..schedule.joints.len())
+        engine.needs = (0..engine.schedule.joints.len())
             .map(|j| engine.ranges(j))
             .collect();
         engine
+    }
+
+    /// Turns to a temperature of the course.
+    pub(crate) fn turn_to(&mut self, place: usize) {
+        self.at = place;
+    }
+
+    /// The temperature that holds, as a place in the course.
+    pub(crate) fn which(&self) -> Which {
+        Which::Course(self.at)
+    }
+
+    /// The cell parts at the temperature that holds.
+    pub(crate) fn sites(&self) -> &[Site<'f>] {
+        &self.sides[self.at].sites
+    }
+
+    /// Rate of every state at the temperature that holds.
+    pub(crate) fn rates(&self) -> &[f64] {
+        &self.sides[self.at].rates
+    }
+
+    /// Rate of every state at a temperature of the course.
+    pub(crate) fn rates_at(&self, place: usize) -> &[f64] {
+        &self.sides[place].rates
+    }
+
+    /// The solved point of a joint state with the cells as they were seen.
+    pub(crate) fn point(&mut self, joint: usize, seen: &[Seen]) -> Result<Point, NoPoint> {
+        let sites = &self.sides[self.at].sites;
+        self.ports
+            .point(Which::Course(self.at), joint, sites, seen)
     }
 
     fn ranges(&self, joint: usize) -> Vec<(usize, f64, f64)> {
@@ -144,40 +198,42 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         working.collect()
     }
 
-    /// Rested fresh cells.
-    pub(crate) fn fresh(&self) -> Vec<f64> {
-        vec![0.0; self.rates.len()]
+    /// Rested cells after a time on the shelf.
+    pub(crate) fn shelved(&self, secs: f64) -> Vec<f64> {
+        let mut states = vec![0.0; self.rates().len()];
+        for site in self.sites() {
+            site.shelve(secs, &mut states);
+        }
+        states
     }
 
     pub(crate) fn stored_joules(&self, states: &[f64]) -> f64 {
-        self.usual
-            .sites
-            .iter()
-            .map(|s| s.stored_joules(states))
-            .sum()
+        let sites = self.sites().iter();
+        sites.map(|s| s.stored_joules(states)).sum()
     }
 
     /// Depth of the most used cell.
     pub(crate) fn depth(&self, states: &[f64]) -> f64 {
-        let depths = self.usual.sites.iter().map(|s| states[s.first + DEPTH]);
+        let depths = self.sites().iter().map(|s| states[s.first + DEPTH]);
         depths.fold(f64::MIN, f64::max)
     }
 
     /// The mean drive of a mix.
     pub(crate) fn mean(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
-        let shares = &self.schedule.mixes[mix].shares;
+        let count = self.schedule.mixes[mix].shares.len();
         out.clear(
-            self.rates.len(),
+            self.rates().len(),
             self.lines.names.len(),
-            self.usual.sites.len(),
+            self.sites().len(),
         );
-        for (at, &(joint, share)) in shares.iter().enumerate() {
+        for at in 0..count {
+            let (joint, share) = self.schedule.mixes[mix].shares[at];
             self.look(mix, Instant::Mean(at), joint, states, false)?;
             self.amps[joint].copy_from_slice(&self.reading.amps);
             for (power, &line) in self.reading.data.iter().zip(&self.lines.place[joint]) {
                 out.watts[line] += share * power;
             }
-            for k in 0..self.usual.sites.len() {
+            for k in 0..self.sites().len() {
                 self.add_cell(k, share, states, out);
             }
         }
@@ -194,11 +250,9 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         states: &[f64],
         cold: bool,
     ) -> Result<(), Halt> {
-        let side = match (&mut self.night, cold) {
-            (Some(night), true) => night,
-            _ => &mut self.usual,
-        };
-        for (k, site) in side.sites.iter().enumerate() {
+        let side = &self.sides[self.at];
+        let sites = if cold { &side.night } else { &side.sites };
+        for (k, site) in sites.iter().enumerate() {
             let seen = &mut self.seen[k];
             site.see(states, seen);
             if cold {
@@ -206,7 +260,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                     *volts *= factor;
                 }
             }
-            let ripples = &self.ripples[mix][k];
+            let ripples = &side.ripples[mix][k];
             let sum = |n: usize| {
                 let (Instant::Mean(at) | Instant::End(at)) = instant;
                 let weights = match instant {
@@ -230,13 +284,24 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 seen.open_volts -= self.lowered_volts;
             }
         }
-        side.port
-            .read(joint, &side.sites, &self.seen, &mut self.reading)
+        let which = if cold {
+            Which::Night
+        } else {
+            Which::Course(self.at)
+        };
+        // Needs are looked at as they are; only what drains the cells goes on.
+        let through = match instant {
+            Instant::Mean(_) => self.through,
+            Instant::End(_) => Through::Stops,
+        };
+        let cells = (sites.as_slice(), self.seen.as_slice());
+        self.ports
+            .read(which, joint, cells, through, &mut self.reading)
     }
 
     /// Adds one joint state's drive of a cell part and what is lost in it.
     fn add_cell(&self, k: usize, share: f64, states: &[f64], out: &mut Mean) {
-        let (site, seen, amps) = (&self.usual.sites[k], &self.seen[k], self.reading.amps[k]);
+        let (site, seen, amps) = (&self.sites()[k], &self.seen[k], self.reading.amps[k]);
         let n = site.series as f64;
         let drawn = site.drawn(amps);
         out.amps[k] += share * amps;
@@ -262,7 +327,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
 
     /// Wells, self-discharge and age; remembers the currents of steps beyond the base.
     fn finish_mean(&mut self, mix: usize, states: &[f64], out: &mut Mean) {
-        for (k, site) in self.usual.sites.iter().enumerate() {
+        for (k, site) in self.sides[self.at].sites.iter().enumerate() {
             let n = site.series as f64;
             let (c, q) = (site.available, site.charge);
             let (d, s) = (states[site.first + DEPTH], states[site.first + IMBALANCE]);
@@ -288,12 +353,6 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         let set = self.schedule.joints[joint].set.get(name);
         let state = set.or_else(|| self.base_states.get(name));
         state.and_then(|s| load.state(s)).unwrap_or(0)
-    }
-
-    /// Operating points solved so far.
-    pub(crate) fn solved(&self) -> usize {
-        let night = self.night.as_ref().map_or(0, |n| n.port.solved());
-        self.usual.port.solved() + night
     }
 }
 

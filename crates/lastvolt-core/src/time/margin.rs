@@ -81,7 +81,7 @@ impl Engine<'_, '_, '_> {
                 found = (volts, need);
             }
         };
-        let rails = &self.reading.data[self.usual.port.powers()..];
+        let rails = &self.reading.data[self.ports.powers()..];
         for &(load, from, to) in &self.needs[joint] {
             offer(rails[load] - from, Need::Low(load));
             offer(to - rails[load], Need::High(load));

@@ -1,7 +1,9 @@
 //! What happens over time: schedules of loads, the life of a board and where its energy goes.
 
+mod after;
 mod align;
 mod burst;
+mod climate;
 mod end;
 mod engine;
 mod leap;
@@ -9,6 +11,7 @@ mod life;
 mod margin;
 mod panel;
 mod port;
+mod ports;
 mod ripple;
 mod run;
 mod schedule;
@@ -23,4 +26,5 @@ pub use burst::{
     Begin, BurstRequest, Happening, HappeningKind, Hiccup, Inrush, Lowest, NeedSeen, NoWave,
     Stretch, Waveform, burst, off_position, plan_of_task, rested,
 };
-pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};
+pub use climate::Climate;
+pub use life::{Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life};

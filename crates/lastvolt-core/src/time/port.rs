@@ -9,7 +9,7 @@ use crate::quantity::Temperature;
 use crate::time::panel::Source;
 use crate::time::schedule::Schedule;
 use crate::time::site::{Seen, Site};
-use crate::time::table::{Meets, Node, Stopped, Table};
+use crate::time::table::{Meets, Node, Solve, Stopped, Table, Through};
 
 /// What the board does at one instant.
 #[derive(Debug, Clone, Default)]
@@ -139,32 +139,33 @@ impl<'c, 'f> Port<'c, 'f> {
         joint: usize,
         sites: &[Site],
         seen: &[Seen],
+        through: Through,
         out: &mut Reading,
     ) -> Result<(), Halt> {
         let ([site], [cell]) = (sites, seen) else {
-            return self.board.read(joint, sites, seen, out);
-        };
-        let series = site.series as f64;
-        let source = Source {
-            volts: series * (cell.open_volts - cell.branches_volts),
-            ohms: series * cell.ohms,
-            series,
-            model: site.model,
+            return self.board.read(joint, sites, seen, through, out);
         };
         let board = &mut self.board;
-        let table = &mut self.tables[joint];
         let fresh = fresh_volts(site);
-        match table.meet(&source, &mut |volts| board.node(joint, volts, fresh))? {
-            Meets::Never(short_volts, what) => Err(Halt::Stops { short_volts, what }),
-            Meets::At(meeting) => {
-                out.amps.clear();
-                out.amps.push(meeting.amps);
-                out.cell_volts.clear();
-                out.cell_volts.push(meeting.volts / series);
-                table.read(&meeting, &mut out.data);
-                Ok(())
-            }
-        }
+        let mut solve = |volts: f64| board.node(joint, volts, fresh);
+        read_table(&mut self.tables[joint], site, cell, through, &mut solve, out)
+    }
+
+    /// The point of a joint state at a voltage of the terminals, between those of its table.
+    pub(crate) fn node_at(
+        &mut self,
+        joint: usize,
+        volts: f64,
+        site: &Site,
+    ) -> Result<Node, NoPoint> {
+        let board = &mut self.board;
+        let fresh = fresh_volts(site);
+        self.tables[joint].at(volts, &mut |volts| board.node(joint, volts, fresh))
+    }
+
+    /// Tables of the same range with nothing in them.
+    pub(crate) fn empty_tables(&self) -> Vec<Table> {
+        self.tables.iter().map(Table::emptied).collect()
     }
 
     /// The solved point of a joint state with the cells as they are.
@@ -184,6 +185,35 @@ impl<'c, 'f> Port<'c, 'f> {
         self.board.solved += 1;
         let situation = &self.board.situations[joint];
         self.board.circuit.solve(situation, &drive, warm)
+    }
+}
+
+/// Where a cell meets a table of the board.
+pub(crate) fn read_table(
+    table: &mut Table,
+    site: &Site,
+    cell: &Seen,
+    through: Through,
+    solve: &mut Solve,
+    out: &mut Reading,
+) -> Result<(), Halt> {
+    let series = site.series as f64;
+    let source = Source {
+        volts: series * (cell.open_volts - cell.branches_volts),
+        ohms: series * cell.ohms,
+        series,
+        model: site.model,
+    };
+    match table.meet(&source, through, solve)? {
+        Meets::Never(short_volts, what) => Err(Halt::Stops { short_volts, what }),
+        Meets::At(meeting) => {
+            out.amps.clear();
+            out.amps.push(meeting.amps);
+            out.cell_volts.clear();
+            out.cell_volts.push(meeting.volts / series);
+            table.read(&meeting, &mut out.data);
+            Ok(())
+        }
     }
 }
 
@@ -273,6 +303,7 @@ impl Bare<'_, '_> {
         joint: usize,
         sites: &[Site],
         seen: &[Seen],
+        through: Through,
         out: &mut Reading,
     ) -> Result<(), Halt> {
         if self.fresh[joint].is_none() {
@@ -284,7 +315,8 @@ impl Bare<'_, '_> {
             self.remember(joint, &point);
         }
         let point = self.solve(joint, &states(sites, seen))?;
-        if let Some(what) = self.stopped(joint, &point) {
+        let stopped = self.stopped(joint, &point);
+        if let (Some(what), Through::Stops) = (stopped, through) {
             let short_volts = 1e-3;
             return Err(Halt::Stops { short_volts, what });
         }

@@ -3,14 +3,17 @@
 //! Without windows the mean drive of all tasks is followed step by step. With windows each stretch
 //! between their edges is followed so, and whole cycles are leapt over (see `leap`). Needs are looked
 //! at after every step, so at every window edge, in the worst coincidence of tasks; the end is the
-//! root of the margin inside the step in which it changes sign.
+//! root of the margin inside the step in which it changes sign. Where temperatures follow a calendar,
+//! each stretch has its own, and the edges of months are landed on.
 
 use crate::circuit::NoPoint;
 use crate::progress::Progress;
 use crate::quantity::YEAR_SECS;
+use crate::time::climate::Course;
 use crate::time::engine::{Engine, Mean};
 use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
+use crate::time::ports::Which;
 use crate::time::step::{Past, Step, Tolerance};
 use crate::time::trace::Sampler;
 use crate::time::{ColdNight, Trace};
@@ -29,6 +32,10 @@ pub(crate) struct Now {
     pub(crate) joules: Vec<f64>,
     /// Charge given by each cell part, without self-discharge.
     pub(crate) coulombs: Vec<f64>,
+    /// After the first failure: time in which a need was not met.
+    pub(crate) below_secs: f64,
+    /// After the first failure: the last instant at which all needs were met.
+    pub(crate) good_secs: Option<f64>,
 }
 
 /// A life on its way.
@@ -36,12 +43,19 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) engine: Engine<'a, 'c, 'f>,
     pub(crate) progress: &'p dyn Progress,
     pub(crate) now: Now,
-    /// Energy of fresh cells.
+    pub(crate) course: Course,
+    /// Months that are over.
+    pub(crate) month: usize,
+    /// The stretch of the cycle that is under way, and what is left of it.
+    pub(crate) under_way: (usize, f64),
+    /// Depth after the time on the shelf.
+    pub(crate) start_depth: f64,
+    /// Energy of the cells at the start.
     pub(crate) full_joules: f64,
     /// The step to try next, by regime.
     pub(crate) spans: Vec<f64>,
-    past: Past,
-    step: Step,
+    pub(crate) past: Past,
+    pub(crate) step: Step,
     pub(crate) cold_night: Option<ColdNight>,
     pub(crate) sampler: Sampler,
     /// What one cycle of windows draws about.
@@ -85,16 +99,29 @@ pub(crate) struct Stretch {
 }
 
 impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
-    pub(crate) fn new(engine: Engine<'a, 'c, 'f>, progress: &'p dyn Progress) -> Self {
-        let states = engine.fresh();
+    /// A life that begins after a time on the shelf.
+    pub(crate) fn new(
+        engine: Engine<'a, 'c, 'f>,
+        course: Course,
+        shelf_secs: f64,
+        progress: &'p dyn Progress,
+    ) -> Self {
+        let states = engine.shelved(shelf_secs);
         let full_joules = engine.stored_joules(&states);
+        let first = &engine.schedule.regimes[0];
         Self {
             now: Now {
                 secs: 0.0,
                 joules: vec![0.0; engine.lines.names.len()],
-                coulombs: vec![0.0; engine.usual.sites.len()],
-                states,
+                coulombs: vec![0.0; engine.sites().len()],
+                below_secs: 0.0,
+                good_secs: None,
+                states: states.clone(),
             },
+            month: 0,
+            under_way: (0, first.secs),
+            start_depth: engine.depth(&states),
+            course,
             full_joules,
             spans: vec![f64::INFINITY; engine.schedule.regimes.len()],
             past: Past::default(),
@@ -112,6 +139,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
     /// Follows the life; says which need ended it, in which mix of tasks.
     pub(crate) fn follow(&mut self) -> Result<Option<(Margin, usize)>, NoPoint> {
         let mix = self.engine.schedule.regimes[0].mix;
+        self.turn_to(0);
         // Twice, so that the ripples of the tasks are known.
         let mut mean = Mean::default();
         for _ in 0..2 {
@@ -129,13 +157,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         let passage = if self.engine.schedule.regimes.len() > 1 {
             self.cycles()?
         } else {
-            self.pass(Stretch {
-                regime: 0,
-                mix,
-                secs: HORIZON_SECS,
-                tolerance: Tolerance::of_life(self.full_joules),
-                gear: Gear::Live,
-            })?
+            let tolerance = Tolerance::of_life(self.full_joules);
+            self.under_way = (0, HORIZON_SECS);
+            self.to_end_of_cycle(tolerance)?
         };
         Ok(match passage {
             Passage::Over(margin, mix) => Some((margin, mix)),
@@ -143,19 +167,79 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         })
     }
 
+    /// Follows the rest of the cycle that is under way, with the temperatures of the months that it
+    /// runs into.
+    pub(crate) fn to_end_of_cycle(&mut self, tolerance: Tolerance) -> Result<Passage, NoPoint> {
+        loop {
+            let (at, mut rest) = self.under_way;
+            while rest > 0.0 {
+                let to_month = self.course.month_end_secs(self.month) - self.now.secs;
+                let secs = rest.min(to_month);
+                if secs > 1e-9 * self.now.secs {
+                    self.turn_to(at);
+                    let began = self.now.secs;
+                    let passage = self.pass(Stretch {
+                        regime: at,
+                        mix: self.engine.schedule.regimes[at].mix,
+                        secs,
+                        tolerance,
+                        gear: Gear::Live,
+                    })?;
+                    if !matches!(passage, Passage::Through) {
+                        self.under_way = (at, (rest - (self.now.secs - began)).max(0.0));
+                        return Ok(passage);
+                    }
+                }
+                rest -= secs;
+                if to_month <= secs {
+                    self.month += 1;
+                }
+            }
+            let next = at + 1;
+            match self.engine.schedule.regimes.get(next) {
+                Some(regime) => self.under_way = (next, regime.secs),
+                None => {
+                    self.under_way = (0, self.engine.schedule.regimes[0].secs);
+                    return Ok(Passage::Through);
+                }
+            }
+        }
+    }
+
+    /// Turns to the temperature of a stretch in the present month.
+    pub(crate) fn turn_to(&mut self, regime: usize) {
+        let half = self.engine.schedule.regimes[regime].half;
+        self.engine.turn_to(self.course.place(self.month, half));
+    }
+
     pub(crate) fn trace(&self) -> Trace {
         self.sampler.trace()
     }
 
-    /// Notes the voltages of this instant, whichever tasks are active.
+    /// Notes the voltages of this instant, whichever tasks are active and at the temperatures of its
+    /// day.
     pub(crate) fn sample(&mut self) -> Result<(), NoPoint> {
+        if self.is_draining() {
+            return Ok(());
+        }
         let mut found: Option<[f64; 4]> = None;
-        for mix in 0..self.engine.schedule.mixes.len() {
+        let held = self.engine.which();
+        let mut seen = Vec::new();
+        for at in 0..self.engine.schedule.regimes.len() {
+            self.turn_to(at);
+            let mix = self.engine.schedule.regimes[at].mix;
+            if seen.contains(&(mix, self.engine.which())) {
+                continue;
+            }
+            seen.push((mix, self.engine.which()));
             self.engine.margin(mix, &self.now.states, false)?;
             found = match (found, self.engine.volts) {
                 (Some(f), Some(v)) => Some([f[0], f[1], f[2].min(v[2]), f[3].min(v[3])]),
                 (f, v) => f.or(v),
             };
+        }
+        if let Which::Course(place) = held {
+            self.engine.turn_to(place);
         }
         self.note(found);
         Ok(())
@@ -170,7 +254,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
 
     /// Notes when one cold night would be the end.
     fn look_at_night(&mut self, mix: usize) -> Result<(), NoPoint> {
-        if self.engine.night.is_some()
+        if self.engine.ports.has_night()
             && self.cold_night.is_none()
             && self.engine.margin(mix, &self.now.states, true)?.volts < 0.0
         {
@@ -188,6 +272,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
 
     /// Follows one mix of tasks for a time.
     pub(crate) fn pass(&mut self, stretch: Stretch) -> Result<Passage, NoPoint> {
+        if self.is_draining() {
+            return self.drain(stretch);
+        }
         let mut first = Mean::default();
         let mut before = self.engine.margin(stretch.mix, &self.now.states, false)?;
         if before.volts < 0.0 {
@@ -224,7 +311,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                     Gear::Live => self.land(stretch, &first, before, after, span),
                 };
             }
-            if self.engine.night.is_some() && self.cold_night.is_none() {
+            if self.engine.ports.has_night() && self.cold_night.is_none() {
                 let states = &self.step.states[1];
                 if self.engine.margin(stretch.mix, states, true)?.volts < 0.0 {
                     if stretch.gear == Gear::Trial {
@@ -266,7 +353,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
     }
 
     /// Finds a step that is exact enough; none where even the shortest leads nowhere.
-    fn good_step(
+    pub(crate) fn good_step(
         &mut self,
         stretch: Stretch,
         first: &Mean,
@@ -313,13 +400,13 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
     }
 
     fn first_span(&self, first: &Mean, secs: f64) -> f64 {
-        let sites = self.engine.usual.sites.iter();
+        let sites = self.engine.sites().iter();
         let rate = sites.map(|s| first.drive[s.first]).fold(0.0, f64::max);
         let whole = if rate > 0.0 { 1.0 / rate } else { secs };
         FIRST_SHARE * whole.min(1e3 * secs)
     }
 
-    fn accept(&mut self, first: &Mean, span: f64) {
+    pub(crate) fn accept(&mut self, first: &Mean, span: f64) {
         let step = &self.step;
         self.now.secs += span;
         self.now.states.clone_from(&step.states[1]);

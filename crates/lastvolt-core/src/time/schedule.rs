@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::{Load, Profile, Task};
 use crate::time::align::{Hold, first_meeting_ns};
+use crate::time::climate::Days;
 use crate::time::window::{self, Regime};
 
 pub(crate) const NS: f64 = 1e-9;
@@ -67,7 +68,12 @@ pub(crate) struct Mix {
 }
 
 impl Schedule {
-    pub(crate) fn new(profile: Option<&Profile>, loads: &[(String, &Load)], secs: f64) -> Self {
+    pub(crate) fn new(
+        profile: Option<&Profile>,
+        loads: &[(String, &Load)],
+        secs: f64,
+        days: Days,
+    ) -> Self {
         let base = Joint {
             set: BTreeMap::new(),
             steps: Vec::new(),
@@ -90,7 +96,7 @@ impl Schedule {
             schedule.add_task(task, loads);
         }
         schedule.add_coincidences(secs);
-        let (regimes, sets) = window::regimes(&tasks, &mut schedule.warnings);
+        let (regimes, sets) = window::regimes(&tasks, days, &mut schedule.warnings);
         schedule.regimes = regimes;
         for active in sets {
             let mix = schedule.mix(active, secs);

@@ -15,6 +15,8 @@ pub(crate) const AGED: usize = 2;
 pub(crate) const BRANCH: usize = 3;
 /// How long a cold night lasts (common practice: eight hours of the lowest temperature).
 const NIGHT_SECS: f64 = 8.0 * 3600.0;
+/// Temperature of a shelf in degrees Celsius, at which makers quote what storage costs (common practice).
+const SHELF_CELSIUS: f64 = 20.0;
 
 /// One cell part at one temperature.
 #[derive(Debug, Clone)]
@@ -87,7 +89,7 @@ impl<'f> Site<'f> {
             branches: branches
                 .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
                 .collect(),
-            ageing: model.ageing.as_per_sec() * math::exp2((celsius - 20.0) / 10.0),
+            ageing: model.ageing_per_sec(celsius),
             night: vec![1.0; model.polarisation.len()],
             knots,
         }
@@ -119,6 +121,15 @@ impl<'f> Site<'f> {
             branches,
             ..self.clone()
         }
+    }
+
+    /// What a time on the shelf at 20 degC has done to a fresh cell: self-discharge, taken from both
+    /// wells, and age.
+    pub(crate) fn shelve(&self, secs: f64, states: &mut [f64]) {
+        let model = self.model;
+        let lost = model.self_discharge_per_sec(SHELF_CELSIUS) * secs;
+        states[self.first + DEPTH] = lost.min(1.0);
+        states[self.first + AGED] = model.ageing_per_sec(SHELF_CELSIUS) * secs;
     }
 
     /// R0 of one cell.

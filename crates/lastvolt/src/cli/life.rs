@@ -166,7 +166,7 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                     family: &family.model,
                     board,
                     profile: profile.as_deref(),
-                    ambient,
+                    ambient: ambient.into(),
                     positions: asked.positions.get(board).cloned().unwrap_or_default(),
                 };
                 let piece = Piece::new(&progress, runs.len(), total);
