@@ -15,4 +15,5 @@ mod operating_point;
 mod regulator_life;
 mod scipy;
 mod stacks;
+mod starts;
 mod transistors;
