@@ -1,8 +1,10 @@
 //! Checks of the engine against figures from outside and against the laws it must obey.
 
+mod brute_boards;
 mod kit;
 mod netlist;
 
+mod brute_force;
 mod cells;
 mod converters;
 mod dividers;
