@@ -3,6 +3,7 @@
 mod build;
 mod element;
 mod floating;
+mod frame;
 mod islands;
 mod matrix;
 mod netlist;
@@ -13,12 +14,16 @@ mod point;
 mod promise;
 mod regulation;
 mod situation;
+mod store;
 mod stress;
+mod transient;
 
 pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
 pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
+
+pub(crate) use transient::{Transient, Trip};
 
 use crate::circuit::build::Owner;
 use crate::circuit::element::volts;
@@ -89,6 +94,20 @@ impl<'f> Circuit<'f> {
             .iter()
             .map(|p| (p.name.clone(), p.part))
             .collect()
+    }
+
+    /// Names of the nets in circuit order, without ground.
+    #[must_use]
+    pub fn net_names(&self) -> Vec<String> {
+        self.netlist.nets.clone()
+    }
+
+    /// Names of the cell parts in circuit order.
+    #[must_use]
+    pub fn cell_names(&self) -> Vec<String> {
+        let parts = self.netlist.parts.iter();
+        let cells = parts.filter(|p| matches!(p.part.device, Device::Cell(_)));
+        cells.map(|p| p.name.clone()).collect()
     }
 
     /// Names and loads in circuit order (the order of [`Point::loads`]).

@@ -93,9 +93,9 @@ impl Assembly {
 }
 
 impl System<'_, '_> {
-    /// One net of each island, to be held at 0 V.
-    pub(crate) fn pins_for_islands(&self) -> Vec<Net> {
-        let roots = self.islands();
+    /// One net of each island, to be held at 0 V; `more` are pairs of nets that are joined besides.
+    pub(crate) fn pins_for_islands(&self, more: &[(Net, Net)]) -> Vec<Net> {
+        let roots = self.islands_joined(more);
         let ground = roots[self.nets];
         let mut seen = vec![ground];
         let mut pinned = Vec::new();
@@ -110,7 +110,7 @@ impl System<'_, '_> {
 
     /// Solves from a start, by plain steps or by whichever continuation works.
     pub(crate) fn solve(&self, start: Option<&[f64]>) -> Result<Solution, Failure> {
-        let mut pinned = self.pins_for_islands();
+        let mut pinned = self.pins_for_islands(&[]);
         let fitting = start.filter(|s| s.len() == self.unknowns);
         let mut steps = 0;
         for _ in 0..=self.nets {
@@ -310,7 +310,7 @@ impl System<'_, '_> {
     }
 
     /// Keeps nets from jumping and junctions from overflowing; says whether it cut anything.
-    fn limit(&self, x: &[f64], move_by: &mut [f64]) -> bool {
+    pub(crate) fn limit(&self, x: &[f64], move_by: &mut [f64]) -> bool {
         let largest = move_by[..self.nets]
             .iter()
             .fold(0.0_f64, |m, v| m.max(v.abs()));

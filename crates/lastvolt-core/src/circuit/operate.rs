@@ -89,6 +89,7 @@ pub(crate) fn settle<'c, 'f>(
             .iter()
             .map(|l| running || l.load.reset.is_none())
             .collect(),
+        boot_amps: vec![None; netlist.loads.len()],
         load_scale: 1.0,
     };
     let operation = Operation {

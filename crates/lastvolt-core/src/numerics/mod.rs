@@ -1,8 +1,9 @@
-//! Tables, linear solving and scalar roots. Knows nothing of circuits.
+//! Tables, linear solving, stiff steps and scalar roots. Knows nothing of circuits.
 
 pub mod eseries;
 pub mod linear;
 pub mod math;
 pub mod relax;
 pub mod root;
+pub mod stiff;
 pub mod table;

@@ -1,6 +1,7 @@
 //! What happens over time: schedules of loads, the life of a board and where its energy goes.
 
 mod align;
+mod burst;
 mod end;
 mod engine;
 mod leap;
@@ -18,4 +19,8 @@ mod table;
 mod trace;
 mod window;
 
+pub use burst::{
+    Begin, BurstRequest, Happening, HappeningKind, Hiccup, Inrush, Lowest, NeedSeen, NoWave,
+    Stretch, Waveform, burst, off_position, plan_of_task, rested,
+};
 pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};

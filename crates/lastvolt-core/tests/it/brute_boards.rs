@@ -343,6 +343,13 @@ pub(crate) fn stepped_wave(case: &str, share: &str) -> Vec<Sample> {
     samples.collect()
 }
 
+/// What happens by itself in a waveform, with its instant in seconds.
+pub(crate) fn stepped_words(case: &str, share: &str) -> Vec<(&'static str, f64)> {
+    let rows = rows(include_str!("data/waveforms.csv"), &[case, share]).into_iter();
+    let words = rows.filter(|row| !row[5].is_empty() && row[5] != "rest");
+    words.map(|row| (row[5], number(row[2]))).collect()
+}
+
 /// Steps of the solver for the whole life of [`full_size_coin`].
 pub(crate) fn full_size_steps() -> f64 {
     let rows = rows(include_str!("data/brute_work.csv"), &["coin-225mAh"]);

@@ -5,7 +5,10 @@ mod kit;
 mod netlist;
 
 mod brute_force;
+mod brute_waves;
+mod bursts;
 mod cells;
+mod coin_note;
 mod converters;
 mod dividers;
 mod junctions;
@@ -15,6 +18,7 @@ mod life;
 mod life_laws;
 mod operating_point;
 mod regulator_life;
+mod robertson;
 mod scipy;
 mod stacks;
 mod starts;
