@@ -11,7 +11,7 @@ use crate::quantity::{DAY_SECS, YEAR_SECS};
 use crate::time::Calendar;
 use crate::time::engine::Mean;
 use crate::time::port::Halt;
-use crate::time::run::{HORIZON_SECS, Passage, Run, Stretch};
+use crate::time::run::{HORIZON_SECS, Passage, Run, Stretch, Stride};
 use crate::time::step::Tolerance;
 use crate::time::table::Through;
 
@@ -89,7 +89,7 @@ impl Run<'_, '_, '_, '_> {
             if self.progress.cancelled() {
                 return Ok(Passage::Cancelled);
             }
-            let Some(span) = self.good_step(stretch, &first, end_secs)? else {
+            let Stride::Secs(span) = self.good_step(stretch, &first, end_secs)? else {
                 return Ok(Passage::Cancelled);
             };
             let states = &self.step.states[1];

@@ -15,6 +15,7 @@ use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
 use crate::time::ports::Which;
 use crate::time::step::{Past, Step, Tolerance};
+use crate::time::table::Stopped;
 use crate::time::trace::Sampler;
 use crate::time::{ColdNight, Trace};
 
@@ -86,6 +87,13 @@ pub(crate) enum Passage {
     Night,
     /// The work was told to stop.
     Cancelled,
+}
+
+/// How long the next step is.
+pub(crate) enum Stride {
+    Secs(f64),
+    /// Even the shortest leads nowhere; where the board stops there, what gives up.
+    Nowhere(Option<Stopped>),
 }
 
 /// A mix of tasks for a time.
@@ -294,12 +302,16 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             if self.progress.cancelled() {
                 return Ok(Passage::Cancelled);
             }
-            let Some(span) = self.good_step(stretch, &first, end_secs)? else {
-                let stuck = Margin {
-                    volts: 0.0,
-                    ..before
-                };
-                return Ok(Passage::Over(stuck, stretch.mix));
+            let span = match self.good_step(stretch, &first, end_secs)? {
+                Stride::Secs(span) => span,
+                Stride::Nowhere(stopped) => {
+                    let stuck = Margin {
+                        volts: 0.0,
+                        need: stopped.map_or(before.need, Need::Running),
+                        ..before
+                    };
+                    return Ok(Passage::Over(stuck, stretch.mix));
+                }
             };
             let after = self
                 .engine
@@ -352,13 +364,13 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         }
     }
 
-    /// Finds a step that is exact enough; none where even the shortest leads nowhere.
+    /// Finds a step that is exact enough.
     pub(crate) fn good_step(
         &mut self,
         stretch: Stretch,
         first: &Mean,
         end_secs: f64,
-    ) -> Result<Option<f64>, NoPoint> {
+    ) -> Result<Stride, NoPoint> {
         let rest = end_secs - self.now.secs;
         let longest = self.engine.longest_step(&self.now.states, first);
         let mut span = self.step.next_span(self.past.span()).unwrap_or_else(|| {
@@ -374,6 +386,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             span = if rest <= longest { rest } else { rest / 2.0 };
         }
         let shortest = 1e-12 * self.now.secs.max(1e-3);
+        let mut stopped = None;
         loop {
             let states = &self.now.states;
             let taken =
@@ -385,16 +398,20 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                     self.engine
                         .error(states, first, step, span, stretch.tolerance)
                 }
-                Ok(false) | Err(Halt::Stops { .. }) => f64::INFINITY,
+                Ok(false) => f64::INFINITY,
+                Err(Halt::Stops { what, .. }) => {
+                    stopped = Some(what);
+                    f64::INFINITY
+                }
                 Err(Halt::NoPoint(error)) => return Err(error),
             };
             if error <= 1.0 || (error.is_finite() && span * 0.3 <= shortest) {
                 self.step.grow(span, error);
-                return Ok(Some(span));
+                return Ok(Stride::Secs(span));
             }
             span *= shrink(error);
             if span <= shortest {
-                return Ok(None);
+                return Ok(Stride::Nowhere(stopped));
             }
         }
     }

@@ -1,10 +1,14 @@
 //! Checks of the engine against figures from outside and against the laws it must obey.
 
+mod brute_boards;
 mod kit;
 mod netlist;
 
+mod brute_force;
+mod brute_waves;
 mod bursts;
 mod cells;
+mod coin_note;
 mod converters;
 mod dividers;
 mod junctions;
@@ -14,6 +18,8 @@ mod life;
 mod life_laws;
 mod operating_point;
 mod regulator_life;
+mod robertson;
 mod scipy;
 mod stacks;
+mod starts;
 mod transistors;
