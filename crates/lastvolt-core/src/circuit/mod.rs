@@ -1,6 +1,7 @@
 //! The electrical circuit of one or more boards: assembled, put into a situation, solved.
 
 mod build;
+mod bypass;
 mod element;
 mod floating;
 mod frame;

@@ -257,6 +257,21 @@ impl Store<'_> {
         }
     }
 
+    /// Puts a capacitor at a voltage; other stores stay as they are.
+    pub(crate) fn charge(&self, volts: f64, y: &mut [f64]) {
+        if let StoreLaw::Capacitor { device, .. } = &self.law {
+            y[self.at] = device.charge_at(volts);
+        }
+    }
+
+    /// Voltage of the plates of a capacitor, none of other stores.
+    pub(crate) fn level(&self, y: &[f64]) -> Option<f64> {
+        match &self.law {
+            StoreLaw::Capacitor { device, .. } => Some(device.volts_at(y[self.at])),
+            _ => None,
+        }
+    }
+
     /// Puts the states of a string of cells in place.
     pub(crate) fn place_cells(&self, states: &[CellState], y: &mut [f64]) {
         let StoreLaw::Cells { cells, .. } = &self.law else {

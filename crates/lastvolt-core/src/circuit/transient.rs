@@ -144,6 +144,25 @@ impl<'c, 'f> Transient<'c, 'f> {
         })
     }
 
+    /// Puts capacitors at given voltages: places of parts, voltages from first to second pin.
+    pub(crate) fn charge(&mut self, volts: &[(usize, f64)]) -> Result<(), NoPoint> {
+        for store in &self.frame.stores {
+            if let Some((_, volts)) = volts.iter().find(|(part, _)| *part == store.part) {
+                store.charge(*volts, &mut self.y);
+            }
+        }
+        let guess = self.frame.x.clone();
+        self.fit(&guess)
+    }
+
+    /// Voltages of all capacitors: places of parts, voltages from first to second pin.
+    pub(crate) fn charges(&self) -> Vec<(usize, f64)> {
+        let stores = self.frame.stores.iter();
+        stores
+            .filter_map(|s| Some((s.part, s.level(&self.y)?)))
+            .collect()
+    }
+
     fn fit(&mut self, guess: &[f64]) -> Result<(), NoPoint> {
         if self.frame.fit(guess, &self.y, &mut self.rates) {
             return Ok(());

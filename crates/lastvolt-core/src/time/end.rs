@@ -170,7 +170,12 @@ fn estimated_error(run: &Run, mix: usize) -> f64 {
     } else {
         TIME_UNCERTAIN
     };
-    (interval + run.voltage_secs).min(secs) + by_steps + share * secs
+    // What a capacitor gives at the first and takes at the last burst is known to its time constant.
+    let lags = run.engine.sites().iter();
+    let lags = lags.filter_map(|site| site.lag_rate(&run.now.states));
+    let by_capacitors = lags.map(|rate| 1.0 / rate).fold(0.0, f64::max);
+    let by_events = (interval + run.voltage_secs + by_capacitors).min(secs);
+    by_events + by_steps + share * secs
 }
 
 fn describe(
@@ -205,11 +210,7 @@ fn describe(
         end.load = Some(name.clone());
         end.state = load.states.get(state).map(|s| s.name.clone());
         end.net = Some(load.plus.clone());
-        let read = engine
-            .reading
-            .data
-            .get(engine.ports.powers() + at)
-            .copied();
+        let read = engine.reading.data.get(engine.ports.powers() + at).copied();
         let solved = point.loads.get(at).map(|l| l.volts);
         end.net_volts = if runs { read } else { solved };
         end.shares = shares(circuit, situation, engine, &seen, &point, at);

@@ -8,15 +8,14 @@
 //! a branch with 1/tau. The mean drive `u` and the power of each line of the ledger come from the
 //! same instants, so that the ledger needs no remainder.
 
-use std::collections::BTreeMap;
-
-use crate::circuit::{NoPoint, Point};
+use crate::circuit::{Circuit, NoPoint, Point, Situation};
 use crate::model::Load;
 use crate::time::port::{Halt, Reading};
 use crate::time::ports::{Ports, Which};
 use crate::time::ripple::Ripple;
 use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
+use crate::time::swing::Swings;
 use crate::time::table::Through;
 
 /// Lines of the ledger that each cell part has of its own.
@@ -46,14 +45,17 @@ pub(crate) struct Lines {
     pub(crate) names: Vec<String>,
     /// By joint state: the line of each power of a reading.
     pub(crate) place: Vec<Vec<usize>>,
+    /// What capacitors hold more than at the start.
+    pub(crate) stored: usize,
 }
 
 /// A board with its schedule at every temperature of a life, and in one night at the lowest ambient.
 pub(crate) struct Engine<'a, 'c, 'f> {
     pub(crate) schedule: Schedule,
     pub(crate) loads: Vec<(String, &'f Load)>,
-    /// State of every load between tasks.
-    pub(crate) base_states: &'a BTreeMap<String, String>,
+    pub(crate) circuit: &'c Circuit<'f>,
+    /// Between tasks, at no temperature in particular.
+    pub(crate) situation: &'a Situation,
     pub(crate) lines: Lines,
     pub(crate) ports: Ports<'c, 'f>,
     /// By temperature of the course.
@@ -68,6 +70,13 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     excess: Vec<Vec<f64>>,
     /// By joint state and cell part: current at the last look.
     amps: Vec<Vec<f64>>,
+    /// By cell part: how its current lags, with a capacitor beside it.
+    lags: Vec<Option<Lag>>,
+    /// For which mix and temperature that was found.
+    lags_of: Option<(usize, usize, bool)>,
+    pub(crate) swings: Swings,
+    /// Whether bursts differ from their static end at all.
+    pub(crate) has_swings: bool,
     pub(crate) seen: Vec<Seen>,
     pub(crate) reading: Reading,
     /// Cell and rail voltage at rest and at their lowest at the last look at a margin.
@@ -115,6 +124,36 @@ fn ripples(sites: &[Site], schedule: &Schedule, mix: &Mix) -> Vec<Vec<Ripple>> {
     sites.iter().map(relaxing).collect()
 }
 
+/// How the current of a cell part follows what the board draws.
+struct Lag {
+    rate: f64,
+    mean_amps: f64,
+    /// What goes into the capacitor in the mean.
+    stored_amps: f64,
+    ripple: Ripple,
+}
+
+/// Ripple of a state behind a lag, from its ripple without it and that of the lag itself: two rates in
+/// a row are the difference of two alone.
+///
+/// # Formula
+/// ```text
+/// r1/(s + r1) r2/(s + r2) = (r2 [r1/(s + r1)] - r1 [r2/(s + r2)]) / (r2 - r1)
+/// ```
+pub(crate) fn behind_lag(own: (f64, f64), lag: (f64, f64)) -> f64 {
+    let ((rate, ripple), (lag_rate, lag_ripple)) = (own, lag);
+    let apart = lag_rate - rate;
+    if apart.abs() < 1e-6 * rate {
+        // Two equal rates have a form of their own, and this is as near to it.
+        return ripple;
+    }
+    (lag_rate * ripple - rate * lag_ripple) / apart
+}
+
+/// Rounds in which the currents of cells with capacitors must settle, and how far.
+const MOST_LAG_ROUNDS: usize = 12;
+const LAG_SETTLED: f64 = 1e-11;
+
 /// Which instant of a joint state.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Instant {
@@ -127,17 +166,25 @@ pub(crate) enum Instant {
 impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     pub(crate) fn new(
         schedule: Schedule,
-        loads: Vec<(String, &'f Load)>,
-        base_states: &'a BTreeMap<String, String>,
+        circuit: &'c Circuit<'f>,
+        situation: &'a Situation,
         lines: Lines,
         ports: Ports<'c, 'f>,
         sides: Vec<Side<'f>>,
+        swings: Swings,
     ) -> Self {
         let sites = sides[0].sites.len();
         let mut engine = Self {
             needs: Vec::new(),
             excess: vec![vec![0.0; schedule.steps.len()]; sites],
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
+            lags: (0..sites).map(|_| None).collect(),
+            lags_of: None,
+            has_swings: false,
+            swings,
+            loads: circuit.loads(),
+            circuit,
+            situation,
             seen: vec![Seen::default(); sites],
             reading: Reading::default(),
             volts: None,
@@ -145,8 +192,6 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             at: 0,
             through: Through::Stops,
             schedule,
-            loads,
-            base_states,
             lines,
             ports,
             sides,
@@ -154,6 +199,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         engine.needs = (0..engine.schedule.joints.len())
             .map(|j| engine.ranges(j))
             .collect();
+        engine.has_swings = engine.may_swing();
         engine
     }
 
@@ -172,6 +218,24 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         &self.sides[self.at].sites
     }
 
+    /// The same, or those of a cold night.
+    pub(crate) fn sites_at(&self, cold: bool) -> &[Site<'f>] {
+        let side = &self.sides[self.at];
+        if cold { &side.night } else { &side.sites }
+    }
+
+    /// Current of a cell part beyond the base in a step, at the last look.
+    pub(crate) fn excess(&self, site: usize, step: usize) -> f64 {
+        self.excess[site][step]
+    }
+
+    /// Volts per second by which a capacitor beside the cells drifts, at the last look.
+    pub(crate) fn capacitor_drift(&self) -> f64 {
+        let lags = self.lags.iter().flatten().zip(self.sites());
+        lags.map(|(lag, site)| lag.stored_amps / site.bypass_farads)
+            .sum()
+    }
+
     /// Rate of every state at the temperature that holds.
     pub(crate) fn rates(&self) -> &[f64] {
         &self.sides[self.at].rates
@@ -185,8 +249,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     /// The solved point of a joint state with the cells as they were seen.
     pub(crate) fn point(&mut self, joint: usize, seen: &[Seen]) -> Result<Point, NoPoint> {
         let sites = &self.sides[self.at].sites;
-        self.ports
-            .point(Which::Course(self.at), joint, sites, seen)
+        self.ports.point(Which::Course(self.at), joint, sites, seen)
     }
 
     fn ranges(&self, joint: usize) -> Vec<(usize, f64, f64)> {
@@ -219,7 +282,51 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     }
 
     /// The mean drive of a mix.
+    ///
+    /// Capacitors beside the cells spread what the board draws over time, by its mean and its steps;
+    /// where there are some, these are found in rounds.
     pub(crate) fn mean(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
+        let mut before = self.set_lags(mix, states, false);
+        for _ in 0..MOST_LAG_ROUNDS {
+            self.mean_round(mix, states, out)?;
+            if self.lags.iter().all(Option::is_none) {
+                break;
+            }
+            let after = self.set_lags(mix, states, false);
+            if (after - before).abs() <= LAG_SETTLED * after.abs() {
+                break;
+            }
+            before = after;
+        }
+        Ok(())
+    }
+
+    /// Finds how the current of cells with a capacitor beside them follows that of the board; gives
+    /// the sum of all mean currents.
+    pub(crate) fn set_lags(&mut self, mix: usize, states: &[f64], cold: bool) -> f64 {
+        self.lags_of = Some((mix, self.at, cold));
+        let side = &self.sides[self.at];
+        let sites = if cold { &side.night } else { &side.sites };
+        let mix = &self.schedule.mixes[mix];
+        let mut sum = 0.0;
+        for (k, site) in sites.iter().enumerate() {
+            self.lags[k] = site.lag_rate(states).map(|rate| {
+                let shares = mix.shares.iter();
+                let board_amps: f64 = shares.map(|&(j, share)| share * self.amps[j][k]).sum();
+                let mean_amps = site.amps_with_capacitor(states, board_amps);
+                sum += mean_amps;
+                Lag {
+                    rate,
+                    stored_amps: mean_amps - board_amps,
+                    mean_amps,
+                    ripple: Ripple::new(&self.schedule, mix, rate),
+                }
+            });
+        }
+        sum
+    }
+
+    fn mean_round(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
         let count = self.schedule.mixes[mix].shares.len();
         out.clear(
             self.rates().len(),
@@ -250,6 +357,9 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         states: &[f64],
         cold: bool,
     ) -> Result<(), Halt> {
+        if self.lags_of != Some((mix, self.at, cold)) {
+            self.set_lags(mix, states, cold);
+        }
         let side = &self.sides[self.at];
         let sites = if cold { &side.night } else { &side.sites };
         for (k, site) in sites.iter().enumerate() {
@@ -261,25 +371,36 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 }
             }
             let ripples = &side.ripples[mix][k];
-            let sum = |n: usize| {
+            let lagging = self.lags[k].as_ref().map(|lag| {
+                let weights = match instant {
+                    Instant::Mean(at) => &lag.ripple.mean[at],
+                    Instant::End(at) => &lag.ripple.end[at],
+                };
+                let beyond = weights.iter().map(|&(g, w)| w * self.excess[k][g]);
+                (lag.rate, beyond.sum::<f64>())
+            });
+            let sum = |n: usize, rate: f64| {
                 let (Instant::Mean(at) | Instant::End(at)) = instant;
                 let weights = match instant {
                     Instant::Mean(_) => &ripples[n].mean[at],
                     Instant::End(_) => &ripples[n].end[at],
                 };
                 let each = weights.iter().map(|&(g, w)| w * self.excess[k][g]);
-                each.sum::<f64>()
+                let ripple = each.sum::<f64>();
+                lagging.map_or(ripple, |lag| behind_lag((rate, ripple), lag))
             };
             if site.rate > 0.0 {
-                seen.imbalance += sum(0) / (site.available * site.charge * site.rate);
+                seen.imbalance += sum(0, site.rate) / (site.available * site.charge * site.rate);
             }
             let x = site.model.surface(seen.depth, seen.imbalance);
             let ohms = site.ohms(x, seen.aged);
             for (n, (volts, branch)) in seen.branch_volts.iter_mut().zip(&site.branches).enumerate()
             {
-                *volts += branch.0 * ohms * sum(n + 1);
+                *volts += branch.0 * ohms * sum(n + 1, 1.0 / branch.1);
             }
             site.settle(seen);
+            let mean_amps = self.lags[k].as_ref().map(|lag| lag.mean_amps);
+            seen.lag_amps = mean_amps.zip(lagging).map(|(mean, lag)| mean + lag.1);
             if matches!(instant, Instant::End(_)) {
                 seen.open_volts -= self.lowered_volts;
             }
@@ -301,8 +422,9 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
 
     /// Adds one joint state's drive of a cell part and what is lost in it.
     fn add_cell(&self, k: usize, share: f64, states: &[f64], out: &mut Mean) {
-        let (site, seen, amps) = (&self.sites()[k], &self.seen[k], self.reading.amps[k]);
+        let (site, seen, board_amps) = (&self.sites()[k], &self.seen[k], self.reading.amps[k]);
         let n = site.series as f64;
+        let amps = seen.lag_amps.unwrap_or(board_amps);
         let drawn = site.drawn(amps);
         out.amps[k] += share * amps;
         out.drive[site.first + DEPTH] += share * drawn / site.charge;
@@ -311,9 +433,19 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             out.drive[site.first + BRANCH + b] += share * ratio * drop / tau;
         }
         let lines = &mut out.watts[k * CELL_LINES.len()..];
-        lines[0] += share * n * drop * amps;
+        let activation = site.model.activation_volts(amps).0;
         lines[1] += share * n * seen.branches_volts * amps;
-        lines[2] += share * n * site.model.activation_volts(amps).0 * amps;
+        lines[2] += share * n * activation * amps;
+        lines[0] += share
+            * match seen.lag_amps {
+                None => n * drop * amps,
+                // What the cell gives and the board does not take is lost in the resistance: over an
+                // interval nothing stays in the capacitor.
+                Some(_) => {
+                    let inner_volts = seen.open_volts - seen.branches_volts - activation;
+                    n * (inner_volts * amps - self.reading.cell_volts[k] * board_amps)
+                }
+            };
         // What goes into a primary cell becomes heat: it does not come back.
         lines[5] += share * n * seen.open_volts * (drawn - amps);
         // A periodic ripple of the wells returns to where it began, so what the current loses by it
@@ -322,6 +454,11 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         if mean_x != seen.surface {
             let gap = site.model.open_circuit_volts(mean_x).0 - seen.open_volts;
             lines[3] += share * n * drawn * gap;
+        }
+        if let Some(lag) = &self.lags[k] {
+            let into = share * n * self.reading.cell_volts[k] * lag.stored_amps;
+            out.watts[k * CELL_LINES.len()] -= into;
+            out.watts[self.lines.stored] += into;
         }
     }
 
@@ -351,7 +488,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     /// Place of the state that a load is in.
     pub(crate) fn state_of(&self, joint: usize, name: &str, load: &Load) -> usize {
         let set = self.schedule.joints[joint].set.get(name);
-        let state = set.or_else(|| self.base_states.get(name));
+        let state = set.or_else(|| self.situation.states.get(name));
         state.and_then(|s| load.state(s)).unwrap_or(0)
     }
 }

@@ -13,6 +13,7 @@ use crate::time::ports::Ports;
 use crate::time::run::{HORIZON_SECS, Run};
 use crate::time::schedule::Schedule;
 use crate::time::site::Site;
+use crate::time::swing::Swings;
 
 /// What is asked.
 #[derive(Debug, Clone)]
@@ -192,7 +193,7 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
     let loads = circuit.loads();
     let course = Course::new(request.ambient);
     let schedule = Schedule::new(profile, &loads, HORIZON_SECS, course.days);
-    let sites = |celsius: &f64| sites(&circuit, *celsius);
+    let sites = |celsius: &f64| sites(&circuit, &situation, *celsius);
     let by_temperature: Vec<Vec<Site>> = course.celsius.iter().map(sites).collect();
     let sites = &by_temperature[0];
     if sites.is_empty() {
@@ -206,8 +207,13 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
     let sides = by_temperature.into_iter();
     let sides = sides.map(|sites| Side::new(sites, night, &schedule));
     let sides = sides.collect();
-    let engine = Engine::new(schedule, loads, &situation.states, lines, ports, sides);
-    let shelf_secs = request.family.requirement.storage.map_or(0.0, Time::as_secs);
+    let swings = Swings::new(&schedule, celsius, night);
+    let engine = Engine::new(schedule, &circuit, &situation, lines, ports, sides, swings);
+    let shelf_secs = request
+        .family
+        .requirement
+        .storage
+        .map_or(0.0, Time::as_secs);
     let mut run = Run::new(engine, course, shelf_secs, progress);
     let shelf = shelf(&run, shelf_secs);
     let failed = run.follow()?;
@@ -241,13 +247,18 @@ fn situation(request: &LifeRequest, boards: &[String], profile: Option<&Profile>
 }
 
 /// The cell parts of a circuit.
-fn sites<'f>(circuit: &Circuit<'f>, celsius: f64) -> Vec<Site<'f>> {
+fn sites<'f>(circuit: &Circuit<'f>, situation: &Situation, celsius: f64) -> Vec<Site<'f>> {
     let mut sites: Vec<Site> = Vec::new();
     for (name, part) in circuit.parts() {
         if let Device::Cell(cell) = &part.device {
             let first = sites.iter().map(Site::len).sum();
             sites.push(Site::new(name, cell, celsius, first));
         }
+    }
+    // With several cell parts the currents are solved for with the cells as they are.
+    if let [site] = sites.as_mut_slice() {
+        let volts = site.series as f64 * site.model.open_circuit.at(0.0);
+        site.bypass_farads = circuit.bypass_farads(situation, volts).iter().sum();
     }
     sites
 }
@@ -279,5 +290,11 @@ fn lines(
         }
         place.push(to);
     }
-    Lines { names, place }
+    names.push("stored:capacitors".to_owned());
+    let stored = names.len() - 1;
+    Lines {
+        names,
+        place,
+        stored,
+    }
 }

@@ -6,6 +6,7 @@
 
 use crate::circuit::{Circuit, Situation};
 use crate::device::CellState;
+use crate::model::{Device, Part};
 use crate::progress::Silent;
 use crate::time::burst::{Begin, BurstRequest, NoWave, Stretch, Waveform, burst};
 use crate::time::schedule::{NS, Schedule};
@@ -32,6 +33,8 @@ pub(crate) struct Fared {
     pub(crate) volts: f64,
 }
 
+/// A load this far below its working range fails, however the burst goes on.
+const ENOUGH_VOLTS: f64 = 0.05;
 /// Voltage that a capacitor may miss after an interval and still count as settled.
 const SETTLED_VOLTS: f64 = 2e-4;
 /// Intervals that are followed at most to find where capacitors settle.
@@ -49,7 +52,11 @@ impl Occurrence {
         let tasks: Vec<(usize, f64)> = match steps.as_slice() {
             [] => return None,
             [(task, _)] => vec![(*task, 0.0)],
-            _ => steps.iter().zip(ends).map(|(s, end)| (s.0, latest - end)).collect(),
+            _ => steps
+                .iter()
+                .zip(ends)
+                .map(|(s, end)| (s.0, latest - end))
+                .collect(),
         };
         let busy = |&(t, start): &(usize, f64)| start + schedule.tasks[t].busy_secs();
         let every = tasks.iter().map(|&(t, _)| schedule.tasks[t].every_secs);
@@ -61,12 +68,14 @@ impl Occurrence {
         })
     }
 
-    /// Follows it from cells as they are when it begins.
+    /// Follows it from cells as they are when it begins, while the voltage of a capacitor beside them
+    /// drifts away slowly.
     pub(crate) fn follow(
         &self,
         circuit: &Circuit,
         situation: &Situation,
         cells: &[Vec<CellState>],
+        drift_volts_per_sec: f64,
     ) -> Result<Waveform, NoWave> {
         let mut request = BurstRequest {
             situation: situation.clone(),
@@ -74,12 +83,13 @@ impl Occurrence {
             begin: Begin::Settled,
             capacitors: Vec::new(),
             stretches: self.stretches.clone(),
+            enough_volts: Some(ENOUGH_VOLTS),
         };
         let quiet = self.every_secs - self.busy_secs;
         if quiet <= 0.0 || !self.outlasts(circuit, cells, situation, quiet) {
             return burst(circuit, &request, &Silent);
         }
-        self.settle(circuit, &mut request, quiet)
+        self.settle(circuit, &mut request, drift_volts_per_sec)
     }
 
     /// Whether a capacitor can remember an occurrence until the next.
@@ -92,14 +102,14 @@ impl Occurrence {
     ) -> bool {
         let parts = circuit.parts();
         let farads = parts.iter().map(|(_, part)| match &part.device {
-            crate::model::Device::Capacitor(c) => c.value.si(),
+            Device::Capacitor(c) => c.value.si(),
             _ => 0.0,
         });
         let celsius = situation.ambient.as_celsius();
         let mut ohms: f64 = 0.0;
         let mut next = cells.iter();
         for (_, part) in &parts {
-            if let crate::model::Device::Cell(cell) = &part.device
+            if let Device::Cell(cell) = &part.device
                 && let Some(states) = next.next()
             {
                 let each = states.iter().map(|s| {
@@ -118,20 +128,41 @@ impl Occurrence {
         &self,
         circuit: &Circuit,
         request: &mut BurstRequest,
-        quiet: f64,
+        drift_volts_per_sec: f64,
     ) -> Result<Waveform, NoWave> {
-        request.stretches.push(Stretch::quiet((quiet / NS).round() as u64));
+        let quiet = self.every_secs - self.busy_secs;
+        request
+            .stretches
+            .push(Stretch::quiet((quiet / NS).round() as u64));
+        let slow = slow_capacitors(circuit);
+        let drift = |name: &str| {
+            let is_slow = slow.iter().any(|s| s == name);
+            if is_slow {
+                drift_volts_per_sec * self.every_secs
+            } else {
+                0.0
+            }
+        };
         let mut before: Option<Vec<f64>> = None;
         let mut last = None;
         for _ in 0..MOST_INTERVALS {
             let wave = burst(circuit, request, &Silent)?;
+            let mut needs = wave.needs.iter();
+            if needs.any(|n| n.lowest_volts < n.from_volts - ENOUGH_VOLTS) {
+                return Ok(wave);
+            }
             let pairs = wave.capacitors_before.iter().zip(&wave.capacitors_after);
-            let moved: Vec<f64> = pairs.map(|((_, from), (_, to))| to - from).collect();
+            let moved = pairs.map(|((name, from), (_, to))| to - from - drift(name));
+            let moved: Vec<f64> = moved.collect();
             let worst = moved.iter().fold(0.0_f64, |m, d| m.max(d.abs()));
             let from = wave.capacitors_before.iter().enumerate();
             let goes_to = from.map(|(k, (name, volts))| {
                 let share = before.as_ref().map_or(0.0, |b| moved[k] / b[k]);
-                let rest = if (0.0..0.9999).contains(&share) { 1.0 - share } else { 1.0 };
+                let rest = if (0.0..0.9999).contains(&share) {
+                    1.0 - share
+                } else {
+                    1.0
+                };
                 (name.clone(), volts + moved[k] / rest)
             });
             request.capacitors = goes_to.collect();
@@ -143,6 +174,18 @@ impl Occurrence {
         }
         last.ok_or(NoWave::Stuck { time_secs: 0.0 })
     }
+}
+
+/// The capacitors that remember: those of the size of the largest.
+fn slow_capacitors(circuit: &Circuit) -> Vec<String> {
+    let parts = circuit.parts();
+    let farads = |part: &Part| match &part.device {
+        Device::Capacitor(c) => c.value.si(),
+        _ => 0.0,
+    };
+    let largest = parts.iter().map(|(_, p)| farads(p)).fold(0.0, f64::max);
+    let slow = parts.iter().filter(|(_, p)| farads(p) > 0.1 * largest);
+    slow.map(|(name, _)| name.clone()).collect()
 }
 
 /// What all tasks together put the loads into, from edge to edge.
@@ -180,7 +223,11 @@ pub(crate) fn worst(wave: &Waveform, loads: &[String]) -> Option<Fared> {
         Some(Fared {
             load,
             // In reset a load fails whatever its voltage is.
-            spare_volts: if need.below_secs > 0.0 { spare.min(-1e-12) } else { spare },
+            spare_volts: if need.below_secs > 0.0 {
+                spare.min(-1e-12)
+            } else {
+                spare
+            },
             volts: need.lowest_volts,
         })
     });

@@ -148,7 +148,14 @@ impl<'c, 'f> Port<'c, 'f> {
         let board = &mut self.board;
         let fresh = fresh_volts(site);
         let mut solve = |volts: f64| board.node(joint, volts, fresh);
-        read_table(&mut self.tables[joint], site, cell, through, &mut solve, out)
+        read_table(
+            &mut self.tables[joint],
+            site,
+            cell,
+            through,
+            &mut solve,
+            out,
+        )
     }
 
     /// The point of a joint state at a voltage of the terminals, between those of its table.
@@ -198,11 +205,24 @@ pub(crate) fn read_table(
     out: &mut Reading,
 ) -> Result<(), Halt> {
     let series = site.series as f64;
-    let source = Source {
-        volts: series * (cell.open_volts - cell.branches_volts),
-        ohms: series * cell.ohms,
-        series,
-        model: site.model,
+    let inner_volts = cell.open_volts - cell.branches_volts;
+    let source = match cell.lag_amps {
+        // The capacitor holds the terminals where the current of the cells puts them.
+        Some(amps) => {
+            let drop = amps * cell.ohms + site.model.activation_volts(amps).0;
+            Source {
+                volts: series * (inner_volts - drop),
+                ohms: 0.0,
+                series: 0.0,
+                model: site.model,
+            }
+        }
+        None => Source {
+            volts: series * inner_volts,
+            ohms: series * cell.ohms,
+            series,
+            model: site.model,
+        },
     };
     match table.meet(&source, through, solve)? {
         Meets::Never(short_volts, what) => Err(Halt::Stops { short_volts, what }),

@@ -36,6 +36,8 @@ fn follow(
         situation,
         cells: Some(vec![vec![from.cell.clone(); series]]),
         begin: Begin::Settled,
+        capacitors: Vec::new(),
+        enough_volts: None,
         stretches: plan(&circuit, &family),
     };
     burst(&circuit, &request, &Silent).expect("a waveform")

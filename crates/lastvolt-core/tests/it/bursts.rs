@@ -38,6 +38,8 @@ fn follow(family: &Family, begin: Begin, stretches: Vec<Stretch>) -> Result<Wave
         situation: Situation::usual(family, &names, None),
         cells: None,
         begin,
+        capacitors: Vec::new(),
+        enough_volts: None,
         stretches,
     };
     burst(&circuit, &request, &Silent)

@@ -55,6 +55,8 @@ fn follow(farads: f64, rest_secs: u64) -> (Vec<f64>, Vec<f64>) {
         situation: Situation::usual(&family, &names, None),
         cells: None,
         begin: Begin::Settled,
+        capacitors: Vec::new(),
+        enough_volts: None,
         stretches: vec![
             stretch(2 * MS, "run"),
             stretch(MS, "send"),

@@ -127,6 +127,10 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
             if self.secs >= edge && edge < end {
                 self.next_boot_step()?;
             }
+            let enough = self.request.enough_volts;
+            if enough.is_some_and(|enough| self.recorder.spare_volts() < -enough) {
+                return Ok(true);
+            }
         }
         Ok(false)
     }

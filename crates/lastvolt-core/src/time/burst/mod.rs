@@ -30,8 +30,12 @@ pub struct BurstRequest {
     pub cells: Option<Vec<Vec<CellState>>>,
     /// How it begins.
     pub begin: Begin,
+    /// Voltages of capacitors that begin otherwise than that: names of parts, first to second pin.
+    pub capacitors: Vec<(String, f64)>,
     /// What happens, one after the other.
     pub stretches: Vec<Stretch>,
+    /// Ends as soon as a load lies this far below its working range, where that is all one asks.
+    pub enough_volts: Option<f64>,
 }
 
 /// How a waveform begins.
@@ -120,7 +124,7 @@ pub fn burst(
         Some(states) => states.clone(),
         None => rested(circuit, request.situation.depth),
     };
-    let transient = match &request.begin {
+    let mut transient = match &request.begin {
         Begin::Settled => Transient::settled(circuit, &request.situation, &cells)?,
         Begin::Discharged => Transient::discharged(circuit, &request.situation, &cells)?,
         Begin::From(positions) => {
@@ -129,6 +133,13 @@ pub fn burst(
             Transient::settled(circuit, &before, &cells)?
         }
     };
+    if !request.capacitors.is_empty() {
+        let parts = circuit.parts();
+        let place = |name: &String| parts.iter().position(|(n, _)| n == name);
+        let known = request.capacitors.iter();
+        let volts: Vec<(usize, f64)> = known.filter_map(|(n, v)| Some((place(n)?, *v))).collect();
+        transient.charge(&volts)?;
+    }
     Follow::new(circuit, request, transient, progress).run()
 }
 

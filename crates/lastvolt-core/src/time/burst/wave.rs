@@ -33,6 +33,10 @@ pub struct Waveform {
     pub needs: Vec<NeedSeen>,
     /// States of the cells at the end.
     pub cells_after: Vec<Vec<CellState>>,
+    /// Voltages of the capacitors at the beginning, first to second pin.
+    pub capacitors_before: Vec<(String, f64)>,
+    /// The same at the end.
+    pub capacitors_after: Vec<(String, f64)>,
     /// Newton steps taken.
     pub newton_steps: usize,
 }
@@ -166,6 +170,7 @@ pub(super) struct Recorder {
     inrush: Inrush,
     last_amps: f64,
     amps: Vec<f64>,
+    capacitors_before: Vec<(String, f64)>,
 }
 
 impl Recorder {
@@ -195,11 +200,18 @@ impl Recorder {
             },
             last_amps: 0.0,
             amps: Vec::new(),
+            capacitors_before: capacitors(circuit, now),
         }
     }
 
     pub(super) fn trips(&self) -> usize {
         self.happenings.len()
+    }
+
+    /// By how much all loads have stayed inside their working ranges so far.
+    pub(super) fn spare_volts(&self) -> f64 {
+        let each = self.needs.iter().map(|n| n.lowest_volts - n.from_volts);
+        each.fold(f64::INFINITY, f64::min)
     }
 
     pub(super) fn edge(&mut self, secs: f64) {
@@ -358,6 +370,8 @@ impl Recorder {
             hiccup,
             needs: self.needs,
             cells_after: now.cells(),
+            capacitors_before: self.capacitors_before,
+            capacitors_after: capacitors(circuit, now),
             newton_steps: now.newton_steps(),
         }
     }
@@ -395,6 +409,14 @@ impl Recorder {
         let (from, to) = (self.time_secs[last], self.time_secs[last + 1]);
         Some(from + share * (to - from) - edge)
     }
+}
+
+fn capacitors(circuit: &Circuit, now: &Transient) -> Vec<(String, f64)> {
+    let parts = circuit.parts();
+    let charges = now.charges().into_iter();
+    charges
+        .map(|(part, volts)| (parts[part].0.clone(), volts))
+        .collect()
 }
 
 /// Name of the load or part that trips.
