@@ -48,6 +48,8 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) month: usize,
     /// The stretch of the cycle that is under way, and what is left of it.
     pub(crate) under_way: (usize, f64),
+    /// Steps taken after the first failure.
+    pub(crate) drained_steps: usize,
     /// Depth after the time on the shelf.
     pub(crate) start_depth: f64,
     /// Energy of the cells at the start.
@@ -119,6 +121,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                 states: states.clone(),
             },
             month: 0,
+            drained_steps: 0,
             under_way: (0, first.secs),
             start_depth: engine.depth(&states),
             course,

@@ -3,6 +3,7 @@
 mod kit;
 mod netlist;
 
+mod calendar;
 mod cells;
 mod converters;
 mod dividers;
