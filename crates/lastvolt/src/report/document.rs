@@ -1,5 +1,6 @@
 //! The review as a document: the same figures as the page, for programs.
 
+use lastvolt_core::time::Climate;
 use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
 use lastvolt_core::model::{Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
@@ -31,7 +32,7 @@ pub(crate) fn view(
             runs.push(RunView::new(
                 &board.name,
                 name,
-                model.requirement.ambient.usual.as_celsius(),
+                Climate::usual(model),
                 &run.life,
             ));
             for warning in &run.life.warnings {
