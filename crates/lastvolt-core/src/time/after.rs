@@ -132,7 +132,8 @@ impl Run<'_, '_, '_, '_> {
         let mut best: Option<Margin> = None;
         'places: for place in 0..self.course.celsius.len() {
             self.engine.turn_to(place);
-            for mix in 0..self.engine.schedule.mixes.len() {
+            for regime in 0..self.engine.schedule.regimes.len() {
+                let mix = self.engine.schedule.regimes[regime].mix;
                 let margin = self.engine.margin(mix, &rested, false)?;
                 if best.is_none_or(|best| best.volts < margin.volts) {
                     best = Some(margin);

@@ -170,7 +170,7 @@ fn estimated_error(run: &Run, mix: usize) -> f64 {
     } else {
         TIME_UNCERTAIN
     };
-    (interval + run.voltage_secs).min(secs) + by_steps + share * secs
+    (interval + run.phase_secs + run.voltage_secs).min(secs) + by_steps + share * secs
 }
 
 fn describe(

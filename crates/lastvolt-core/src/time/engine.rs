@@ -15,6 +15,7 @@ use crate::model::Load;
 use crate::time::port::{Halt, Reading};
 use crate::time::ports::{Ports, Which};
 use crate::time::ripple::Ripple;
+use crate::time::run::HORIZON_SECS;
 use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
 use crate::time::table::Through;
@@ -60,6 +61,8 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     sides: Vec<Side<'f>>,
     /// Place of the temperature that holds.
     at: usize,
+    /// Mixes with steps that go on: tasks, steps, place.
+    pinned: Vec<(Vec<usize>, Vec<(usize, usize)>, usize)>,
     /// What becomes of a board that has given up, as far as the cells are concerned.
     pub(crate) through: Through,
     /// By joint state: loads with their working range.
@@ -143,6 +146,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             volts: None,
             lowered_volts: 0.0,
             at: 0,
+            pinned: Vec::new(),
             through: Through::Stops,
             schedule,
             loads,
@@ -155,6 +159,25 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             .map(|j| engine.ranges(j))
             .collect();
         engine
+    }
+
+    /// The mix of tasks while steps of other tasks go on.
+    pub(crate) fn pinned(&mut self, active: Vec<usize>, pinned: Vec<(usize, usize)>) -> usize {
+        let known = self.pinned.iter().find(|p| p.0 == active && p.1 == pinned);
+        if let Some(known) = known {
+            return known.2;
+        }
+        let mix = self
+            .schedule
+            .pinned_mix(active.clone(), &pinned, HORIZON_SECS);
+        for side in &mut self.sides {
+            let ripples = ripples(&side.sites, &self.schedule, &mix);
+            side.ripples.push(ripples);
+        }
+        self.schedule.mixes.push(mix);
+        let at = self.schedule.mixes.len() - 1;
+        self.pinned.push((active, pinned, at));
+        at
     }
 
     /// Turns to a temperature of the course.

@@ -2,6 +2,7 @@
 
 mod after;
 mod align;
+mod apart;
 mod climate;
 mod end;
 mod engine;

@@ -50,6 +50,8 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) under_way: (usize, f64),
     /// Steps taken after the first failure.
     pub(crate) drained_steps: usize,
+    /// The cells as they came from the shelf.
+    pub(crate) start_states: Vec<f64>,
     /// Depth after the time on the shelf.
     pub(crate) start_depth: f64,
     /// Energy of the cells at the start.
@@ -66,6 +68,8 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) depth_error: f64,
     /// Seconds by which the end moves for the uncertainty of voltages.
     pub(crate) voltage_secs: f64,
+    /// Seconds to which the worst phase of slow tasks was searched.
+    pub(crate) phase_secs: f64,
 }
 
 /// How a stretch of time is followed.
@@ -123,6 +127,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             month: 0,
             drained_steps: 0,
             under_way: (0, first.secs),
+            start_states: states.clone(),
             start_depth: engine.depth(&states),
             course,
             full_joules,
@@ -134,6 +139,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             cycle_depth: 0.0,
             depth_error: 0.0,
             voltage_secs: 0.0,
+            phase_secs: 0.0,
             engine,
             progress,
         }
@@ -213,6 +219,25 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
     pub(crate) fn turn_to(&mut self, regime: usize) {
         let half = self.engine.schedule.regimes[regime].half;
         self.engine.turn_to(self.course.place(self.month, half));
+    }
+
+    /// Begins again with the cells as they came from the shelf.
+    pub(crate) fn restart(&mut self, states: Vec<f64>) {
+        self.now = Now {
+            secs: 0.0,
+            joules: vec![0.0; self.now.joules.len()],
+            coulombs: vec![0.0; self.now.coulombs.len()],
+            below_secs: 0.0,
+            good_secs: None,
+            states,
+        };
+        self.month = 0;
+        self.under_way = (0, self.engine.schedule.regimes[0].secs);
+        self.spans.fill(f64::INFINITY);
+        self.past.forget();
+        self.cold_night = None;
+        self.sampler = Sampler::default();
+        (self.depth_error, self.voltage_secs) = (0.0, 0.0);
     }
 
     pub(crate) fn trace(&self) -> Trace {
