@@ -11,6 +11,7 @@ mod junctions;
 mod laws;
 mod leakage;
 mod life;
+mod life_apart;
 mod life_laws;
 mod operating_point;
 mod regulator_life;
