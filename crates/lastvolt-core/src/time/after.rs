@@ -74,11 +74,11 @@ impl Run<'_, '_, '_, '_> {
         if regimes.len() == 1 {
             let to_month = self.course.month_end_secs(self.month) - self.now.secs;
             self.under_way = (0, to_month.min(YEAR_SECS / 4.0));
-            return self.to_end_of_cycle(Tolerance::of_life(self.full_joules));
+            return self.finish_cycle(Tolerance::of_life(self.full_joules));
         }
         if self.under_way.0 > 0 || self.under_way.1 < regimes[0].secs {
             let tolerance = self.tolerance();
-            return self.to_end_of_cycle(tolerance);
+            return self.finish_cycle(tolerance);
         }
         self.cycles()
     }

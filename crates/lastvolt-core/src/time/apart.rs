@@ -216,9 +216,8 @@ impl Run<'_, '_, '_, '_> {
             let mut claims = pinned.iter().map(|p| &tasks[p.0].claims);
             claims.any(|c| !c.is_disjoint(&tasks[*at].claims))
         };
-        let fast = (0..tasks.len()).filter(|at| {
-            !is_slow(at) && !waits(at) && self.is_open(*at, self.now.secs)
-        });
+        let fast = (0..tasks.len())
+            .filter(|at| !is_slow(at) && !waits(at) && self.is_open(*at, self.now.secs));
         let fast = fast.collect();
         self.engine.pinned(fast, pinned)
     }

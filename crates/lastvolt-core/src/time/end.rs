@@ -16,7 +16,7 @@ pub(crate) const VOLTS_UNCERTAIN: f64 = 3e-4;
 /// Share of the life that the interpolation of powers and the means over tasks may be wrong by.
 const TIME_UNCERTAIN: f64 = 2e-5;
 /// The same where the board is interpolated between temperatures.
-const BLEND_UNCERTAIN: f64 = 2e-4;
+const BLEND_UNCERTAIN: f64 = 4e-4;
 /// A load below this share of its lowest working voltage is not connected to anything.
 const NOT_POWERED_SHARE: f64 = 0.2;
 
@@ -205,11 +205,7 @@ fn describe(
         end.load = Some(name.clone());
         end.state = load.states.get(state).map(|s| s.name.clone());
         end.net = Some(load.plus.clone());
-        let read = engine
-            .reading
-            .data
-            .get(engine.ports.powers() + at)
-            .copied();
+        let read = engine.reading.data.get(engine.ports.powers() + at).copied();
         let solved = point.loads.get(at).map(|l| l.volts);
         end.net_volts = if runs { read } else { solved };
         end.shares = shares(circuit, situation, engine, &seen, &point, at);

@@ -18,7 +18,7 @@ use crate::time::ripple::Ripple;
 use crate::time::run::HORIZON_SECS;
 use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
-use crate::time::table::Through;
+use crate::time::table::{Stopped, Through};
 
 /// Lines of the ledger that each cell part has of its own.
 pub(crate) const CELL_LINES: [&str; 6] = [
@@ -61,8 +61,9 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     sides: Vec<Side<'f>>,
     /// Place of the temperature that holds.
     at: usize,
-    /// Mixes with steps that go on: tasks, steps, place.
-    pinned: Vec<(Vec<usize>, Vec<(usize, usize)>, usize)>,
+    /// Where the board stopped last, and what gave up.
+    pub(crate) halted: Option<(usize, Stopped)>,
+    pinned: Vec<Pinned>,
     /// What becomes of a board that has given up, as far as the cells are concerned.
     pub(crate) through: Through,
     /// By joint state: loads with their working range.
@@ -77,6 +78,14 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     pub(crate) volts: Option<[f64; 4]>,
     /// By how much the ends of bursts are looked at lower, to see what that moves.
     pub(crate) lowered_volts: f64,
+}
+
+/// A mix of tasks while steps of other tasks go on.
+struct Pinned {
+    active: Vec<usize>,
+    steps: Vec<(usize, usize)>,
+    /// Its place among the mixes.
+    mix: usize,
 }
 
 /// The cells at one temperature.
@@ -147,6 +156,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             lowered_volts: 0.0,
             at: 0,
             pinned: Vec::new(),
+            halted: None,
             through: Through::Stops,
             schedule,
             loads,
@@ -162,22 +172,22 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     }
 
     /// The mix of tasks while steps of other tasks go on.
-    pub(crate) fn pinned(&mut self, active: Vec<usize>, pinned: Vec<(usize, usize)>) -> usize {
-        let known = self.pinned.iter().find(|p| p.0 == active && p.1 == pinned);
-        if let Some(known) = known {
-            return known.2;
+    pub(crate) fn pinned(&mut self, active: Vec<usize>, steps: Vec<(usize, usize)>) -> usize {
+        let mut known = self.pinned.iter();
+        if let Some(known) = known.find(|p| p.active == active && p.steps == steps) {
+            return known.mix;
         }
         let mix = self
             .schedule
-            .pinned_mix(active.clone(), &pinned, HORIZON_SECS);
+            .pinned_mix(active.clone(), &steps, HORIZON_SECS);
         for side in &mut self.sides {
             let ripples = ripples(&side.sites, &self.schedule, &mix);
             side.ripples.push(ripples);
         }
         self.schedule.mixes.push(mix);
-        let at = self.schedule.mixes.len() - 1;
-        self.pinned.push((active, pinned, at));
-        at
+        let mix = self.schedule.mixes.len() - 1;
+        self.pinned.push(Pinned { active, steps, mix });
+        mix
     }
 
     /// Turns to a temperature of the course.
@@ -208,8 +218,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     /// The solved point of a joint state with the cells as they were seen.
     pub(crate) fn point(&mut self, joint: usize, seen: &[Seen]) -> Result<Point, NoPoint> {
         let sites = &self.sides[self.at].sites;
-        self.ports
-            .point(Which::Course(self.at), joint, sites, seen)
+        self.ports.point(Which::Course(self.at), joint, sites, seen)
     }
 
     fn ranges(&self, joint: usize) -> Vec<(usize, f64, f64)> {
@@ -318,8 +327,13 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             Instant::End(_) => Through::Stops,
         };
         let cells = (sites.as_slice(), self.seen.as_slice());
-        self.ports
-            .read(which, joint, cells, through, &mut self.reading)
+        let read = self
+            .ports
+            .read(which, joint, cells, through, &mut self.reading);
+        if let Err(Halt::Stops { what, .. }) = &read {
+            self.halted = Some((joint, *what));
+        }
+        read
     }
 
     /// Adds one joint state's drive of a cell part and what is lost in it.

@@ -207,7 +207,11 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
     let sides = sides.map(|sites| Side::new(sites, night, &schedule));
     let sides = sides.collect();
     let engine = Engine::new(schedule, loads, &situation.states, lines, ports, sides);
-    let shelf_secs = request.family.requirement.storage.map_or(0.0, Time::as_secs);
+    let shelf_secs = request
+        .family
+        .requirement
+        .storage
+        .map_or(0.0, Time::as_secs);
     let mut run = Run::new(engine, course, shelf_secs, progress);
     let shelf = shelf(&run, shelf_secs);
     let mut failed = run.follow()?;

@@ -148,7 +148,14 @@ impl<'c, 'f> Port<'c, 'f> {
         let board = &mut self.board;
         let fresh = fresh_volts(site);
         let mut solve = |volts: f64| board.node(joint, volts, fresh);
-        read_table(&mut self.tables[joint], site, cell, through, &mut solve, out)
+        read_table(
+            &mut self.tables[joint],
+            site,
+            cell,
+            through,
+            &mut solve,
+            out,
+        )
     }
 
     /// The point of a joint state at a voltage of the terminals, between those of its table.

@@ -232,7 +232,9 @@ impl Schedule {
         secs: f64,
     ) -> Mix {
         let place = self.joints.iter().position(|j| j.steps == pinned);
-        let single = pinned.first().map(|&(task, step)| self.tasks[task].steps[step].1);
+        let single = pinned
+            .first()
+            .map(|&(task, step)| self.tasks[task].steps[step].1);
         let base = place.or(single).unwrap_or(0);
         let groups = self.groups(&active, secs);
         let shares = self.chance_shares(&groups, pinned);

@@ -100,8 +100,18 @@ fn a_coincidence_later_than_the_life_does_not_happen() {
         base: Vec::new(),
         tasks: vec![fast, slow],
     };
-    assert_eq!(Schedule::new(Some(&profile), &named, 1e8, Days::Even).joints.len(), 3);
-    assert_eq!(Schedule::new(Some(&profile), &named, 1e9, Days::Even).joints.len(), 4);
+    assert_eq!(
+        Schedule::new(Some(&profile), &named, 1e8, Days::Even)
+            .joints
+            .len(),
+        3
+    );
+    assert_eq!(
+        Schedule::new(Some(&profile), &named, 1e9, Days::Even)
+            .joints
+            .len(),
+        4
+    );
 }
 
 #[test]

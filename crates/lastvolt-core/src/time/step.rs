@@ -147,11 +147,7 @@ impl Engine<'_, '_, '_> {
         }
         let foretold = [step.means[0].drive.clone(), step.means[1].drive.clone()];
         // What a round moves is left to the next one a hundredfold smaller.
-        let loose = if self.ports.is_tabulated() {
-            10.0
-        } else {
-            1e4
-        };
+        let loose = if self.ports.is_tabulated() { 10.0 } else { 1e4 };
         let mut settled = false;
         for _ in 0..MOST_ROUNDS {
             self.follow(start, first, step);

@@ -162,7 +162,9 @@ impl Table {
 
     /// The end of the table, for a cell that nothing in it meets.
     fn lowest(&self, source: &Source) -> Meeting {
-        let asked = self.panel((0, 0)).map_or(0.0, |p| p.source_watts(self.low).0);
+        let asked = self
+            .panel((0, 0))
+            .map_or(0.0, |p| p.source_watts(self.low).0);
         let given = (source.volts - self.low) / source.ohms.max(1e-6);
         Meeting {
             volts: self.low,

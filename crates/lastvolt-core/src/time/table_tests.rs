@@ -98,8 +98,11 @@ fn a_converter_that_falls_off_stops_the_board_and_a_change_of_mode_does_not() {
             v => node(v, 0.01, Mode::Pass),
         })
     };
-    let mut volts = |open: f64, ohms: f64| match table.meet(&source(&model, open, ohms), Through::Stops, &mut solve)
-    {
+    let mut volts = |open: f64, ohms: f64| match table.meet(
+        &source(&model, open, ohms),
+        Through::Stops,
+        &mut solve,
+    ) {
         Ok(Meets::At(meeting)) => Ok(meeting.volts),
         Ok(Meets::Never(_, what)) => Err(what),
         Err(_) => panic!("no point"),

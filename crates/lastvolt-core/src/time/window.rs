@@ -36,14 +36,7 @@ pub(crate) fn regimes(
     let Some(cycle) = cycle else {
         let secs = f64::INFINITY;
         let half = Half::Night;
-        return (
-            vec![Regime {
-                secs,
-                mix: 0,
-                half,
-            }],
-            vec![all],
-        );
+        return (vec![Regime { secs, mix: 0, half }], vec![all]);
     };
     let mut edges = vec![0, cycle];
     for window in windows {

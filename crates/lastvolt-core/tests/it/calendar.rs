@@ -7,15 +7,12 @@ use lastvolt_core::model::{Device, Family, Kind, Months, Task, Window};
 use lastvolt_core::numerics::math::{exp, exp2};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{
-    Current, Rate, Temperature, TemperatureDifference, Time, Voltage,
-    MONTH_SECS, YEAR_SECS,
+    Current, MONTH_SECS, Rate, Temperature, TemperatureDifference, Time, Voltage, YEAR_SECS,
 };
 use lastvolt_core::time::{Calendar, Cause, Climate, Life, LifeRequest, life};
 
-use crate::kit::{
-    board, cell, cell_model, current_load, diode, exactly, family, p_fet, resistor,
-};
-use crate::life::{coin, small_cell, step_up, alkaline, task, with_tasks};
+use crate::kit::{board, cell, cell_model, current_load, diode, exactly, family, p_fet, resistor};
+use crate::life::{alkaline, coin, small_cell, step_up, task, with_tasks};
 
 /// A year of a cold place, January first.
 const COLD: [f64; 12] = [
@@ -100,7 +97,10 @@ fn law_equal_months_are_the_life_without_a_calendar() {
         assert_eq!(calendar.ledger, steady.ledger);
         assert_eq!(calendar.trace, steady.trace);
         let (first, below, end) = three(&calendar);
-        assert!(first <= end && below <= end - first, "{first} {below} {end}");
+        assert!(
+            first <= end && below <= end - first,
+            "{first} {below} {end}"
+        );
         assert_eq!(steady.calendar, None);
     }
 }
@@ -181,7 +181,6 @@ fn ref_plain_steps_through_months_and_days() {
         assert!(found.points_solved <= 2000, "{}", found.points_solved);
         // The walk knows its instants to a step, and drains as a load of one current below its need.
         let close = |a: f64, b: f64| (a - b).abs() < 0.003 * b + 2.0 * 86_400.0;
-        println!("{day_night} {first} {below} {end} against {} {} {} points {}", stepped.first, stepped.below, stepped.end, found.points_solved);
         assert!(
             (first - stepped.first).abs() <= found.error_secs + 1800.0,
             "{first} against {}, stated {}",
@@ -189,7 +188,11 @@ fn ref_plain_steps_through_months_and_days() {
             found.error_secs
         );
         assert!(close(end, stepped.end), "{end} against {}", stepped.end);
-        assert!(close(below, stepped.below), "{below} against {}", stepped.below);
+        assert!(
+            close(below, stepped.below),
+            "{below} against {}",
+            stepped.below
+        );
     }
 }
 
@@ -206,7 +209,10 @@ fn ref_ageing_doubles_per_10_k_and_follows_the_calendar() {
     let needed = ((emf - 2.0) / (amps * ohms) - 1.0) / rate;
     for (celsius, factor) in [(10.0, 0.5), (20.0, 1.0), (30.0, 2.0), (45.0, exp2(2.5))] {
         let found = secs(&live_in(&family, Temperature::from_celsius(celsius).into()));
-        assert!((found * factor / needed - 1.0).abs() < 1e-6, "{celsius}: {found}");
+        assert!(
+            (found * factor / needed - 1.0).abs() < 1e-6,
+            "{celsius}: {found}"
+        );
     }
     let year = months(COLD, 4, 12.0);
     let (mut aged, mut t) = (0.0, 0.0);
@@ -215,7 +221,11 @@ fn ref_ageing_doubles_per_10_k_and_follows_the_calendar() {
         for _ in 0..48 {
             let at = t + 450.0;
             let month = (at / MONTH_SECS).floor() as usize + 4;
-            let half = if half_day.is_multiple_of(2) { -6.0 } else { 6.0 };
+            let half = if half_day.is_multiple_of(2) {
+                -6.0
+            } else {
+                6.0
+            };
             aged += 900.0 * exp2((COLD[month % 12] + half - 20.0) / 10.0);
             t += 900.0;
         }
@@ -225,7 +235,11 @@ fn ref_ageing_doubles_per_10_k_and_follows_the_calendar() {
     }
     let found = live_in(&family, Climate::Calendar(&year));
     assert_eq!(found.end.cause, Cause::BrownOut);
-    assert!((secs(&found) - t).abs() < 43_200.0, "{} against {t}", secs(&found));
+    assert!(
+        (secs(&found) - t).abs() < 43_200.0,
+        "{} against {t}",
+        secs(&found)
+    );
 }
 
 /// Self-discharge alone empties a cell: the sum over the months of a rate that doubles per 10 K.
@@ -237,7 +251,10 @@ fn ref_self_discharge_follows_the_calendar_and_the_shelf() {
     let board = board("coin", vec![("BT1", Kind::Cell, bat, cell(model, 1))]);
     let mut family = family(vec![board], vec![current_load(&[("off", 0.0)])]);
     let year = months(COLD, 0, 0.0);
-    let a_year: f64 = COLD.iter().map(|c| exp2((c - 20.0) / 10.0) / 12.0 * 0.1).sum();
+    let a_year: f64 = COLD
+        .iter()
+        .map(|c| exp2((c - 20.0) / 10.0) / 12.0 * 0.1)
+        .sum();
     let found = live_in(&family, Climate::Calendar(&year));
     let whole = (1.0 / a_year).floor();
     let mut rest = 1.0 - whole * a_year;
@@ -248,7 +265,11 @@ fn ref_self_discharge_follows_the_calendar_and_the_shelf() {
         rest -= month;
     }
     assert_eq!(found.end.cause, Cause::Empty);
-    assert!((secs(&found) / at - 1.0).abs() < 1e-6, "{} against {at}", secs(&found));
+    assert!(
+        (secs(&found) / at - 1.0).abs() < 1e-6,
+        "{} against {at}",
+        secs(&found)
+    );
     // Two years at 20 degC on the shelf: a fifth of the charge, and the ledger starts from the rest.
     family.requirement.storage = Some(Time::from_secs(2.0 * YEAR_SECS));
     let ambient = Temperature::from_celsius(20.0);
@@ -259,8 +280,15 @@ fn ref_self_discharge_follows_the_calendar_and_the_shelf() {
     assert!((stored.trace.depth[0] - 0.2).abs() < 1e-12);
     let sum: f64 = stored.ledger.iter().map(|l| l.1).sum();
     family.requirement.storage = None;
-    let fresh: f64 = live_in(&family, ambient.into()).ledger.iter().map(|l| l.1).sum();
-    assert!((fresh - sum - shelf.joules).abs() < 1e-9 * fresh, "{fresh} {sum}");
+    let fresh: f64 = live_in(&family, ambient.into())
+        .ledger
+        .iter()
+        .map(|l| l.1)
+        .sum();
+    assert!(
+        (fresh - sum - shelf.joules).abs() < 1e-9 * fresh,
+        "{fresh} {sum}"
+    );
     assert!(stored.ledger_error < 1e-6, "{}", stored.ledger_error);
 }
 
@@ -299,11 +327,16 @@ fn leaky(model: CellModel) -> Family {
     clamp.leakage = Some(exactly::<Current>(2e-6));
     clamp.leakage_at = Some(Voltage::from_volts(5.0));
     let parts: crate::kit::Parts = vec![
-        ("BT1", Kind::Cell, &[("plus", "BAT"), ("minus", "GND")], cell(model, 1)),
+        (
+            "BT1",
+            Kind::Cell,
+            &[("plus", "BAT"), ("minus", "GND")],
+            cell(model, 1),
+        ),
         (
             "Q1",
             Kind::PFet,
-            &[("drain", "BAT"), ("gate", "GND"), ("source", "VDD")],
+            &[("drain", "BAT"), ("source", "VDD"), ("gate", "GND")],
             p_fet(),
         ),
         (
@@ -312,7 +345,12 @@ fn leaky(model: CellModel) -> Family {
             &[("anode", "GND"), ("cathode", "VDD")],
             Device::Diode(clamp),
         ),
-        ("R1", Kind::Resistor, &[("1", "VDD"), ("2", "GND")], resistor(4.7e6)),
+        (
+            "R1",
+            Kind::Resistor,
+            &[("1", "VDD"), ("2", "GND")],
+            resistor(4.7e6),
+        ),
     ];
     let load = current_load(&[("sleep", 2e-6), ("sense", 1e-3), ("transmit", 0.011)]);
     family(vec![board("coin", parts)], vec![load])
@@ -323,9 +361,12 @@ fn leaky(model: CellModel) -> Family {
 #[test]
 fn law_boards_between_temperatures_are_what_they_would_be_if_solved() {
     let report = task("report", 20.0, &[(0.02, "sense"), (0.005, "transmit")]);
-    for (name, family) in [("coin", leaky(cold_cell(400.0))), ("step-up", step_up(alkaline(3000.0), 1))] {
+    for (name, family) in [
+        ("coin", leaky(cold_cell(400.0))),
+        ("step-up", step_up(alkaline(3000.0), 1)),
+    ] {
         let family = with_tasks(family, vec![report.clone()]);
-        for celsius in [[-15.0, 9.0, 30.0], [-15.0, 18.0, 30.0]] {
+        for celsius in [[-15.0, 2.0, 30.0], [-15.0, 9.0, 30.0], [-15.0, 22.0, 30.0]] {
             let year = |shift: f64| {
                 let mut all = [0.0; 12];
                 for (at, month) in all.iter_mut().enumerate() {
@@ -342,8 +383,7 @@ fn law_boards_between_temperatures_are_what_they_would_be_if_solved() {
             let solved = live_in(&family, Climate::Calendar(&year(0.0)));
             let between = live_in(&family, Climate::Calendar(&year(1e-3)));
             let off = secs(&between) / secs(&solved) - 1.0;
-            println!("{name} {celsius:?} {off:e} of {} days, points {} {}", secs(&solved) / 86400.0, solved.points_solved, between.points_solved);
-            assert!(off.abs() < 5e-4, "{name} {celsius:?}: {off:e}");
+            assert!(off.abs() <= 4e-4, "{name} {celsius:?}: {off:e}");
             assert!(between.ledger_error < 1e-6, "{}", between.ledger_error);
             assert!(between.points_solved <= 2000, "{}", between.points_solved);
         }
@@ -368,12 +408,14 @@ fn law_leaps_and_days_one_by_one_agree() {
     let leaps = live_in(&leaps, Climate::Calendar(&year));
     let days = live_in(&days, Climate::Calendar(&year));
     let off = secs(&leaps) - secs(&days);
-    println!("{} {} {:?} {:?}", secs(&leaps), secs(&days), three(&leaps), three(&days));
     // The interval of the tasks stands for phases and is not at stake here.
     assert!(off.abs() < 60.0 + 1e-4 * secs(&days), "{off}");
     let ((_, below, end), (_, below_days, end_days)) = (three(&leaps), three(&days));
     assert!((end - end_days).abs() < 2.0 * 86_400.0, "{end} {end_days}");
-    assert!((below - below_days).abs() < 0.01 * below_days + 86_400.0, "{below} {below_days}");
+    assert!(
+        (below - below_days).abs() < 0.01 * below_days + 86_400.0,
+        "{below} {below_days}"
+    );
     assert!(leaps.ledger_error < 1e-6 && days.ledger_error < 1e-6);
     assert!(leaps.points_solved <= 2000, "{}", leaps.points_solved);
 }

@@ -101,9 +101,8 @@ fn a_free_phase_is_the_worst_one() {
         ));
         let secs = found.life_secs.expect("it ends");
         let phases = (0..240).map(|k| f64::from(k) * 12_000.0_f64.min(every) / 240.0);
-        let stepped = phases.map(|first| {
-            step_through(&model, 1.0, |t| is_on(t, first, every, span))
-        });
+        let stepped =
+            phases.map(|first| step_through(&model, 1.0, |t| is_on(t, first, every, span)));
         let worst = stepped.fold(f64::INFINITY, f64::min);
         // The phases that are stepped lie up to 50 s apart.
         assert!(
@@ -162,9 +161,7 @@ fn a_window_cycle_longer_than_the_life_is_followed_once() {
             open_ns: (open_secs * 1e9) as u64,
         });
         let found = live(&beacon(model.clone(), vec![burst]));
-        let stepped = step_through(&model, 0.05, |t| {
-            t < open_secs && is_on(t, 0.0, 2.0, 0.1)
-        });
+        let stepped = step_through(&model, 0.05, |t| t < open_secs && is_on(t, 0.0, 2.0, 0.1));
         let secs = found.life_secs.expect("it ends");
         assert!(
             (secs - stepped).abs() <= found.error_secs + 0.1,

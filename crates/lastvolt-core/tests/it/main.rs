@@ -12,6 +12,7 @@ mod laws;
 mod leakage;
 mod life;
 mod life_apart;
+mod life_causes;
 mod life_laws;
 mod operating_point;
 mod regulator_life;

@@ -160,7 +160,10 @@ fn between(
 
 fn months(f: &Fields<'_>) -> Option<Months> {
     let Some(value) = f.get(MONTHLY.key) else {
-        for (field, label) in [(START, "start of what"), (DAY_NIGHT, "days of which months")] {
+        for (field, label) in [
+            (START, "start of what"),
+            (DAY_NIGHT, "days of which months"),
+        ] {
             if let Some(value) = f.get(field.key) {
                 let says = format!("`{}` has no `monthly` beside it", field.key);
                 f.reader

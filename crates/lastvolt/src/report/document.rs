@@ -1,9 +1,9 @@
 //! The review as a document: the same figures as the page, for programs.
 
-use lastvolt_core::time::Climate;
 use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
 use lastvolt_core::model::{Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
+use lastvolt_core::time::Climate;
 
 use crate::cli::load::Family;
 use crate::report::burst::heaviest;

@@ -213,7 +213,11 @@ fn month_words(from: usize, secs: f64) -> String {
         reason = "a number of months from 0 to 1200"
     )]
     let months = ((secs + EDGE_SECS) / MONTH_SECS).floor().clamp(0.0, 1200.0) as usize;
-    format!("the {} {}", ordinal(months / 12 + 1), NAMES[(from + months) % 12])
+    format!(
+        "the {} {}",
+        ordinal(months / 12 + 1),
+        NAMES[(from + months) % 12]
+    )
 }
 
 /// `first`, `second`, and from the eleventh on figures.

@@ -100,10 +100,9 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     if let Some(error) = error_sentence(run) {
         push_wrapped(out, "  ", &error);
     }
-    for sentence in [calendar_sentence(run), storage_sentence(run)] {
-        if let Some(sentence) = sentence {
-            push_wrapped(out, "  ", &sentence);
-        }
+    let more = [calendar_sentence(run), storage_sentence(run)];
+    for sentence in more.into_iter().flatten() {
+        push_wrapped(out, "  ", &sentence);
     }
     if let Some(cold) = cold_sentence(run, family) {
         push_wrapped(out, "  ", &cold);

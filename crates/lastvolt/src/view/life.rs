@@ -153,12 +153,7 @@ pub(crate) struct TracedView {
 
 impl RunView {
     /// The document of one run.
-    pub(crate) fn new(
-        board: &str,
-        profile: Option<&str>,
-        ambient: Climate,
-        life: &Life,
-    ) -> Self {
+    pub(crate) fn new(board: &str, profile: Option<&str>, ambient: Climate, life: &Life) -> Self {
         Self {
             board: board.to_owned(),
             profile: profile.map(str::to_owned),

@@ -111,7 +111,8 @@ fn base(e: &Evidence, rule: RuleId, required: f64) -> Finding {
 
 /// Whether a board that fails in one season works again in another.
 fn again(calendar: Calendar) -> String {
-    let (Some(first), Some(end)) = (calendar.first_failure_secs, calendar.permanent_end_secs) else {
+    let (Some(first), Some(end)) = (calendar.first_failure_secs, calendar.permanent_end_secs)
+    else {
         return String::new();
     };
     if end - first < DAY_SECS {
