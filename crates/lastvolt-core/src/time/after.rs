@@ -3,20 +3,28 @@
 //!
 //! The cells go on being drained by the board as it is. A load below its need draws by its law; a
 //! converter or a load that gives up holds the cell at the voltage where it does, as long as the cell
-//! could lift it above, and is off below that. A year in which the needs were not met once is the
-//! last: cells and their resistance only grow worse.
+//! could lift it above, and is off below that. The end is permanent once rested cells would not do at
+//! any temperature of the year either, or after a year in which the needs were not met once: cells
+//! and their resistance only grow worse.
 
 use crate::circuit::NoPoint;
 use crate::quantity::{DAY_SECS, YEAR_SECS};
 use crate::time::Calendar;
 use crate::time::engine::Mean;
+use crate::time::margin::Margin;
 use crate::time::port::Halt;
-use crate::time::run::{HORIZON_SECS, Passage, Run, Stretch, Stride};
+use crate::time::ports::Which;
+use crate::time::run::{HORIZON_SECS, Passage, Run, Stretch};
+use crate::time::site::{BRANCH, IMBALANCE};
 use crate::time::step::Tolerance;
 use crate::time::table::Through;
 
 /// A span shorter than this share of the time counts as none.
 const ROUNDING: f64 = 1e-9;
+/// After how many steps it is looked whether there is any hope left.
+const HOPE_STEPS: usize = 32;
+/// Most steps after the first failure.
+const MOST_STEPS: usize = 200_000;
 
 impl Run<'_, '_, '_, '_> {
     /// Goes on after the first failure until the last; says what the reader should know besides.
@@ -66,11 +74,11 @@ impl Run<'_, '_, '_, '_> {
         if regimes.len() == 1 {
             let to_month = self.course.month_end_secs(self.month) - self.now.secs;
             self.under_way = (0, to_month.min(YEAR_SECS / 4.0));
-            return self.to_end_of_cycle(Tolerance::of_life(self.full_joules));
+            return self.finish_cycle(Tolerance::of_life(self.full_joules));
         }
         if self.under_way.0 > 0 || self.under_way.1 < regimes[0].secs {
             let tolerance = self.tolerance();
-            return self.to_end_of_cycle(tolerance);
+            return self.finish_cycle(tolerance);
         }
         self.cycles()
     }
@@ -85,11 +93,20 @@ impl Run<'_, '_, '_, '_> {
             .volts;
         let end_secs = self.now.secs + stretch.secs;
         self.past.forget();
+        if let Some(margin) = self.hopeless()? {
+            return Ok(Passage::Over(margin, stretch.mix));
+        }
         while end_secs - self.now.secs > 1e-12 * end_secs {
-            if self.progress.cancelled() {
+            self.drained_steps += 1;
+            if self.progress.cancelled() || self.drained_steps > MOST_STEPS {
                 return Ok(Passage::Cancelled);
             }
-            let Stride::Secs(span) = self.good_step(stretch, &first, end_secs)? else {
+            if self.drained_steps.is_multiple_of(HOPE_STEPS)
+                && let Some(margin) = self.hopeless()?
+            {
+                return Ok(Passage::Over(margin, stretch.mix));
+            }
+            let Some(span) = self.good_step(stretch, &first, end_secs)? else {
                 return Ok(Passage::Cancelled);
             };
             let states = &self.step.states[1];
@@ -101,6 +118,36 @@ impl Run<'_, '_, '_, '_> {
             before = after;
         }
         Ok(Passage::Through)
+    }
+
+    /// The nearest that rested cells come to meeting the needs, at the best temperature of the year and
+    /// with the fewest tasks; none where they do meet them.
+    fn hopeless(&mut self) -> Result<Option<Margin>, NoPoint> {
+        let mut rested = self.now.states.clone();
+        for site in self.engine.sites() {
+            rested[site.first + IMBALANCE] = 0.0;
+            rested[site.first + BRANCH..site.first + site.len()].fill(0.0);
+        }
+        let held = self.engine.which();
+        let mut best: Option<Margin> = None;
+        'places: for place in 0..self.course.celsius.len() {
+            self.engine.turn_to(place);
+            for regime in 0..self.engine.schedule.regimes.len() {
+                let mix = self.engine.schedule.regimes[regime].mix;
+                let margin = self.engine.margin(mix, &rested, false)?;
+                if best.is_none_or(|best| best.volts < margin.volts) {
+                    best = Some(margin);
+                }
+                if 0.0 <= margin.volts {
+                    best = None;
+                    break 'places;
+                }
+            }
+        }
+        if let Which::Course(place) = held {
+            self.engine.turn_to(place);
+        }
+        Ok(best)
     }
 
     fn drive_on(&mut self, mix: usize, mean: &mut Mean) -> Result<(), NoPoint> {

@@ -16,7 +16,7 @@ pub(crate) const VOLTS_UNCERTAIN: f64 = 3e-4;
 /// Share of the life that the interpolation of powers and the means over tasks may be wrong by.
 const TIME_UNCERTAIN: f64 = 2e-5;
 /// The same where the board is interpolated between temperatures.
-const BLEND_UNCERTAIN: f64 = 2e-4;
+const BLEND_UNCERTAIN: f64 = 4e-4;
 /// A load below this share of its lowest working voltage is not connected to anything.
 const NOT_POWERED_SHARE: f64 = 0.2;
 
@@ -174,7 +174,7 @@ fn estimated_error(run: &Run, mix: usize) -> f64 {
     let lags = run.engine.sites().iter();
     let lags = lags.filter_map(|site| site.lag_rate(&run.now.states));
     let by_capacitors = lags.map(|rate| 1.0 / rate).fold(0.0, f64::max);
-    let by_events = (interval + run.voltage_secs + by_capacitors).min(secs);
+    let by_events = (interval + run.phase_secs + run.voltage_secs + by_capacitors).min(secs);
     by_events + by_steps + share * secs
 }
 

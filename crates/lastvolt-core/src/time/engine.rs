@@ -13,10 +13,11 @@ use crate::model::Load;
 use crate::time::port::{Halt, Reading};
 use crate::time::ports::{Ports, Which};
 use crate::time::ripple::Ripple;
+use crate::time::run::HORIZON_SECS;
 use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
 use crate::time::swing::Swings;
-use crate::time::table::Through;
+use crate::time::table::{Stopped, Through};
 
 /// Lines of the ledger that each cell part has of its own.
 pub(crate) const CELL_LINES: [&str; 6] = [
@@ -62,6 +63,9 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     sides: Vec<Side<'f>>,
     /// Place of the temperature that holds.
     at: usize,
+    /// Where the board stopped last, and what gave up.
+    pub(crate) halted: Option<(usize, Stopped)>,
+    pinned: Vec<Pinned>,
     /// What becomes of a board that has given up, as far as the cells are concerned.
     pub(crate) through: Through,
     /// By joint state: loads with their working range.
@@ -83,6 +87,14 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     pub(crate) volts: Option<[f64; 4]>,
     /// By how much the ends of bursts are looked at lower, to see what that moves.
     pub(crate) lowered_volts: f64,
+}
+
+/// A mix of tasks while steps of other tasks go on.
+struct Pinned {
+    active: Vec<usize>,
+    steps: Vec<(usize, usize)>,
+    /// Its place among the mixes.
+    mix: usize,
 }
 
 /// The cells at one temperature.
@@ -190,6 +202,8 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             volts: None,
             lowered_volts: 0.0,
             at: 0,
+            pinned: Vec::new(),
+            halted: None,
             through: Through::Stops,
             schedule,
             lines,
@@ -201,6 +215,25 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             .collect();
         engine.has_swings = engine.may_swing();
         engine
+    }
+
+    /// The mix of tasks while steps of other tasks go on.
+    pub(crate) fn pinned(&mut self, active: Vec<usize>, steps: Vec<(usize, usize)>) -> usize {
+        let mut known = self.pinned.iter();
+        if let Some(known) = known.find(|p| p.active == active && p.steps == steps) {
+            return known.mix;
+        }
+        let mix = self
+            .schedule
+            .pinned_mix(active.clone(), &steps, HORIZON_SECS);
+        for side in &mut self.sides {
+            let ripples = ripples(&side.sites, &self.schedule, &mix);
+            side.ripples.push(ripples);
+        }
+        self.schedule.mixes.push(mix);
+        let mix = self.schedule.mixes.len() - 1;
+        self.pinned.push(Pinned { active, steps, mix });
+        mix
     }
 
     /// Turns to a temperature of the course.
@@ -416,8 +449,13 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             Instant::End(_) => Through::Stops,
         };
         let cells = (sites.as_slice(), self.seen.as_slice());
-        self.ports
-            .read(which, joint, cells, through, &mut self.reading)
+        let read = self
+            .ports
+            .read(which, joint, cells, through, &mut self.reading);
+        if let Err(Halt::Stops { what, .. }) = &read {
+            self.halted = Some((joint, *what));
+        }
+        read
     }
 
     /// Adds one joint state's drive of a cell part and what is lost in it.

@@ -16,9 +16,10 @@
 use crate::circuit::NoPoint;
 use crate::numerics::math;
 use crate::time::after::Met;
-use crate::time::run::{Gear, HORIZON_SECS, Now, Passage, Run, Stretch};
+use crate::time::run::{Gear, Now, Passage, Run, Stretch};
 use crate::time::site::{BRANCH, DEPTH};
 use crate::time::step::Tolerance;
+use crate::time::sums::Sums;
 
 /// Rounds in which the cycles of a leap must settle.
 const MOST_ROUNDS: usize = 6;
@@ -79,10 +80,8 @@ impl Run<'_, '_, '_, '_> {
         while self.goes_on() {
             self.progress
                 .at(self.engine.depth(&self.now.states).clamp(0.0, 1.0));
-            let to_month = self.course.month_end_secs(self.month) - self.now.secs;
-            // Within a rounding error of the edge is on it.
-            let in_month = (to_month / cycle_secs + 1e-9).floor();
-            if in_month < 1.0 {
+            let ahead = self.cycles_ahead();
+            if ahead < 1.0 {
                 match self.live_cycle()? {
                     Passage::Through => {}
                     end => return Ok(end),
@@ -107,17 +106,13 @@ impl Run<'_, '_, '_, '_> {
                     }
                 },
             };
-            let rest = ((HORIZON_SECS - self.now.secs) / cycle_secs)
-                .ceil()
-                .max(1.0)
-                .min(in_month);
             if bound < 1.0 {
                 bound = f64::INFINITY;
             }
             let before_event = (bound / 2.0).max(1.0);
             let cycles = self
                 .longest_leap(&first, length)
-                .min(rest)
+                .min(ahead)
                 .min(before_event)
                 .floor();
             let cycles = cycles - cycles % 2.0;
@@ -159,7 +154,7 @@ impl Run<'_, '_, '_, '_> {
     /// Follows one cycle with its events.
     fn live_cycle(&mut self) -> Result<Passage, NoPoint> {
         let tolerance = self.tolerance();
-        self.to_end_of_cycle(tolerance)
+        self.finish_cycle(tolerance)
     }
 
     /// How exact the steps of a cycle must be.
@@ -449,73 +444,5 @@ impl Foretold {
         let each = a.iter().zip(b).zip(c);
         each.map(|((a, b), c)| a + t * (4.0 * b - 3.0 * a - c + t * 2.0 * (a - 2.0 * b + c)))
             .collect()
-    }
-}
-
-/// Sums over j < n of a^(n-1-j) (j/N)^m for m = 0, 1, 2, and a^n.
-#[derive(Debug, Clone, Copy)]
-struct Sums {
-    kept: f64,
-    sums: [f64; 3],
-}
-
-impl Sums {
-    /// Sums for n of N cycles, both whole numbers, by halving n.
-    fn new(a: f64, n: f64, whole: f64) -> Self {
-        if n < 1.0 {
-            return Self {
-                kept: 1.0,
-                sums: [0.0; 3],
-            };
-        }
-        let half = Self::new(a, (n / 2.0).floor(), whole);
-        let [g0, g1, g2] = half.sums;
-        let x = (n / 2.0).floor() / whole;
-        let mut both = Self {
-            kept: half.kept * half.kept,
-            sums: [
-                half.kept * g0 + g0,
-                half.kept * g1 + g1 + x * g0,
-                half.kept * g2 + g2 + 2.0 * x * g1 + x * x * g0,
-            ],
-        };
-        if n % 2.0 >= 1.0 {
-            let x = (n - 1.0) / whole;
-            both.kept *= a;
-            for (sum, power) in both.sums.iter_mut().zip([1.0, x, x * x]) {
-                *sum = a * *sum + power;
-            }
-        }
-        both
-    }
-
-    /// The state after n cycles that add the parabola through three values.
-    fn state(&self, start: f64, [b0, b1, b2]: [f64; 3]) -> f64 {
-        let [g0, g1, g2] = self.sums;
-        self.kept * start
-            + b0 * (g0 - 3.0 * g1 + 2.0 * g2)
-            + b1 * 4.0 * (g1 - g2)
-            + b2 * (2.0 * g2 - g1)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn sums_are_those_of_one_cycle_after_the_other() {
-        for a in [0.0, 0.3, 0.999, 1.0] {
-            for (n, whole) in [(1, 2), (7, 14), (64, 64), (501, 1002)] {
-                let b = |x: f64| 1.0 + 2.0 * x - 0.7 * x * x;
-                let mut z = 0.4;
-                for j in 0..n {
-                    z = a * z + b(f64::from(j) / f64::from(whole));
-                }
-                let sums = Sums::new(a, f64::from(n), f64::from(whole));
-                let got = sums.state(0.4, [b(0.0), b(0.5), b(1.0)]);
-                assert!((got / z - 1.0).abs() < 1e-12, "{a} {n}: {got} {z}");
-            }
-        }
     }
 }

@@ -216,7 +216,11 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
         .map_or(0.0, Time::as_secs);
     let mut run = Run::new(engine, course, shelf_secs, progress);
     let shelf = shelf(&run, shelf_secs);
-    let failed = run.follow()?;
+    let mut failed = run.follow()?;
+    let slow = run.slow_tasks(failed.is_some());
+    if !slow.is_empty() {
+        failed = run.follow_apart(&slow)?;
+    }
     let mut answer = finish(&mut run, &circuit, &situation, failed)?;
     answer.shelf = shelf;
     if request.ambient.months().is_some() {

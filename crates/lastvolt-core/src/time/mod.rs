@@ -2,10 +2,13 @@
 
 mod after;
 mod align;
+mod apart;
 mod burst;
 mod climate;
+mod course;
 mod end;
 mod engine;
+mod land;
 mod leap;
 mod life;
 mod margin;
@@ -19,6 +22,7 @@ mod schedule;
 mod shares;
 mod site;
 mod step;
+mod sums;
 mod swing;
 mod table;
 mod trace;

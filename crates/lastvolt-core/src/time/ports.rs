@@ -20,6 +20,9 @@ use crate::time::schedule::Schedule;
 use crate::time::site::{Seen, Site};
 use crate::time::table::{Node, Table, Through};
 
+/// Place of the middle reference between coldest and warmest: what leaks bends most where it is warm.
+const MIDDLE: f64 = 0.62;
+
 /// Which of the boards of a life.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Which {
@@ -69,7 +72,7 @@ impl<'c, 'f> Ports<'c, 'f> {
         let references = ports.len();
         if let (3.., [_]) = (celsius.len() - 1, sites) {
             let (low, high) = (celsius[0], celsius[celsius.len() - 1]);
-            let at = [low, f64::midpoint(low, high), high];
+            let at = [low, low + MIDDLE * (high - low), high];
             ports.extend(at.map(port));
             blends = celsius
                 .iter()

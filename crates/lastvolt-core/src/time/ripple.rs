@@ -41,7 +41,7 @@ impl Ripple {
         let mut mean: Vec<Weights> = mix
             .shares
             .iter()
-            .map(|&(joint, _)| mean_weights(schedule, joint, rate))
+            .map(|&(joint, _)| mean_weights(schedule, mix, joint, rate))
             .collect();
         // The base has what is left, so that the mean over all is zero.
         let base_share = mix.shares[0].1;
@@ -75,9 +75,10 @@ fn gather(mut weights: Weights) -> Weights {
 }
 
 /// Each own task's ripple, averaged over its step.
-fn mean_weights(schedule: &Schedule, joint: usize, rate: f64) -> Weights {
+fn mean_weights(schedule: &Schedule, mix: &Mix, joint: usize, rate: f64) -> Weights {
     let mut weights = Vec::new();
-    for &(task, step) in &schedule.joints[joint].steps {
+    let steps = schedule.joints[joint].steps.iter();
+    for &(task, step) in steps.filter(|s| mix.active.contains(&s.0)) {
         let timed = &schedule.tasks[task];
         let (from, to) = timed.interval(step);
         for (at, unit) in units(timed, rate).enumerate() {
@@ -218,6 +219,7 @@ mod tests {
             name: "t".to_owned(),
             every_secs: 5.0,
             offset_ns: None,
+            within: None,
             every_ns: 5_000_000_000,
             steps: vec![(0.2, 1), (0.1, 2)],
             first_step: 0,

@@ -15,7 +15,6 @@ use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
 use crate::time::ports::Which;
 use crate::time::step::{Past, Step, Tolerance};
-use crate::time::table::Stopped;
 use crate::time::trace::Sampler;
 use crate::time::{ColdNight, Trace};
 
@@ -49,6 +48,10 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) month: usize,
     /// The stretch of the cycle that is under way, and what is left of it.
     pub(crate) under_way: (usize, f64),
+    /// Steps taken after the first failure.
+    pub(crate) drained_steps: usize,
+    /// The cells as they came from the shelf.
+    pub(crate) start_states: Vec<f64>,
     /// Depth after the time on the shelf.
     pub(crate) start_depth: f64,
     /// Energy of the cells at the start.
@@ -65,6 +68,8 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) depth_error: f64,
     /// Seconds by which the end moves for the uncertainty of voltages.
     pub(crate) voltage_secs: f64,
+    /// Seconds to which the worst phase of slow tasks was searched.
+    pub(crate) phase_secs: f64,
 }
 
 /// How a stretch of time is followed.
@@ -87,13 +92,6 @@ pub(crate) enum Passage {
     Night,
     /// The work was told to stop.
     Cancelled,
-}
-
-/// How long the next step is.
-pub(crate) enum Stride {
-    Secs(f64),
-    /// Even the shortest leads nowhere; where the board stops there, what gives up.
-    Nowhere(Option<Stopped>),
 }
 
 /// A mix of tasks for a time.
@@ -127,7 +125,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                 states: states.clone(),
             },
             month: 0,
+            drained_steps: 0,
             under_way: (0, first.secs),
+            start_states: states.clone(),
             start_depth: engine.depth(&states),
             course,
             full_joules,
@@ -139,6 +139,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             cycle_depth: 0.0,
             depth_error: 0.0,
             voltage_secs: 0.0,
+            phase_secs: 0.0,
             engine,
             progress,
         }
@@ -167,57 +168,12 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         } else {
             let tolerance = Tolerance::of_life(self.full_joules);
             self.under_way = (0, HORIZON_SECS);
-            self.to_end_of_cycle(tolerance)?
+            self.finish_cycle(tolerance)?
         };
         Ok(match passage {
             Passage::Over(margin, mix) => Some((margin, mix)),
             _ => None,
         })
-    }
-
-    /// Follows the rest of the cycle that is under way, with the temperatures of the months that it
-    /// runs into.
-    pub(crate) fn to_end_of_cycle(&mut self, tolerance: Tolerance) -> Result<Passage, NoPoint> {
-        loop {
-            let (at, mut rest) = self.under_way;
-            while rest > 0.0 {
-                let to_month = self.course.month_end_secs(self.month) - self.now.secs;
-                let secs = rest.min(to_month);
-                if secs > 1e-9 * self.now.secs {
-                    self.turn_to(at);
-                    let began = self.now.secs;
-                    let passage = self.pass(Stretch {
-                        regime: at,
-                        mix: self.engine.schedule.regimes[at].mix,
-                        secs,
-                        tolerance,
-                        gear: Gear::Live,
-                    })?;
-                    if !matches!(passage, Passage::Through) {
-                        self.under_way = (at, (rest - (self.now.secs - began)).max(0.0));
-                        return Ok(passage);
-                    }
-                }
-                rest -= secs;
-                if to_month <= secs {
-                    self.month += 1;
-                }
-            }
-            let next = at + 1;
-            match self.engine.schedule.regimes.get(next) {
-                Some(regime) => self.under_way = (next, regime.secs),
-                None => {
-                    self.under_way = (0, self.engine.schedule.regimes[0].secs);
-                    return Ok(Passage::Through);
-                }
-            }
-        }
-    }
-
-    /// Turns to the temperature of a stretch in the present month.
-    pub(crate) fn turn_to(&mut self, regime: usize) {
-        let half = self.engine.schedule.regimes[regime].half;
-        self.engine.turn_to(self.course.place(self.month, half));
     }
 
     pub(crate) fn trace(&self) -> Trace {
@@ -302,16 +258,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             if self.progress.cancelled() {
                 return Ok(Passage::Cancelled);
             }
-            let span = match self.good_step(stretch, &first, end_secs)? {
-                Stride::Secs(span) => span,
-                Stride::Nowhere(stopped) => {
-                    let stuck = Margin {
-                        volts: 0.0,
-                        need: stopped.map_or(before.need, Need::Running),
-                        ..before
-                    };
-                    return Ok(Passage::Over(stuck, stretch.mix));
-                }
+            let Some(span) = self.good_step(stretch, &first, end_secs)? else {
+                let stuck = self.stuck(stretch.mix, before);
+                return Ok(Passage::Over(stuck, stretch.mix));
             };
             let after = self
                 .engine
@@ -352,25 +301,44 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         match self.engine.mean(mix, &self.now.states, mean) {
             Ok(()) => Ok(None),
             Err(Halt::NoPoint(error)) => Err(error),
-            Err(Halt::Stops { short_volts, what }) => {
-                let margin = Margin {
+            Err(Halt::Stops { short_volts, .. }) => {
+                let nowhere = Margin {
                     volts: -short_volts,
-                    need: Need::Running(what),
+                    need: Need::Charge(0),
                     joint: 0,
                     place: 0,
+                };
+                let margin = Margin {
+                    volts: -short_volts,
+                    ..self.stuck(mix, nowhere)
                 };
                 Ok(Some(Passage::Over(margin, mix)))
             }
         }
     }
 
-    /// Finds a step that is exact enough.
+    /// The margin of a board of which no further step is known: what gave up in the last look beyond.
+    fn stuck(&self, mix: usize, before: Margin) -> Margin {
+        let mut margin = Margin {
+            volts: 0.0,
+            ..before
+        };
+        if let Some((joint, what)) = self.engine.halted {
+            let mut worst = self.engine.schedule.mixes[mix].worst.iter();
+            if let Some(place) = worst.position(|&at| at == joint) {
+                (margin.need, margin.joint, margin.place) = (Need::Running(what), joint, place);
+            }
+        }
+        margin
+    }
+
+    /// Finds a step that is exact enough; none where even the shortest leads nowhere.
     pub(crate) fn good_step(
         &mut self,
         stretch: Stretch,
         first: &Mean,
         end_secs: f64,
-    ) -> Result<Stride, NoPoint> {
+    ) -> Result<Option<f64>, NoPoint> {
         let rest = end_secs - self.now.secs;
         let longest = self.engine.longest_step(&self.now.states, first);
         let mut span = self.step.next_span(self.past.span()).unwrap_or_else(|| {
@@ -386,7 +354,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             span = if rest <= longest { rest } else { rest / 2.0 };
         }
         let shortest = 1e-12 * self.now.secs.max(1e-3);
-        let mut stopped = None;
+        self.engine.halted = None;
         loop {
             let states = &self.now.states;
             let taken =
@@ -398,20 +366,16 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                     self.engine
                         .error(states, first, step, span, stretch.tolerance)
                 }
-                Ok(false) => f64::INFINITY,
-                Err(Halt::Stops { what, .. }) => {
-                    stopped = Some(what);
-                    f64::INFINITY
-                }
+                Ok(false) | Err(Halt::Stops { .. }) => f64::INFINITY,
                 Err(Halt::NoPoint(error)) => return Err(error),
             };
             if error <= 1.0 || (error.is_finite() && span * 0.3 <= shortest) {
                 self.step.grow(span, error);
-                return Ok(Stride::Secs(span));
+                return Ok(Some(span));
             }
             span *= shrink(error);
             if span <= shortest {
-                return Ok(Stride::Nowhere(stopped));
+                return Ok(None);
             }
         }
     }
@@ -433,143 +397,6 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             *coulombs += span / 6.0 * (first.amps[k] + 4.0 * mid.amps[k] + end.amps[k]);
         }
         self.depth_error += step.depth_error;
-    }
-
-    /// Finds the instant inside a step at which the margin is zero and stops just before it.
-    fn land(
-        &mut self,
-        stretch: Stretch,
-        first: &Mean,
-        before: Margin,
-        after: Margin,
-        span: f64,
-    ) -> Result<Passage, NoPoint> {
-        let (last_good, mut failed) =
-            self.root(stretch, first, before.volts, after, span, false)?;
-        self.voltage_secs = self.seconds_of_voltage(stretch, first, before, after, last_good)?;
-        if last_good > 0.0 {
-            self.retake(stretch.mix, first, last_good)?;
-            self.accept(first, last_good);
-        }
-        failed.volts = failed.volts.min(0.0);
-        self.sample()?;
-        Ok(Passage::Over(failed, stretch.mix))
-    }
-
-    /// How much earlier the end would come with all voltages lower by their uncertainty.
-    fn seconds_of_voltage(
-        &mut self,
-        stretch: Stretch,
-        first: &Mean,
-        before: Margin,
-        after: Margin,
-        end: f64,
-    ) -> Result<f64, NoPoint> {
-        self.engine.lowered_volts = crate::time::end::VOLTS_UNCERTAIN;
-        let start = self.engine.margin(stretch.mix, &self.now.states, false);
-        let found = match start {
-            Err(error) => Err(error),
-            // Within the uncertainty for longer than the step: carry its slope on.
-            Ok(start) if start.volts < 0.0 => {
-                let fall = (before.volts - start.volts) / before.volts.max(1e-12);
-                Ok(end * fall.max(1.0))
-            }
-            Ok(start) => {
-                let root = self.root(stretch, first, start.volts, after, end.max(1e-9), false);
-                root.map(|r| end - r.0)
-            }
-        };
-        self.engine.lowered_volts = 0.0;
-        found
-    }
-
-    /// Lands on the instant from which a cold night is the end, without stopping there.
-    fn land_night(&mut self, stretch: Stretch, first: &Mean, span: f64) -> Result<(), NoPoint> {
-        let start = self.engine.margin(stretch.mix, &self.now.states, true)?;
-        let last = Margin {
-            volts: -1e-3,
-            ..start
-        };
-        let (at, _) = self.root(stretch, first, start.volts, last, span, true)?;
-        let depth = if at > 0.0 {
-            self.retake(stretch.mix, first, at)?;
-            self.engine.depth(&self.step.states[1])
-        } else {
-            self.engine.depth(&self.now.states)
-        };
-        self.cold_night = Some(ColdNight {
-            time_secs: self.now.secs + at,
-            depth,
-        });
-        self.retake(stretch.mix, first, span)
-    }
-
-    fn retake(&mut self, mix: usize, first: &Mean, span: f64) -> Result<(), NoPoint> {
-        let taken = self.engine.step(
-            mix,
-            &self.now.states,
-            first,
-            span,
-            &self.past,
-            &mut self.step,
-        );
-        match taken {
-            Err(Halt::NoPoint(error)) => Err(error),
-            _ => Ok(()),
-        }
-    }
-
-    /// The longest step after which the margin still holds, and the margin just past it.
-    fn root(
-        &mut self,
-        stretch: Stretch,
-        first: &Mean,
-        start_volts: f64,
-        end: Margin,
-        span: f64,
-        cold: bool,
-    ) -> Result<(f64, Margin), NoPoint> {
-        let (mut low, mut high, mut failed) = (0.0, span, end);
-        let (mut at_low, mut at_high) = (start_volts.max(0.0), end.volts.min(-1e-12));
-        let width = (1e-10 * span).max(1e-13 * self.now.secs);
-        for round in 0..80 {
-            if high - low <= width {
-                break;
-            }
-            let share = at_low / (at_low - at_high);
-            // Regula falsi shrinks one side only; halving every third time shrinks both.
-            let share = if round % 3 == 2 {
-                0.5
-            } else {
-                share.clamp(0.02, 0.98)
-            };
-            let span = low + share * (high - low);
-            let states = &self.now.states;
-            let taken =
-                self.engine
-                    .step(stretch.mix, states, first, span, &self.past, &mut self.step);
-            let margin = match taken {
-                Ok(true) => self
-                    .engine
-                    .margin(stretch.mix, &self.step.states[1], cold)?,
-                Ok(false) => Margin {
-                    volts: -1e-3,
-                    ..failed
-                },
-                Err(Halt::Stops { short_volts, what }) => Margin {
-                    volts: -short_volts.max(1e-12),
-                    need: Need::Running(what),
-                    ..failed
-                },
-                Err(Halt::NoPoint(error)) => return Err(error),
-            };
-            if margin.volts < 0.0 {
-                (high, at_high, failed) = (span, margin.volts, margin);
-            } else {
-                (low, at_low) = (span, margin.volts);
-            }
-        }
-        Ok((low, failed))
     }
 }
 

@@ -3,6 +3,7 @@
 use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
 use lastvolt_core::model::{Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
+use lastvolt_core::time::Climate;
 
 use crate::cli::load::Family;
 use crate::report::burst::heaviest;
@@ -31,7 +32,7 @@ pub(crate) fn view(
             runs.push(RunView::new(
                 &board.name,
                 name,
-                model.requirement.ambient.usual.as_celsius(),
+                Climate::usual(model),
                 &run.life,
             ));
             for warning in &run.life.warnings {

@@ -446,3 +446,38 @@ fn shares_of_the_fatal_drop_sum_to_one() {
         assert!(number(end, "drop_v") > 0.0);
     }
 }
+
+/// A calendar has three answers beside the life, and the text says them in months; one temperature has
+/// none of them.
+#[test]
+fn a_calendar_adds_its_three_answers() {
+    let folder = Folder::tiny("contract-calendar");
+    let months = "monthly = [\"-9 degC\", \"-6 degC\", \"0 degC\", \"6 degC\", \"12 degC\", \"16 degC\", \"18 degC\", \"17 degC\", \"12 degC\", \"7 degC\", \"0 degC\", \"-6 degC\"]";
+    let requirement = format!(
+        "life = \"3 months\"\nstorage = \"1 year\"\n{months}\nstart = \"October\"\nday_night = \"9 K\""
+    );
+    let family = crate::program::FAMILY.replace("life = \"3 months\"", &requirement);
+    folder.write("family.toml", family);
+    let dir = folder.arg();
+    let found = run(&["life", dir, "--format", "json"]).expect(0).json();
+    let of = |run: &serde_json::Value, key: &str| run["calendar"][key].as_f64();
+    for run in list(&found, "runs") {
+        let Some(life) = run["life_s"].as_f64() else {
+            continue;
+        };
+        assert_eq!(of(run, "start_month"), Some(10.0));
+        assert_eq!(of(run, "first_failure_s"), Some(life));
+        let end = of(run, "permanent_end_s").expect("an end");
+        let below = of(run, "below_need_s").expect("a time");
+        assert!(0.0 <= below && below <= end - life, "{run}");
+        let start = run["trace"]["depth"][0].as_f64().expect("a depth");
+        assert_eq!(run["storage"]["depth"].as_f64(), Some(start));
+    }
+    let text = run(&["life", dir]).expect(0).out;
+    assert!(text.contains("It first fails in the "), "{text}");
+    assert!(text.contains("on the shelf for 1 year"), "{text}");
+    let steady = run(&["life", dir, "--ambient", "5 degC", "--format", "json"]);
+    for run in list(&steady.expect(0).json(), "runs") {
+        assert!(run.get("calendar").is_none(), "{run}");
+    }
+}
