@@ -6,6 +6,7 @@ mod engine;
 mod leap;
 mod life;
 mod margin;
+mod notice;
 mod panel;
 mod port;
 mod ripple;
@@ -18,4 +19,8 @@ mod table;
 mod trace;
 mod window;
 
+pub(crate) use run::HORIZON_SECS;
+pub(crate) use schedule::Schedule;
+
 pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};
+pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};

@@ -5,6 +5,7 @@ mod netlist;
 
 mod cells;
 mod converters;
+mod deliver;
 mod dividers;
 mod junctions;
 mod laws;
