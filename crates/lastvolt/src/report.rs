@@ -20,6 +20,7 @@ pub(crate) mod verdict;
 mod walk;
 
 pub(crate) use document::view;
+pub(crate) use typeset::typeset;
 
 use lastvolt_core::model::{Family, Profile};
 use lastvolt_core::review::Review;

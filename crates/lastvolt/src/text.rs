@@ -6,6 +6,7 @@ pub(crate) mod paint;
 pub(crate) mod table;
 
 pub(crate) mod check;
+pub(crate) mod deliver;
 pub(crate) mod ending;
 pub(crate) mod life;
 pub(crate) mod matrix;

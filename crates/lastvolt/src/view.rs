@@ -6,6 +6,7 @@
 //! same structs.
 
 mod check;
+mod deliver;
 mod life;
 mod matrix;
 mod number;
@@ -16,6 +17,7 @@ mod situation;
 use serde::Serialize;
 
 pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
+pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
 pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use number::{Named, Num, nums};

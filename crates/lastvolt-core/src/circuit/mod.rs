@@ -23,7 +23,7 @@ pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
 use crate::circuit::build::Owner;
 use crate::circuit::element::volts;
 use crate::circuit::netlist::Netlist;
-use crate::circuit::operate::{Settled, settle};
+use crate::circuit::operate::{Detail, Settled, settle};
 use crate::device::CellState;
 use crate::model::{Board, Device, Family, Load, Part};
 
@@ -116,13 +116,26 @@ impl<'f> Circuit<'f> {
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
         let start = warm.map(|p| p.unknowns.as_slice());
-        let settled = settle(&self.netlist, situation, cells, start)?;
+        let settled = settle(&self.netlist, situation, cells, start, Detail::Explained)?;
         let mut point = self.report(&settled);
         if matches!(cells, CellDrive::Rested) {
             let hot = self.family.requirement.ambient.high.as_celsius();
             point.floating = floating::floating(&settled, hot);
         }
         Ok(point)
+    }
+
+    /// As [`Self::solve`], for searches that ask for many points: floating pins are not looked for,
+    /// and of a converter that falls off it is not worked out what its source could give.
+    pub(crate) fn solve_bare(
+        &self,
+        situation: &Situation,
+        cells: &CellDrive,
+        warm: Option<&Point>,
+    ) -> Result<Point, NoPoint> {
+        let start = warm.map(|p| p.unknowns.as_slice());
+        let settled = settle(&self.netlist, situation, cells, start, Detail::Bare)?;
+        Ok(self.report(&settled))
     }
 
     /// Voltages and currents of a settled circuit.

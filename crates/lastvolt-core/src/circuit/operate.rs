@@ -36,6 +36,16 @@ pub(super) struct Operation<'c, 'f, 's> {
     turns: Vec<usize>,
     pub(super) folds: Vec<Fold>,
     steps: usize,
+    pub(super) detail: Detail,
+}
+
+/// How much is worked out about converters that fall off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Detail {
+    /// What their source could still give.
+    Explained,
+    /// That they do.
+    Bare,
 }
 
 /// A change that a regulator's flags need.
@@ -77,6 +87,7 @@ pub(crate) fn settle<'c, 'f>(
     situation: &Situation,
     cells: &CellDrive,
     warm: Option<&[f64]>,
+    detail: Detail,
 ) -> Result<Settled<'c, 'f>, NoPoint> {
     let running = situation.history == History::Running;
     let n = netlist.parts.len();
@@ -100,6 +111,7 @@ pub(crate) fn settle<'c, 'f>(
         turns: vec![0; n],
         folds: Vec::new(),
         steps: 0,
+        detail,
     };
     operation.run(warm)
 }

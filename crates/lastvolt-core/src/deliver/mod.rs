@@ -198,20 +198,20 @@ fn of_rail(
 
 fn output(rig: &mut Rig, ambient: Temperature, depth: f64) -> Output {
     rig.set_depth(depth);
-    let running = most(rig, Question::Running);
-    let burst = most(rig, Question::Burst);
+    let running = most(rig, Question::Running, search::LAST_AMPS);
+    let burst = most(rig, Question::Burst, search::LAST_AMPS);
     let has_tasks = !rig.heaviest().is_empty();
-    let beside = has_tasks.then(|| most(rig, Question::BesideTask).amps);
-    let starting = most(rig, Question::Starting);
+    let beside = has_tasks.then(|| most(rig, Question::BesideTask, running.amps).amps);
+    let starting = most(rig, Question::Starting, running.amps);
     let is_short = starting.amps < running.amps * (1.0 - search::EXACT);
     Output {
         ambient,
         depth,
         running_amps: running.amps,
         limit: running.bound,
-        starting_amps: starting.amps.min(running.amps),
+        starting_amps: starting.amps,
         starting_limit: is_short.then_some(starting.bound),
         burst_amps: burst.amps.max(running.amps),
-        beside_task_amps: beside.map(|amps| amps.min(running.amps)),
+        beside_task_amps: beside,
     }
 }

@@ -130,7 +130,7 @@ impl<'a> Rig<'a> {
         self.base.depth = 0.0;
         let circuit = Circuit::new(&self.plain, &self.base.boards);
         let circuit = circuit.map_err(|what| NoPoint::Unknown { what })?;
-        let point = circuit.solve(&self.base, &rested(), None)?;
+        let point = circuit.solve_bare(&self.base, &CellDrive::Rested, None)?;
         self.needs.loads = runs(&circuit, &self.base, &point);
         let on_rail = |(name, load): &(String, &Load)| {
             load.plus == self.rail && self.needs.loads.contains(name)
@@ -153,7 +153,7 @@ impl<'a> Rig<'a> {
         let Ok(circuit) = Circuit::new(&self.settled, &self.base.boards) else {
             return;
         };
-        if let Ok(point) = circuit.solve(&self.base, &rested(), None) {
+        if let Ok(point) = circuit.solve_bare(&self.base, &CellDrive::Rested, None) {
             self.needs.stresses = by_current(&circuit, &self.base, &point);
             let unloaded = point.net(self.rail).unwrap_or(0.0);
             self.needs.unloaded_volts = (self.need == Need::Unstated).then_some(unloaded);
@@ -170,18 +170,26 @@ impl<'a> Rig<'a> {
         set_added(&mut self.plain, amps);
         set_added(&mut self.settled, amps);
         match question {
-            Question::Running => self.judged(question, &self.settled, &self.base, &rested(), good),
-            Question::Burst => self.judged(question, &self.plain, &self.base, &rested(), good),
+            Question::Running => self.judged(
+                question,
+                &self.settled,
+                &self.base,
+                &CellDrive::Rested,
+                good,
+            ),
+            Question::Burst => {
+                self.judged(question, &self.plain, &self.base, &CellDrive::Rested, good)
+            }
             Question::Starting => {
                 let mut cold = self.base.clone();
                 cold.history = History::Cold;
                 cold.states.extend(self.booting.clone());
-                self.judged(question, &self.plain, &cold, &rested(), good)
+                self.judged(question, &self.plain, &cold, &CellDrive::Rested, good)
             }
             Question::BesideTask => {
                 let base = &self.base;
                 let running = Question::Running;
-                let point = self.judged(running, &self.settled, base, &rested(), good)?;
+                let point = self.judged(running, &self.settled, base, &CellDrive::Rested, good)?;
                 let cells = self.polarised(&point);
                 let mut heavy = base.clone();
                 heavy.states.extend(self.heaviest.clone());
@@ -203,7 +211,7 @@ impl<'a> Rig<'a> {
             return Err(Miss::NoPoint.bound());
         };
         let warm = good.filter(|_| question != Question::Starting);
-        let Ok(point) = circuit.solve(situation, cells, warm) else {
+        let Ok(point) = circuit.solve_bare(situation, cells, warm) else {
             return Err(bound(question, &circuit, good, None, &Miss::NoPoint));
         };
         let is_dead = point.net(self.rail).is_none_or(|v| v < DEAD_VOLTS);
@@ -244,11 +252,6 @@ impl<'a> Rig<'a> {
         });
         CellDrive::States(states.collect::<Vec<Vec<CellState>>>())
     }
-}
-
-/// Rested cells, without a search for floating pins at every point.
-fn rested() -> CellDrive {
-    CellDrive::States(Vec::new())
 }
 
 fn added(rail: &str, ground: &str) -> Load {

@@ -104,7 +104,7 @@ fn profiles(
 }
 
 /// Stated positions by board: `S1=on` goes to every board that has an S1, `coin/S1=on` to one.
-fn positions(
+pub(super) fn positions(
     resolver: &mut Resolver,
     family: &model::Family,
     boards: &[String],
