@@ -10,6 +10,7 @@ pub(crate) mod deliver;
 pub(crate) mod ending;
 pub(crate) mod life;
 pub(crate) mod matrix;
+pub(crate) mod notice;
 pub(crate) mod point;
 pub(crate) mod review;
 

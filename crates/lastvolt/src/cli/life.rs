@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use lastvolt_core::model::{self, Board, Device};
 use lastvolt_core::progress::Piece;
 use lastvolt_core::quantity::Temperature;
-use lastvolt_core::time::{LifeRequest, life};
+use lastvolt_core::time::{LifeRequest, life, notice};
 
 use crate::cli::load::{Family, load};
 use crate::cli::options::{Format, Input, Pair};
@@ -179,7 +179,10 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                     }
                 }
                 let celsius = ambient.as_celsius();
-                runs.push(RunView::new(board, profile.as_deref(), celsius, &solved));
+                let usual = ambient == family.model.requirement.ambient.usual;
+                let notice = usual.then(|| notice(&request, &solved, &piece)).flatten();
+                let view = RunView::new(board, profile.as_deref(), celsius, &solved);
+                runs.push(view.with_notice(notice.as_ref()));
             }
         }
     }

@@ -2,14 +2,13 @@
 //! one line an ambient. Lines differ in dash and mark and carry their names; colour only helps.
 
 use lastvolt_core::model::Family;
-use lastvolt_core::quantity::Unit;
 
 use crate::draw::axis::Scale;
 use crate::draw::curves::trimmed;
 use crate::draw::svg::{Anchor, Canvas};
 use crate::report::typeset;
 use crate::text::deliver::promise_sentences;
-use crate::text::number::{celsius, nominal};
+use crate::text::number::celsius;
 use crate::view::{OutputRowView, OutputView};
 
 const WIDTH: f64 = 900.0;
@@ -50,10 +49,13 @@ impl<'a> OutputPicture<'a> {
         let most = self.most_amps();
         let (unit_amps, unit) = unit(most);
         let amps = Scale::new((0.0, most * 1.06), (BOTTOM, TOP));
-        let figures: [(&str, fn(&OutputRowView) -> f64); 2] = [
-            ("already up, for long", |r| r.running_a.0),
-            ("starting from off", |r| r.starting_a.0),
-        ];
+        let other: (&str, fn(&OutputRowView) -> f64) = if shows_starting(self.output) {
+            ("starting from off", |r| r.starting_a.0)
+        } else {
+            ("already up, for a moment", |r| r.burst_a.0)
+        };
+        let figures: [(&str, fn(&OutputRowView) -> f64); 2] =
+            [("already up, for long", |r| r.running_a.0), other];
         for (plot, (name, of)) in PLOTS.into_iter().zip(figures) {
             let depth = Scale::new((0.0, 1.0), plot);
             canvas.text("label", Anchor::Start, plot.0, TOP - 26.0, name);
@@ -67,7 +69,9 @@ impl<'a> OutputPicture<'a> {
 
     /// The largest current shown.
     fn most_amps(&self) -> f64 {
-        let rows = self.output.rows.iter().map(|r| r.running_a.0);
+        let starting = shows_starting(self.output);
+        let rows = self.output.rows.iter();
+        let rows = rows.map(|r| if starting { r.running_a.0 } else { r.burst_a.0 });
         let promised = self.output.promise.as_ref().map(|p| p.current_a.0);
         rows.chain(promised).fold(1e-6, f64::max)
     }
@@ -77,9 +81,6 @@ impl<'a> OutputPicture<'a> {
         if let Some(promise) = &self.output.promise {
             let y = amps.at(promise.current_a.0);
             canvas.line("required", [plot.0, y, plot.1, y]);
-            let words = format!("promised {}", nominal(promise.current_a.0, Unit::Ampere));
-            let words = typeset(&words);
-            canvas.text("inpaper", Anchor::End, plot.1 - 4.0, y - 5.0, &words);
         }
         if let (Some(life), Some(required)) = (self.output.life_depth, self.output.required_life) {
             let x = depth.at(life.0);
@@ -123,17 +124,29 @@ impl<'a> OutputPicture<'a> {
                 draw_mark(canvas, look, x, y);
             }
             if let Some(&end) = points.last() {
-                ends.push((end, celsius(*ambient), look));
+                ends.push((end, celsius(*ambient), Some(look)));
             }
+        }
+        if let Some(promise) = &self.output.promise {
+            let end = (plot.1, amps.at(promise.current_a.0));
+            ends.push((end, "promised".to_owned(), None));
         }
         let places = apart(&ends.iter().map(|e| e.0.1).collect::<Vec<f64>>());
         for (((x, y), name, look), at) in ends.into_iter().zip(places) {
             canvas.line("leader", [x + 4.0, y, plot.1 + 12.0, at]);
-            draw_mark(canvas, look, plot.1 + 18.0, at);
+            match look {
+                Some(look) => draw_mark(canvas, look, plot.1 + 18.0, at),
+                None => canvas.line("required", [plot.1 + 12.0, at, plot.1 + 24.0, at]),
+            }
             let name = typeset(&name);
             canvas.text("direct", Anchor::Start, plot.1 + 27.0, at + 4.0, &name);
         }
     }
+}
+
+/// Whether starting gives less than running anywhere; otherwise the second plot is of moments.
+pub(crate) fn shows_starting(output: &OutputView) -> bool {
+    output.rows.iter().any(|r| r.starting_limit.is_some())
 }
 
 /// How a line and its marks look.

@@ -7,6 +7,7 @@ use lastvolt_core::model::Family;
 use lastvolt_core::quantity::Unit;
 
 use crate::text::ending::{cause_sentence, cold_sentence, line_words};
+use crate::text::notice::push_notice;
 use crate::text::number::{celsius, duration, figure, percent};
 use crate::text::paint::Paint;
 use crate::text::table::{Align, Table};
@@ -101,6 +102,7 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     if let Some(cold) = cold_sentence(run, family) {
         push_wrapped(out, "  ", &cold);
     }
+    push_notice(out, run, family);
     if !run.ledger.is_empty() {
         out.push('\n');
         push_lines(out, &ledger(run, family).lines(2));
