@@ -15,6 +15,8 @@ mod regulation;
 mod situation;
 mod stress;
 
+pub(crate) use operate::Detail;
+
 pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
@@ -23,7 +25,7 @@ pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
 use crate::circuit::build::Owner;
 use crate::circuit::element::volts;
 use crate::circuit::netlist::Netlist;
-use crate::circuit::operate::{Detail, Settled, settle};
+use crate::circuit::operate::{Settled, settle};
 use crate::device::CellState;
 use crate::model::{Board, Device, Family, Load, Part};
 
@@ -125,16 +127,16 @@ impl<'f> Circuit<'f> {
         Ok(point)
     }
 
-    /// As [`Self::solve`], for searches that ask for many points: floating pins are not looked for,
-    /// and of a converter that falls off it is not worked out what its source could give.
-    pub(crate) fn solve_bare(
+    /// As [`Self::solve`], for searches that ask for many points: floating pins are not looked for.
+    pub(crate) fn solve_in(
         &self,
+        detail: Detail,
         situation: &Situation,
         cells: &CellDrive,
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
         let start = warm.map(|p| p.unknowns.as_slice());
-        let settled = settle(&self.netlist, situation, cells, start, Detail::Bare)?;
+        let settled = settle(&self.netlist, situation, cells, start, detail)?;
         Ok(self.report(&settled))
     }
 

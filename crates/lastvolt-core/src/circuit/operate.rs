@@ -46,6 +46,8 @@ pub(crate) enum Detail {
     Explained,
     /// That they do.
     Bare,
+    /// Nothing: only what plain steps from a near start find is a point.
+    Near,
 }
 
 /// A change that a regulator's flags need.
@@ -135,6 +137,9 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                     }
                     start = Some(solution.x);
                 }
+                Err(failure) if self.detail == Detail::Near => {
+                    return Err(self.no_point(&system, &failure));
+                }
                 Err(failure) => {
                     self.fall(&system, &failure)?;
                     start = None;
@@ -192,10 +197,14 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             Some(start) if start.len() == system.unknowns => start.to_vec(),
             _ => promise(system),
         };
-        let mut result = system.solve(Some(&promised));
+        let solve = |start: &[f64]| match self.detail {
+            Detail::Near => system.solve_near(start),
+            Detail::Bare | Detail::Explained => system.solve(Some(start)),
+        };
+        let mut result = solve(&promised);
         if result.is_err() && start.is_some() {
             // Where a flag has just changed, the way from the old solution may lead nowhere.
-            result = system.solve(Some(&promise(system)));
+            result = solve(&promise(system));
         }
         if let Ok(solution) = &result {
             self.steps += solution.steps;

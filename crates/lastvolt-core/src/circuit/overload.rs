@@ -46,7 +46,7 @@ impl Operation<'_, '_, '_> {
             return;
         }
         let (load_share, most_watts) = match self.detail {
-            Detail::Bare => (0.0, 0.0),
+            Detail::Bare | Detail::Near => (0.0, 0.0),
             Detail::Explained => (self.carried_share(), self.most_watts(at).unwrap_or(0.0)),
         };
         self.collapse(at, load_share, most_watts);

@@ -1,5 +1,6 @@
 //! How far down the connector's promised current is kept.
 
+use crate::circuit::Detail;
 use crate::deliver::Output;
 use crate::deliver::rig::{Question, Rig};
 use crate::quantity::Temperature;
@@ -72,7 +73,10 @@ fn reach(
     while EXACT_DEPTH < high - low {
         let middle = f64::midpoint(low, high);
         rig.set_depth(middle);
-        if questions.iter().all(|&q| rig.look(q, amps, None).is_ok()) {
+        if questions
+            .iter()
+            .all(|&q| rig.look(q, Detail::Bare, amps, None).is_ok())
+        {
             low = middle;
         } else {
             high = middle;

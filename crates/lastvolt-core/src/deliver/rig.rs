@@ -7,7 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::{CellDrive, Circuit, History, NoPoint, Point, Situation};
+use crate::circuit::{CellDrive, Circuit, Detail, History, NoPoint, Point, Situation};
 use crate::deliver::held::{Miss, Needs, by_current, miss};
 use crate::deliver::limit::{Bound, bound};
 use crate::deliver::{BOOT, DeliverRequest, Need, with_boot};
@@ -39,6 +39,15 @@ impl Question {
     pub(super) fn is_brief(self) -> bool {
         matches!(self, Self::Burst | Self::BesideTask | Self::Starting)
     }
+}
+
+/// One point that is asked for.
+struct Asked<'s> {
+    question: Question,
+    detail: Detail,
+    family: &'s Family,
+    situation: &'s Situation,
+    cells: &'s CellDrive,
 }
 
 /// The board at one ambient and depth.
@@ -130,7 +139,7 @@ impl<'a> Rig<'a> {
         self.base.depth = 0.0;
         let circuit = Circuit::new(&self.plain, &self.base.boards);
         let circuit = circuit.map_err(|what| NoPoint::Unknown { what })?;
-        let point = circuit.solve_bare(&self.base, &CellDrive::Rested, None)?;
+        let point = circuit.solve_in(Detail::Bare, &self.base, &CellDrive::Rested, None)?;
         self.needs.loads = runs(&circuit, &self.base, &point);
         let on_rail = |(name, load): &(String, &Load)| {
             load.plus == self.rail && self.needs.loads.contains(name)
@@ -153,7 +162,7 @@ impl<'a> Rig<'a> {
         let Ok(circuit) = Circuit::new(&self.settled, &self.base.boards) else {
             return;
         };
-        if let Ok(point) = circuit.solve_bare(&self.base, &CellDrive::Rested, None) {
+        if let Ok(point) = circuit.solve_in(Detail::Bare, &self.base, &CellDrive::Rested, None) {
             self.needs.stresses = by_current(&circuit, &self.base, &point);
             let unloaded = point.net(self.rail).unwrap_or(0.0);
             self.needs.unloaded_volts = (self.need == Need::Unstated).then_some(unloaded);
@@ -164,54 +173,58 @@ impl<'a> Rig<'a> {
     pub(super) fn look(
         &mut self,
         question: Question,
+        detail: Detail,
         amps: f64,
         good: Option<&Point>,
     ) -> Result<Point, Bound> {
         set_added(&mut self.plain, amps);
         set_added(&mut self.settled, amps);
+        let (plain, settled, base) = (&self.plain, &self.settled, &self.base);
+        let asked = |family, situation, cells| Asked {
+            question,
+            detail,
+            family,
+            situation,
+            cells,
+        };
+        let rested = &CellDrive::Rested;
         match question {
-            Question::Running => self.judged(
-                question,
-                &self.settled,
-                &self.base,
-                &CellDrive::Rested,
-                good,
-            ),
-            Question::Burst => {
-                self.judged(question, &self.plain, &self.base, &CellDrive::Rested, good)
-            }
+            Question::Running => self.judged(&asked(settled, base, rested), good),
+            Question::Burst => self.judged(&asked(plain, base, rested), good),
             Question::Starting => {
-                let mut cold = self.base.clone();
+                let mut cold = base.clone();
                 cold.history = History::Cold;
                 cold.states.extend(self.booting.clone());
-                self.judged(question, &self.plain, &cold, &CellDrive::Rested, good)
+                self.judged(&asked(plain, &cold, rested), good)
             }
             Question::BesideTask => {
-                let base = &self.base;
-                let running = Question::Running;
-                let point = self.judged(running, &self.settled, base, &CellDrive::Rested, good)?;
+                let running = Asked {
+                    question: Question::Running,
+                    ..asked(settled, base, rested)
+                };
+                let point = self.judged(&running, good)?;
                 let cells = self.polarised(&point);
                 let mut heavy = base.clone();
                 heavy.states.extend(self.heaviest.clone());
-                self.judged(question, &self.plain, &heavy, &cells, good)?;
+                self.judged(&asked(plain, &heavy, &cells), good)?;
                 Ok(point)
             }
         }
     }
 
-    fn judged(
-        &self,
-        question: Question,
-        family: &Family,
-        situation: &Situation,
-        cells: &CellDrive,
-        good: Option<&Point>,
-    ) -> Result<Point, Bound> {
+    fn judged(&self, asked: &Asked, good: Option<&Point>) -> Result<Point, Bound> {
+        let Asked {
+            question,
+            detail,
+            family,
+            situation,
+            cells,
+        } = *asked;
         let Ok(circuit) = Circuit::new(family, &situation.boards) else {
             return Err(Miss::NoPoint.bound());
         };
         let warm = good.filter(|_| question != Question::Starting);
-        let Ok(point) = circuit.solve_bare(situation, cells, warm) else {
+        let Ok(point) = circuit.solve_in(detail, situation, cells, warm) else {
             return Err(bound(question, &circuit, good, None, &Miss::NoPoint));
         };
         let is_dead = point.net(self.rail).is_none_or(|v| v < DEAD_VOLTS);
