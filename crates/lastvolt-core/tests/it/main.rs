@@ -12,6 +12,7 @@ mod laws;
 mod leakage;
 mod life;
 mod life_laws;
+mod notice;
 mod operating_point;
 mod regulator_life;
 mod scipy;

@@ -12,8 +12,8 @@ use crate::text::number::celsius;
 use crate::view::{OutputRowView, OutputView};
 
 const WIDTH: f64 = 900.0;
-const TOP: f64 = 46.0;
-const BOTTOM: f64 = 300.0;
+const TOP: f64 = 58.0;
+const BOTTOM: f64 = 310.0;
 const HEIGHT: f64 = BOTTOM + 48.0;
 /// Left and right edge of each plot.
 const PLOTS: [(f64, f64); 2] = [(58.0, 370.0), (498.0, 810.0)];
@@ -58,7 +58,7 @@ impl<'a> OutputPicture<'a> {
             [("already up, for long", |r| r.running_a.0), other];
         for (plot, (name, of)) in PLOTS.into_iter().zip(figures) {
             let depth = Scale::new((0.0, 1.0), plot);
-            canvas.text("label", Anchor::Start, plot.0, TOP - 26.0, name);
+            canvas.text("label", Anchor::Start, plot.0, TOP - 38.0, name);
             draw_amps(&mut canvas, &amps, plot, (unit_amps, unit), most);
             draw_depth(&mut canvas, &depth, plot);
             self.draw_marks(&mut canvas, &amps, &depth, plot);

@@ -88,7 +88,6 @@ pub(super) fn not_checked(input: &Input) -> Markup {
                 li { "Waveforms within a burst: each burst is taken as settled." }
                 li { "Months of different temperature: lives run at one temperature, with one cold night on top." }
                 @if requirement.storage.is_some() { li { "Time on the shelf before first use." } }
-                @if requirement.notice.is_some() { li { "The notice between a low-battery warning and the end." } }
                 @if requirement.confidence.is_some() {
                     li { "The spread of units: lives are those of typical parts, and the share of units that reach them is not computed." }
                 }

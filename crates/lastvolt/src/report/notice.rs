@@ -41,7 +41,7 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
     };
     html! {
         h4 { "Low-battery warning" }
-        p { (typeset(sentence.trim_start_matches("Notice: "))) }
+        p { (typeset(&sentence)) }
         @if !run.watch.is_empty() {
             (table(&head, &body))
             p.quiet {

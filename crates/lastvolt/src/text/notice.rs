@@ -29,13 +29,13 @@ pub(crate) fn sentence(run: &RunView, family: &Family) -> Option<String> {
     }
     if run.watch.is_empty() {
         return Some(format!(
-            "Notice: {wanted} before the end are asked for, and the life lasts {} in all.",
+            "A warning {wanted} before the end is asked for, and the life lasts {} in all.",
             duration(life)
         ));
     }
     let Some(best) = run.watch.iter().find(|w| w.best) else {
         return Some(format!(
-            "Notice: no voltage of this board tells {wanted} before the end. Count the charge or the \
+            "No voltage of this board tells {wanted} before the end. Count the charge or the \
              bursts instead."
         ));
     };
@@ -49,7 +49,7 @@ pub(crate) fn sentence(run: &RunView, family: &Family) -> Option<String> {
         format!("which gives the {wanted} asked for")
     };
     Some(format!(
-        "Notice: warn when {} {} falls below {}, {gives}; the same threshold gives {} at {} and {} at {}.",
+        "Warn when {} {} falls below {}, {gives}; the same threshold gives {} at {} and {} at {}.",
         best.net,
         when_words(best),
         figure(best.threshold_v.0, Unit::Volt),

@@ -79,11 +79,18 @@ impl WatchView {
     }
 }
 
+/// Falls below this are none.
+const LEAST_VOLTS: f64 = 1e-4;
+
 /// What to know about a signal.
 fn says(notice: &Notice, signal: &Signal) -> String {
     if !signal.tells {
-        let falls = figure(signal.fall_volts.max(0.0), Unit::Volt);
-        let cannot = format!("falls by only {falls} more until the end and cannot tell");
+        let cannot = if signal.fall_volts < LEAST_VOLTS {
+            "does not fall towards the end and cannot tell".to_owned()
+        } else {
+            let falls = figure(signal.fall_volts, Unit::Volt);
+            format!("falls by only {falls} more until the end and cannot tell")
+        };
         let serves = notice.best.and_then(|at| notice.signals.get(at));
         return match serves.filter(|s| signal.node == Node::Rail && s.node == Node::Cell) {
             Some(other) => format!("{cannot}: measure {} instead", other.net),
