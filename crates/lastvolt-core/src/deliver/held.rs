@@ -21,6 +21,8 @@ pub(super) struct Needs {
     pub(super) band: Option<(f64, f64)>,
     /// The unloaded voltage, where nothing else needs the rail.
     pub(super) unloaded_volts: Option<f64>,
+    /// The point without anything added.
+    pub(super) unloaded: Option<Point>,
     /// Stresses by current without anything added: part, quantity, share.
     pub(super) stresses: Vec<(String, &'static str, f64)>,
 }

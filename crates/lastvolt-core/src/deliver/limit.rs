@@ -2,7 +2,7 @@
 
 use crate::circuit::{Circuit, Mode, PartPoint, Point};
 use crate::deliver::held::Miss;
-use crate::deliver::rig::Question;
+use crate::deliver::rig::{ADDED, Question};
 use crate::device::Topology;
 use crate::model::Device;
 
@@ -87,23 +87,30 @@ impl Bound {
 /// Share of a current limit from which a part counts as being at it.
 const AT_LIMIT: f64 = 0.995;
 
-/// What binds between a point that holds, where there is one, and one that misses.
-pub(super) fn bound(
-    question: Question,
-    circuit: &Circuit,
-    good: Option<&Point>,
-    bad: Option<&Point>,
-    miss: &Miss,
-) -> Bound {
+/// Least growth of a regulator's current, as a share of the added one, from which it carries it.
+const CARRIES: f64 = 0.1;
+
+/// The points between which something binds.
+pub(super) struct Path<'p> {
+    pub(super) question: Question,
+    /// Nothing added.
+    pub(super) unloaded: Option<&'p Point>,
+    /// The last that holds, where there is one.
+    pub(super) good: Option<&'p Point>,
+    /// The first that misses, where there is one.
+    pub(super) bad: Option<&'p Point>,
+}
+
+/// What binds between a point that holds and one that misses.
+pub(super) fn bound(path: &Path, circuit: &Circuit, miss: &Miss) -> Bound {
     if let Miss::Rating { .. } | Miss::NotPowered = miss {
         return miss.bound();
     }
-    let by_part =
-        supply_limit(circuit, good, bad).or_else(|| regulator_limit(question, circuit, good, bad));
+    let by_part = supply_limit(path, circuit).or_else(|| regulator_limit(path, circuit));
     by_part.unwrap_or_else(|| miss.bound())
 }
 
-fn supply_limit(circuit: &Circuit, good: Option<&Point>, bad: Option<&Point>) -> Option<Bound> {
+fn supply_limit(path: &Path, circuit: &Circuit) -> Option<Bound> {
     let parts = circuit.parts();
     parts.into_iter().find_map(|(name, part)| {
         let Device::Supply(supply) = &part.device else {
@@ -111,27 +118,25 @@ fn supply_limit(circuit: &Circuit, good: Option<&Point>, bad: Option<&Point>) ->
         };
         let limit = supply.limit?.si();
         let reaches = |p: &Point| p.part(&name).is_some_and(|s| AT_LIMIT * limit <= s.amps);
-        let is_at = good.is_some_and(reaches) || bad.is_some_and(reaches);
+        let is_at = path.good.is_some_and(reaches) || path.bad.is_some_and(reaches);
         is_at.then(|| Bound::new(Limit::SupplyLimit, &name))
     })
 }
 
 /// The regulator that gives up, the nearest to the reason first.
-fn regulator_limit(
-    question: Question,
-    circuit: &Circuit,
-    good: Option<&Point>,
-    bad: Option<&Point>,
-) -> Option<Bound> {
+fn regulator_limit(path: &Path, circuit: &Circuit) -> Option<Bound> {
     let mut found: Option<Bound> = None;
     for (name, part) in circuit.parts() {
         let Device::Regulator(device) = &part.device else {
             continue;
         };
-        let before = good.and_then(|p| p.part(&name));
-        let after = bad.and_then(|p| p.part(&name));
+        if !path.carries(&name) {
+            continue;
+        }
+        let before = path.good.and_then(|p| p.part(&name));
+        let after = path.bad.and_then(|p| p.part(&name));
         let limit_amps = device.limit.map(|l| l.si());
-        let limit = gives_up(question, device.topology, limit_amps, before, after);
+        let limit = gives_up(path.question, device.topology, limit_amps, before, after);
         if let Some(limit) = limit
             && found.as_ref().is_none_or(|f| rank(limit) < rank(f.limit))
         {
@@ -140,6 +145,23 @@ fn regulator_limit(
     }
     found
 }
+
+impl Path<'_> {
+    /// Whether a regulator carries the added current rather than something beside it.
+    fn carries(&self, name: &str) -> bool {
+        let amps = |p: &Point| p.part(name).and_then(|p| p.inductor_amps);
+        let (Some(unloaded), Some(good)) = (self.unloaded, self.good) else {
+            return true;
+        };
+        let added = good.load(ADDED).map_or(0.0, |l| l.amps);
+        let grown = amps(good).unwrap_or(0.0) - amps(unloaded).unwrap_or(0.0);
+        // Where next to nothing is added yet, nothing can be told.
+        added < LEAST_AMPS || CARRIES * added <= grown
+    }
+}
+
+/// Added currents below this tell nothing.
+const LEAST_AMPS: f64 = 1e-6;
 
 fn gives_up(
     question: Question,

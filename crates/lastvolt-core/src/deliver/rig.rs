@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use crate::circuit::{CellDrive, Circuit, Detail, History, NoPoint, Point, Situation};
 use crate::deliver::held::{Miss, Needs, by_current, miss};
-use crate::deliver::limit::{Bound, bound};
+use crate::deliver::limit::{Bound, Path, bound};
 use crate::deliver::{BOOT, DeliverRequest, Need, with_boot};
 use crate::device::{CellModel, CellState};
 use crate::model::{Device, Family, Law, Load, LoadState, Profile};
@@ -17,7 +17,10 @@ use crate::quantity::{Current, Spread, Temperature};
 use crate::time::{HORIZON_SECS, Schedule};
 
 /// Name of the added load and of its state. Brackets keep them apart from what files can name.
-const ADDED: &str = "(added)";
+pub(super) const ADDED: &str = "(added)";
+/// What flows where nothing is plugged on, in amperes: the insulation of a board (common practice).
+/// With no current at all the voltage behind a regulator is anything.
+const INSULATION_AMPS: f64 = 1e-8;
 /// Below this a rail has no voltage.
 const DEAD_VOLTS: f64 = 0.1;
 
@@ -137,6 +140,7 @@ impl<'a> Rig<'a> {
         self.base.ambient = ambient;
         self.settled = settled(&self.plain, ambient.as_celsius());
         self.base.depth = 0.0;
+        set_added(&mut self.plain, 0.0);
         let circuit = Circuit::new(&self.plain, &self.base.boards);
         let circuit = circuit.map_err(|what| NoPoint::Unknown { what })?;
         let point = circuit.solve_in(Detail::Bare, &self.base, &CellDrive::Rested, None)?;
@@ -158,6 +162,7 @@ impl<'a> Rig<'a> {
         self.base.depth = depth;
         self.needs.unloaded_volts = None;
         self.needs.stresses.clear();
+        self.needs.unloaded = None;
         set_added(&mut self.settled, 0.0);
         let Ok(circuit) = Circuit::new(&self.settled, &self.base.boards) else {
             return;
@@ -166,6 +171,7 @@ impl<'a> Rig<'a> {
             self.needs.stresses = by_current(&circuit, &self.base, &point);
             let unloaded = point.net(self.rail).unwrap_or(0.0);
             self.needs.unloaded_volts = (self.need == Need::Unstated).then_some(unloaded);
+            self.needs.unloaded = Some(point);
         }
     }
 
@@ -225,7 +231,8 @@ impl<'a> Rig<'a> {
         };
         let warm = good.filter(|_| question != Question::Starting);
         let Ok(point) = circuit.solve_in(detail, situation, cells, warm) else {
-            return Err(bound(question, &circuit, good, None, &Miss::NoPoint));
+            let path = self.path(question, good, None);
+            return Err(bound(&path, &circuit, &Miss::NoPoint));
         };
         let is_dead = point.net(self.rail).is_none_or(|v| v < DEAD_VOLTS);
         let missed = if is_dead && good.is_none() && self.needs.loads.is_empty() {
@@ -242,7 +249,25 @@ impl<'a> Rig<'a> {
         };
         match missed {
             None => Ok(point),
-            Some(miss) => Err(bound(question, &circuit, good, Some(&point), &miss)),
+            Some(miss) => Err(bound(
+                &self.path(question, good, Some(&point)),
+                &circuit,
+                &miss,
+            )),
+        }
+    }
+
+    fn path<'p>(
+        &'p self,
+        question: Question,
+        good: Option<&'p Point>,
+        bad: Option<&'p Point>,
+    ) -> Path<'p> {
+        Path {
+            question,
+            unloaded: self.needs.unloaded.as_ref(),
+            good,
+            bad,
         }
     }
 
@@ -286,6 +311,7 @@ fn added(rail: &str, ground: &str) -> Load {
 }
 
 fn set_added(family: &mut Family, amps: f64) {
+    let amps = amps.max(INSULATION_AMPS);
     let loads = family.boards.iter_mut().flat_map(|b| &mut b.loads);
     for load in loads.filter(|l| l.name == ADDED) {
         load.states[0].law = Law::Current(Spread::exactly(Current::from_amps(amps)));

@@ -323,3 +323,41 @@ fn unknown_rails_and_boards_are_errors_and_signals_are_no_rails() {
     assert!(ask("direct", Some("SIG")).is_err());
     assert!(ask("other", None).is_err());
 }
+
+/// Nothing but the added load hangs on the regulated rail, and a regulator beside the other rail has
+/// no part in what that one gives.
+#[test]
+fn a_bare_regulator_holds_its_rail_and_is_no_limit_of_another() {
+    let device = Regulator {
+        limit: Some(amps(0.15)),
+        ..fixed(Topology::Linear, 3.0)
+    };
+    let model = cell_model(1000.0, &[(0.0, 4.5), (1.0, 2.7)], &[(0.0, 1.0)]);
+    let board = Netlist::new("both")
+        .cell("BT1", model, 1, "VBAT")
+        .regulator(
+            "U1",
+            device,
+            &[("in", "VBAT"), ("out", "VDD"), ("gnd", "GND")],
+        );
+    let family = kit::family(vec![board.board()], Vec::new());
+    let mut family = promising(family, Some((2.9, 3.1)), None);
+    family.connector.pins.push("VBAT".to_owned());
+    family.connector.promises.push(RailPromise {
+        pin: "VBAT".to_owned(),
+        band: None,
+        current: Some(Current::from_amps(0.1)),
+    });
+    let found = delivered(&family, &[0.0, 0.9]);
+    let names: Vec<&str> = found.rails.iter().map(|r| r.rail.as_str()).collect();
+    assert_eq!(names, ["VDD", "VBAT"]);
+    let fresh = &found.rails[0].outputs[0];
+    assert_close(fresh.running_amps, 0.15, EXACT);
+    assert_close(fresh.starting_amps, 0.15, EXACT);
+    // At 0.9 the cell stands at 2.88 V: the regulator is in dropout and the rail below its band.
+    assert_eq!(found.rails[0].outputs[1].limit.limit, Limit::Dropout);
+    for (out, volts) in found.rails[1].outputs.iter().zip([4.5, 2.88]) {
+        assert_close(out.running_amps, 0.05 * volts / 1.0, EXACT);
+        assert_eq!(out.limit.limit, Limit::Sag);
+    }
+}

@@ -155,7 +155,13 @@ fn with_rail(
 
 /// One picture shows one board with cells.
 fn check_picture(family: &model::Family, boards: &[String], path: &Path) -> Result<(), Failure> {
-    let path = path.display();
+    let shown = path.to_string_lossy();
+    if shown.ends_with(std::path::is_separator) || path.file_name().is_none() {
+        let says = format!("`--out {shown}` is a folder, and the picture is one file");
+        let proposal = format!("`--out {shown}output.svg`");
+        return Err(Failure::of_option("no-file-name", says, Some(proposal)));
+    }
+    let path = shown;
     match boards {
         [one] if family.board(one).is_some_and(Board::has_cell) => Ok(()),
         [one] => {

@@ -182,7 +182,7 @@ pub(crate) fn depth_words(rail: &OutputView, row: &OutputRowView) -> String {
         return format!("fresh{mark}");
     }
     let depth = format!("{:.3}", row.depth.0);
-    let depth = depth.trim_end_matches('0');
+    let depth = depth.trim_end_matches('0').trim_end_matches('.');
     format!("{depth}{mark}")
 }
 
