@@ -1,7 +1,7 @@
 //! The review as one page: opens offline, needs no script, prints.
 //!
 //! The page says the same as the document beside it. Every text of the user passes the escaping of
-//! the templates; figures are set by [`typeset`].
+//! the templates; figures are set by [`mod@typeset`].
 
 mod board;
 mod budget;

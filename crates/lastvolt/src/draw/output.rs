@@ -20,6 +20,9 @@ const PLOTS: [(f64, f64); 2] = [(58.0, 370.0), (498.0, 810.0)];
 /// Least distance of two names.
 const NAME_HEIGHT: f64 = 15.0;
 
+/// Which current of a row a plot shows.
+type Figure = fn(&OutputRowView) -> f64;
+
 /// A picture of one rail.
 pub(crate) struct OutputPicture<'a> {
     output: &'a OutputView,
@@ -49,13 +52,12 @@ impl<'a> OutputPicture<'a> {
         let most = self.most_amps();
         let (unit_amps, unit) = unit(most);
         let amps = Scale::new((0.0, most * 1.06), (BOTTOM, TOP));
-        let other: (&str, fn(&OutputRowView) -> f64) = if shows_starting(self.output) {
+        let other: (&str, Figure) = if shows_starting(self.output) {
             ("starting from off", |r| r.starting_a.0)
         } else {
             ("already up, for a moment", |r| r.burst_a.0)
         };
-        let figures: [(&str, fn(&OutputRowView) -> f64); 2] =
-            [("already up, for long", |r| r.running_a.0), other];
+        let figures: [(&str, Figure); 2] = [("already up, for long", |r| r.running_a.0), other];
         for (plot, (name, of)) in PLOTS.into_iter().zip(figures) {
             let depth = Scale::new((0.0, 1.0), plot);
             canvas.text("label", Anchor::Start, plot.0, TOP - 38.0, name);
@@ -106,7 +108,7 @@ impl<'a> OutputPicture<'a> {
         amps: &Scale,
         depth: &Scale,
         plot: (f64, f64),
-        of: fn(&OutputRowView) -> f64,
+        of: Figure,
     ) {
         let ambients = self.output.ambients();
         let mut ends = Vec::new();
