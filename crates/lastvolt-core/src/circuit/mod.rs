@@ -19,6 +19,8 @@ mod store;
 mod stress;
 mod transient;
 
+pub(crate) use operate::Detail;
+
 pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
@@ -136,13 +138,26 @@ impl<'f> Circuit<'f> {
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
         let start = warm.map(|p| p.unknowns.as_slice());
-        let settled = settle(&self.netlist, situation, cells, start)?;
+        let settled = settle(&self.netlist, situation, cells, start, Detail::Explained)?;
         let mut point = self.report(&settled);
         if matches!(cells, CellDrive::Rested) {
             let hot = self.family.requirement.ambient.high.as_celsius();
             point.floating = floating::floating(&settled, hot);
         }
         Ok(point)
+    }
+
+    /// As [`Self::solve`], for searches that ask for many points: floating pins are not looked for.
+    pub(crate) fn solve_in(
+        &self,
+        detail: Detail,
+        situation: &Situation,
+        cells: &CellDrive,
+        warm: Option<&Point>,
+    ) -> Result<Point, NoPoint> {
+        let start = warm.map(|p| p.unknowns.as_slice());
+        let settled = settle(&self.netlist, situation, cells, start, detail)?;
+        Ok(self.report(&settled))
     }
 
     /// Voltages and currents of a settled circuit.

@@ -110,11 +110,29 @@ impl System<'_, '_> {
 
     /// Solves from a start, by plain steps or by whichever continuation works.
     pub(crate) fn solve(&self, start: Option<&[f64]>) -> Result<Solution, Failure> {
-        let mut pinned = self.pins_for_islands(&[]);
         let fitting = start.filter(|s| s.len() == self.unknowns);
+        self.solve_by(|pinned, steps| self.attempt(fitting, pinned, steps))
+    }
+
+    /// Solves by plain steps from a start near the solution, or not at all.
+    pub(crate) fn solve_near(&self, start: &[f64]) -> Result<Solution, Failure> {
+        self.solve_by(|pinned, steps| {
+            let x = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps)?;
+            if self.has_run_away(&x, pinned) {
+                return Err(Failure::Unsettled(0, f64::MAX));
+            }
+            Ok(x)
+        })
+    }
+
+    fn solve_by(
+        &self,
+        attempt: impl Fn(&[Net], &mut usize) -> Result<Vec<f64>, Failure>,
+    ) -> Result<Solution, Failure> {
+        let mut pinned = self.pins_for_islands(&[]);
         let mut steps = 0;
         for _ in 0..=self.nets {
-            match self.attempt(fitting, &pinned, &mut steps) {
+            match attempt(&pinned, &mut steps) {
                 Ok(x) => {
                     return match self.net_held_by_force(&x, &pinned) {
                         None => Ok(Solution { x, steps, pinned }),

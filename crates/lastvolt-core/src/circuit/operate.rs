@@ -36,6 +36,18 @@ pub(super) struct Operation<'c, 'f, 's> {
     turns: Vec<usize>,
     pub(super) folds: Vec<Fold>,
     steps: usize,
+    pub(super) detail: Detail,
+}
+
+/// How much is worked out about converters that fall off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Detail {
+    /// What their source could still give.
+    Explained,
+    /// That they do.
+    Bare,
+    /// Nothing: only what plain steps from a near start find is a point.
+    Near,
 }
 
 /// A change that a regulator's flags need.
@@ -77,6 +89,7 @@ pub(crate) fn settle<'c, 'f>(
     situation: &Situation,
     cells: &CellDrive,
     warm: Option<&[f64]>,
+    detail: Detail,
 ) -> Result<Settled<'c, 'f>, NoPoint> {
     let running = situation.history == History::Running;
     let n = netlist.parts.len();
@@ -101,6 +114,7 @@ pub(crate) fn settle<'c, 'f>(
         turns: vec![0; n],
         folds: Vec::new(),
         steps: 0,
+        detail,
     };
     operation.run(warm)
 }
@@ -123,6 +137,9 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                         return Ok(self.finish(system, solution));
                     }
                     start = Some(solution.x);
+                }
+                Err(failure) if self.detail == Detail::Near => {
+                    return Err(self.no_point(&system, &failure));
                 }
                 Err(failure) => {
                     self.fall(&system, &failure)?;
@@ -181,10 +198,14 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             Some(start) if start.len() == system.unknowns => start.to_vec(),
             _ => promise(system),
         };
-        let mut result = system.solve(Some(&promised));
+        let solve = |start: &[f64]| match self.detail {
+            Detail::Near => system.solve_near(start),
+            Detail::Bare | Detail::Explained => system.solve(Some(start)),
+        };
+        let mut result = solve(&promised);
         if result.is_err() && start.is_some() {
             // Where a flag has just changed, the way from the old solution may lead nowhere.
-            result = system.solve(Some(&promise(system)));
+            result = solve(&promise(system));
         }
         if let Ok(solution) = &result {
             self.steps += solution.steps;

@@ -8,7 +8,7 @@ use crate::circuit::build::{Flags, Owner, System};
 use crate::circuit::element::{Element, volts};
 use crate::circuit::frame::{Frame, Surroundings, cell_part_of};
 use crate::circuit::netlist::Net;
-use crate::circuit::operate::settle;
+use crate::circuit::operate::{Detail, settle};
 use crate::circuit::regulation::RegulatorTerms;
 use crate::circuit::{CellDrive, Circuit, NoPoint, Situation};
 use crate::device::{CellState, Topology};
@@ -77,7 +77,7 @@ impl<'c, 'f> Transient<'c, 'f> {
         cells: &[Vec<CellState>],
     ) -> Result<Self, NoPoint> {
         let drive = CellDrive::States(cells.to_vec());
-        let settled = settle(&circuit.netlist, situation, &drive, None)?;
+        let settled = settle(&circuit.netlist, situation, &drive, None, Detail::Bare)?;
         let x = &settled.solution.x;
         let mut new = Self::with_flags(circuit, situation, settled.flags.clone(), cells)?;
         let inductor_amps = |part: usize| {

@@ -21,12 +21,29 @@ impl Run<'_, '_, '_, '_> {
             self.root(stretch, first, before.volts, after, span, false)?;
         self.voltage_secs = self.seconds_of_voltage(stretch, first, before, after, last_good)?;
         if last_good > 0.0 {
+            self.note_within(stretch.mix, first, last_good)?;
             self.retake(stretch.mix, first, last_good)?;
             self.accept(first, last_good);
         }
         failed.volts = failed.volts.min(0.0);
         self.sample()?;
         Ok(Passage::Over(failed, stretch.mix))
+    }
+
+    /// Notes instants inside the last step, closer and closer to its end: there voltages fall fast, and
+    /// a warning is wanted a little before it.
+    fn note_within(&mut self, mix: usize, first: &Mean, span: f64) -> Result<(), NoPoint> {
+        let mut left = 0.5 * span;
+        for _ in 0..6 {
+            self.retake(mix, first, span - left)?;
+            self.engine.margin(mix, &self.step.states[1], false)?;
+            if let Some(volts) = self.engine.volts {
+                let depth = self.engine.depth(&self.step.states[1]);
+                self.sampler.note(self.now.secs + span - left, depth, volts);
+            }
+            left *= 0.5;
+        }
+        Ok(())
     }
 
     /// How much earlier the end would come with all voltages lower by their uncertainty.

@@ -12,6 +12,7 @@ mod land;
 mod leap;
 mod life;
 mod margin;
+mod notice;
 mod occurrence;
 mod panel;
 mod port;
@@ -33,4 +34,8 @@ pub use burst::{
     Stretch, Waveform, burst, off_position, plan_of_task, rested,
 };
 pub use climate::Climate;
+pub(crate) use climate::Days;
 pub use life::{Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life};
+pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};
+pub(crate) use run::HORIZON_SECS;
+pub(crate) use schedule::Schedule;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use lastvolt_core::model::{self, Board, Device};
 use lastvolt_core::progress::Piece;
-use lastvolt_core::time::{Climate, LifeRequest, life};
+use lastvolt_core::time::{Climate, LifeRequest, life, notice};
 
 use crate::cli::load::{Family, load};
 use crate::cli::options::{Format, Input, Pair};
@@ -106,7 +106,7 @@ fn profiles(
 }
 
 /// Stated positions by board: `S1=on` goes to every board that has an S1, `coin/S1=on` to one.
-fn positions(
+pub(super) fn positions(
     resolver: &mut Resolver,
     family: &model::Family,
     boards: &[String],
@@ -168,7 +168,7 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                     family: &family.model,
                     board,
                     profile: profile.as_deref(),
-                    ambient: ambient.into(),
+                    ambient,
                     positions: asked.positions.get(board).cloned().unwrap_or_default(),
                 };
                 let piece = Piece::new(&progress, runs.len(), total);
@@ -180,7 +180,10 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                         warnings.push(warning);
                     }
                 }
-                runs.push(RunView::new(board, profile.as_deref(), ambient, &solved));
+                let usual = ambient == Climate::usual(&family.model);
+                let notice = usual.then(|| notice(&request, &solved, &piece)).flatten();
+                let view = RunView::new(board, profile.as_deref(), ambient, &solved);
+                runs.push(view.with_notice(notice.as_ref()));
             }
         }
     }

@@ -92,7 +92,6 @@ pub(super) fn not_checked(input: &Input) -> Markup {
                 @if requirement.storage.is_some() {
                     li { "Storage in the board or at another temperature: cells are taken to lie on a shelf at 20 degC." }
                 }
-                @if requirement.notice.is_some() { li { "The notice between a low-battery warning and the end." } }
                 @if requirement.confidence.is_some() {
                     li { "The spread of units: lives are those of typical parts, and the share of units that reach them is not computed." }
                 }

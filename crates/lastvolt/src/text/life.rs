@@ -9,6 +9,7 @@ use lastvolt_core::quantity::Unit;
 use crate::text::ending::{
     ambient_words, calendar_sentence, cause_sentence, cold_sentence, line_words, storage_sentence,
 };
+use crate::text::notice::push_notice;
 use crate::text::number::{duration, figure, percent};
 use crate::text::paint::Paint;
 use crate::text::table::{Align, Table};
@@ -107,6 +108,7 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     if let Some(cold) = cold_sentence(run, family) {
         push_wrapped(out, "  ", &cold);
     }
+    push_notice(out, run, family);
     if !run.ledger.is_empty() {
         out.push('\n');
         push_lines(out, &ledger(run, family).lines(2));

@@ -3,7 +3,7 @@
 use lastvolt_core::time::{Calendar, Cause, Climate, ColdNight, End, Life, RailTrace, Shelf};
 use serde::Serialize;
 
-use crate::view::{Named, Num, nums};
+use crate::view::{Named, Num, WatchView, nums};
 
 /// All runs, boards and profiles in file order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -32,6 +32,12 @@ pub(crate) struct RunView {
     pub(crate) end: EndView,
     /// Share of the charge that stays unused.
     pub(crate) stranded: Num,
+    /// Notice had with the threshold that serves best, where a notice is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) notice_s: Option<Num>,
+    /// What firmware could watch to warn in time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) watch: Vec<WatchView>,
     /// Mean current of the most used cell, without self-discharge.
     pub(crate) mean_cell_a: Num,
     /// Where the energy went.
@@ -167,6 +173,8 @@ impl RunView {
             life_error_s: Num(life.error_secs),
             end: EndView::new(&life.end),
             stranded: Num(1.0 - life.end.depth),
+            notice_s: None,
+            watch: Vec::new(),
             mean_cell_a: Num(life.mean_cell_amps),
             ledger: life
                 .ledger
