@@ -172,7 +172,7 @@ impl Cause {
 /// The run time of a board.
 ///
 /// # Accuracy
-/// See [`Life::error_secs`]; bursts are taken as static, without the help of bypass capacitors.
+/// See [`Life::error_secs`].
 /// Equations and sources: docs/theory/life.md.
 ///
 /// # Errors
