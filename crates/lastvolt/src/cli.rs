@@ -5,6 +5,7 @@ mod options;
 mod progress;
 mod resolve;
 
+mod burst;
 mod check;
 mod life;
 mod matrix;
@@ -37,6 +38,7 @@ enum Command {
     New(new::Args),
     Point(point::Args),
     Matrix(matrix::Args),
+    Burst(burst::Args),
     Life(life::Args),
     Check(check::Args),
     Review(review::Args),
@@ -48,6 +50,7 @@ impl Command {
             Self::New(args) => new::run(args),
             Self::Point(args) => point::run(args),
             Self::Matrix(args) => matrix::run(args),
+            Self::Burst(args) => burst::run(args),
             Self::Life(args) => life::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),

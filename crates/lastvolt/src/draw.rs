@@ -4,3 +4,4 @@ pub(crate) mod axis;
 pub(crate) mod bars;
 pub(crate) mod curves;
 pub(crate) mod svg;
+pub(crate) mod waves;

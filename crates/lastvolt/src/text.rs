@@ -5,6 +5,7 @@ pub(crate) mod number;
 pub(crate) mod paint;
 pub(crate) mod table;
 
+pub(crate) mod burst;
 pub(crate) mod check;
 pub(crate) mod ending;
 pub(crate) mod life;

@@ -5,6 +5,7 @@
 //! program: serialising it fails, and the command with it. JSON, text and report are made from the
 //! same structs.
 
+mod burst;
 mod check;
 mod life;
 mod matrix;
@@ -15,6 +16,7 @@ mod situation;
 
 use serde::Serialize;
 
+pub(crate) use burst::{BurstView, FiguresView};
 pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
 pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};

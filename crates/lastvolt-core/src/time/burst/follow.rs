@@ -6,7 +6,7 @@ use crate::numerics::stiff::{StiffStep, next_step_factor};
 use crate::progress::Progress;
 use crate::time::burst::hiccup::Cycles;
 use crate::time::burst::wave::{Recorder, Waveform, name_of};
-use crate::time::burst::{BurstRequest, NoWave};
+use crate::time::burst::{Begin, BurstRequest, NoWave};
 
 /// Nanoseconds in a second.
 pub(super) const NS: f64 = 1e-9;
@@ -87,12 +87,14 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
     /// Puts the circuit into the states and positions of a stretch.
     fn enter(&mut self, at: usize) -> Result<(), NoWave> {
         let situation = self.situation_of(at);
-        if situation != self.now.situation {
+        let plugged = at == 0 && self.request.begin == Begin::Discharged;
+        self.recorder.stretch(self.circuit, &situation);
+        if plugged || situation != self.now.situation {
+            let switched = plugged || situation.positions != self.now.situation.positions;
             self.now.enter(&situation)?;
-            self.recorder.edge(self.secs);
+            self.recorder.edge(self.secs, switched);
             self.record()?;
         }
-        self.recorder.stretch(self.circuit, &situation);
         self.settle_trips()
     }
 

@@ -13,16 +13,21 @@ pub struct Waveform {
     pub nets: Vec<(String, Vec<f64>)>,
     /// Current that each cell part gives.
     pub cells: Vec<(String, Vec<f64>)>,
+    /// Current that each supply gives.
+    pub supplies: Vec<(String, Vec<f64>)>,
     /// Net of the main rail: the connector's, or that of the first load.
     pub rail: Option<String>,
     /// The lowest voltage of the rail; when starting, once it has been good.
     pub lowest: Option<Lowest>,
     /// From the last edge until the rail is within 1 % of its rest.
     pub recovery_secs: Option<f64>,
-    /// What the sources give until the rail is good; only when starting.
+    /// What the sources give until the rail is good; only where something is switched on.
     pub inrush: Option<Inrush>,
-    /// When every load is up and inside its working range for the first time.
+    /// When every load is up and inside its working range for the first time after something was
+    /// switched last.
     pub good_secs: Option<f64>,
+    /// Whether every load is up and inside its working range at the end.
+    pub is_good: bool,
     /// Instants at which the schedule or a switch changes something.
     pub edges_secs: Vec<f64>,
     /// What happened by itself.
@@ -49,7 +54,7 @@ pub struct Lowest {
 }
 
 /// What a switch-on takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Inrush {
     /// Charge that the sources give until the rail is good, or to the end where it never is.
     pub coulombs: f64,
@@ -155,14 +160,17 @@ pub(super) struct Recorder {
     time_secs: Vec<f64>,
     nets: Vec<Vec<f64>>,
     cells: Vec<Vec<f64>>,
+    supplies: Vec<Vec<f64>>,
     rail: Option<usize>,
     starts: bool,
+    switched: bool,
     edges_secs: Vec<f64>,
     happenings: Vec<Happening>,
     needs: Vec<NeedSeen>,
     /// By load: place among the needs of the state that it is in.
     open_needs: Vec<Option<usize>>,
     good_secs: Option<f64>,
+    is_good: bool,
     inrush: Inrush,
     last_amps: f64,
     amps: Vec<f64>,
@@ -180,19 +188,18 @@ impl Recorder {
         Self {
             time_secs: Vec::new(),
             nets: vec![Vec::new(); now.known_nets()],
-            cells: vec![Vec::new(); now.cells().len()],
+            cells: vec![Vec::new(); circuit.cell_names().len()],
+            supplies: vec![Vec::new(); circuit.supply_names().len()],
             rail,
             starts: request.begin != Begin::Settled,
+            switched: false,
             edges_secs: Vec::new(),
             happenings: Vec::new(),
             needs: Vec::new(),
             open_needs: vec![None; circuit.loads().len()],
             good_secs: None,
-            inrush: Inrush {
-                coulombs: 0.0,
-                peak_amps: 0.0,
-                peak_secs: 0.0,
-            },
+            is_good: false,
+            inrush: Inrush::default(),
             last_amps: 0.0,
             amps: Vec::new(),
         }
@@ -202,8 +209,14 @@ impl Recorder {
         self.happenings.len()
     }
 
-    pub(super) fn edge(&mut self, secs: f64) {
+    /// Notes an edge. Once something is switched, being good and the inrush count from there.
+    pub(super) fn edge(&mut self, secs: f64, switched: bool) {
         self.edges_secs.push(secs);
+        if switched {
+            self.switched = true;
+            self.good_secs = None;
+            self.inrush = Inrush::default();
+        }
     }
 
     /// Opens the needs of the states that a stretch puts the loads into.
@@ -254,7 +267,8 @@ impl Recorder {
                 need.below_secs += since;
             }
         }
-        if good && any && self.good_secs.is_none() {
+        self.is_good = good && any;
+        if self.is_good && self.good_secs.is_none() {
             self.good_secs = Some(secs);
         }
         let amps = now.source_amps(&now.frame.x);
@@ -291,6 +305,10 @@ impl Recorder {
         let mut amps = std::mem::take(&mut self.amps);
         now.cell_amps(x, &mut amps);
         for (list, amps) in self.cells.iter_mut().zip(&amps) {
+            list.push(*amps);
+        }
+        now.supply_amps(x, &mut amps);
+        for (list, amps) in self.supplies.iter_mut().zip(&amps) {
             list.push(*amps);
         }
         self.amps = amps;
@@ -343,15 +361,17 @@ impl Recorder {
     ) -> Waveform {
         let (lowest, recovery_secs) = (self.lowest(circuit), self.recovery_secs());
         let names = circuit.net_names();
-        let cells = circuit.cell_names();
+        let (cells, supplies) = (circuit.cell_names(), circuit.supply_names());
         Waveform {
             rail: self.rail.map(|net| names[net].clone()),
             lowest,
             recovery_secs,
-            inrush: self.starts.then_some(self.inrush),
+            inrush: (self.starts || self.switched).then_some(self.inrush),
             good_secs: self.good_secs,
+            is_good: self.is_good,
             nets: names.into_iter().zip(self.nets).collect(),
             cells: cells.into_iter().zip(self.cells).collect(),
+            supplies: supplies.into_iter().zip(self.supplies).collect(),
             time_secs: self.time_secs,
             edges_secs: self.edges_secs,
             happenings: self.happenings,
