@@ -128,9 +128,7 @@ fn ordinary(path: &Path) -> Result<PathBuf, Failure> {
         return fault(format!("`{shown}` is not the name of a file"));
     }
     match fs::metadata(path) {
-        Ok(meta) if meta.is_dir() => {
-            fault(format!("`{shown}` is a folder, and a file goes there"))
-        }
+        Ok(meta) if meta.is_dir() => fault(format!("`{shown}` is a folder, and a file goes there")),
         Ok(meta) if !meta.is_file() => fault(format!("`{shown}` is not an ordinary file")),
         Ok(_) => fs::canonicalize(path).map_err(|e| refused(path, "cannot be written", &e)),
         Err(_) => Ok(path.to_owned()),

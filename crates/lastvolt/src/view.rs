@@ -22,7 +22,7 @@ pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use number::{Named, Num, nums};
 pub(crate) use point::PointView;
-pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView};
+pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
 pub(crate) use situation::SituationView;
 
 /// Version of the shape of every document.

@@ -115,7 +115,10 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         files.push((path.as_path(), csv(&followed.wave)));
     }
     if let Some(path) = &args.picture {
-        files.push((path.as_path(), waves::picture(&told, args.span.is_some()).alone()));
+        files.push((
+            path.as_path(),
+            waves::picture(&told, args.span.is_some()).alone(),
+        ));
     }
     write_each(&files)?;
     if args.board.is_empty() && args.input.format == Format::Text {

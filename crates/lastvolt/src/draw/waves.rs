@@ -1,29 +1,38 @@
 //! Waveforms: voltages over time, currents below, with what happens when.
 
 use lastvolt_core::circuit::Circuit;
-use lastvolt_core::model::Device;
+use lastvolt_core::model::{Board, Device};
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::{Occasion, Waveform};
 
 use crate::draw::axis::Scale;
 use crate::draw::curves::{free_place, trimmed};
 use crate::draw::svg::{Anchor, Canvas, shortened};
-use crate::text::burst::Told;
-use crate::text::number::{duration, figure};
+use crate::text::burst::{Told, task_names};
+use crate::text::number::{duration, figure, solved};
 
 /// What a picture of a waveform shows.
 pub(crate) struct WavePicture {
     title: String,
     description: String,
-    /// First and last instant shown.
-    window: (f64, f64),
-    volts: Vec<Trace>,
+    time: Time,
+    /// Voltages by frame: the rail first, with the nets at the sources or above them.
+    volts: Vec<Vec<Trace>>,
     amps: Vec<Trace>,
     /// Name, lowest and highest voltage of a working range.
     band: Option<(String, f64, f64)>,
     marks: Vec<Mark>,
     /// When and at how many volts the rail is lowest.
     lowest: Option<(f64, f64)>,
+}
+
+/// The axis of time.
+#[derive(Debug, Clone, Copy)]
+struct Time {
+    from: f64,
+    to: f64,
+    /// A start is over within microseconds and a boot takes tens of milliseconds: decades show both.
+    decades: bool,
 }
 
 /// One quantity over time.
@@ -39,11 +48,24 @@ struct Mark {
     words: String,
 }
 
+/// One frame of the picture, placed.
+struct Frame<'p> {
+    top: f64,
+    bottom: f64,
+    scale: Scale,
+    unit: &'static str,
+    /// What one of the unit is.
+    per: f64,
+    traces: &'p [Trace],
+    first_class: usize,
+}
+
 const WIDTH: f64 = 900.0;
 const LEFT: f64 = 62.0;
-const RIGHT: f64 = 760.0;
-const HIGH_VOLTS: f64 = 230.0;
-const HIGH_AMPS: f64 = 96.0;
+const RIGHT: f64 = 800.0;
+const MIDDLE: f64 = f64::midpoint(LEFT, RIGHT);
+const HIGH: f64 = 220.0;
+const LOW: f64 = 92.0;
 const GAP: f64 = 30.0;
 /// Height of one row of words above the plot.
 const ROW: f64 = 16.0;
@@ -55,6 +77,12 @@ const WIDE: f64 = 6.5;
 const MOST_TRACES: usize = 4;
 /// Nets that never part by more than this share of the frame are drawn once.
 const SAME: f64 = 0.02;
+/// Least height of a frame.
+const LEAST_VOLTS: f64 = 0.05;
+/// How many times higher a frame for all voltages may be than the one of them that moves most.
+const SHARED: f64 = 3.0;
+/// A supply that moves less than this share of its voltage is not worth a frame of its own.
+const STEADY: f64 = 0.02;
 /// A burst that takes less than this share of what was followed is shown with the time after it cut.
 const SHORT: f64 = 0.05;
 
@@ -62,13 +90,16 @@ const SHORT: f64 = 0.05;
 /// what happens.
 pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
     let wave = &told.followed.wave;
-    let window = window(told, whole);
-    let boards: Vec<&str> = told.circuit.boards().iter().map(|b| b.name.as_str()).collect();
+    let time = time_of(told, whole);
+    let boards: Vec<&str> = told
+        .circuit
+        .boards()
+        .iter()
+        .map(|b| b.name.as_str())
+        .collect();
     let boards = boards.join(" + ");
     let title = match told.occasion {
-        Occasion::Tasks(tasks) => {
-            format!("Board {boards}: {}", crate::text::burst::task_names(tasks))
-        }
+        Occasion::Tasks(tasks) => format!("Board {boards}: {}", task_names(tasks)),
         Occasion::Start(_) => format!("Board {boards}: switching on"),
         Occasion::Off { .. } => format!("Board {boards}: off for a moment"),
     };
@@ -79,91 +110,107 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
         secs: m.time_secs,
         words: m.words,
     });
+    let amps = wave.cells.iter().chain(&wave.supplies).take(MOST_TRACES);
     WavePicture {
         title,
         description: description.join(" "),
-        window,
-        volts: volts(told.circuit, wave, window),
-        amps: amps(wave, window),
+        time,
+        volts: volts(told.circuit, wave, time),
+        amps: amps.map(|(n, a)| trace(n, wave, a, time)).collect(),
         band: band(told),
-        marks: marks.collect(),
-        lowest: wave.lowest.as_ref().map(|l| (l.time_secs, l.volts)),
+        marks: marks.filter(|m| m.secs <= time.to).collect(),
+        lowest: told.telling_lowest().map(|l| (l.time_secs, l.volts)),
     }
 }
 
 /// From shortly before the first edge to the end, or not so far where nothing more is to be seen.
-fn window(told: &Told, whole: bool) -> (f64, f64) {
+fn time_of(told: &Told, whole: bool) -> Time {
     let wave = &told.followed.wave;
-    let end = wave.time_secs.last().copied().unwrap_or(0.0).max(1e-9);
-    let happened = wave.happenings.iter().map(|h| h.time_secs);
-    let last = happened.chain(wave.edges_secs.iter().copied());
+    let end = wave.time_secs.last().copied().unwrap_or(0.0).max(1e-8);
+    let events = wave.happenings.iter().map(|h| h.time_secs);
+    if let Occasion::Start(_) = told.occasion {
+        let first = events.filter(|t| *t > 0.0).fold(end, f64::min);
+        let from = 10f64.powf(first.log10().floor() - 1.0);
+        return Time {
+            from: from.clamp(1e-8, 1e-2 * end),
+            to: end,
+            decades: true,
+        };
+    }
+    let last = events.chain(wave.edges_secs.iter().copied());
     let last = last.chain(wave.good_secs).fold(0.0, f64::max);
     let to = if !whole && 0.0 < last && last < SHORT * end {
-        (last / SHORT / 4.0).min(end)
+        (5.0 * last).min(end)
     } else {
         end
     };
-    let before = match told.occasion {
-        Occasion::Start(None) => 0.0,
-        _ => 0.04 * to,
-    };
-    (-before, to)
+    Time {
+        from: -0.04 * to,
+        to,
+        decades: false,
+    }
 }
 
-/// The rail first, then the nets at the sources where they part from it.
-fn volts(circuit: &Circuit, wave: &Waveform, window: (f64, f64)) -> Vec<Trace> {
-    let mut names: Vec<String> = wave.rail.iter().cloned().collect();
-    let nets = circuit.parts().into_iter().filter_map(|(name, part)| {
-        let source = matches!(part.device, Device::Cell(_) | Device::Supply(_));
-        let plus = part.pin("plus").filter(|_| source)?.1.net?;
-        let board = circuit
-            .boards()
-            .iter()
-            .find(|b| b.parts.iter().any(|p| std::ptr::eq(p, part)))?;
-        let net = board.nets.get(plus)?.clone();
-        Some(match name.rsplit_once('/') {
-            Some((board, _)) if wave.nets.iter().all(|n| n.0 != net) => format!("{board}/{net}"),
-            _ => net,
-        })
-    });
-    names.extend(nets);
+/// The rail, and the nets at the sources where they part from it: beside it, or in a frame of their own
+/// where it would be a flat line beside them.
+fn volts(circuit: &Circuit, wave: &Waveform, time: Time) -> Vec<Vec<Trace>> {
     let mut out: Vec<Trace> = Vec::new();
-    for name in names {
+    for name in wave.rail.iter().cloned().chain(source_nets(circuit, wave)) {
         let Some((_, values)) = wave.nets.iter().find(|n| n.0 == name) else {
             continue;
         };
-        let new = trace(&name, wave, values, window);
-        let (low, high) = range(out.iter().chain([&new]));
+        let new = trace(&name, wave, values, time);
+        let height = height(range(out.iter().chain([&new])));
         let same = |t: &Trace| {
             let apart = t.points.iter().zip(&new.points);
-            apart.fold(0.0, |m: f64, (a, b)| m.max((a.1 - b.1).abs()))
-                <= SAME * (high - low).max(0.05)
+            let most = apart.fold(0.0, |m: f64, (a, b)| m.max((a.1 - b.1).abs()));
+            most <= SAME * height
         };
-        if out.len() < MOST_TRACES && !out.iter().any(|t| same(t)) {
+        if out.len() < MOST_TRACES && !out.iter().any(same) {
             out.push(new);
         }
     }
-    out
+    let moves = out.iter().map(|t| height(range([t].into_iter())));
+    if height(range(out.iter())) <= SHARED * moves.fold(0.0, f64::max) || out.len() < 2 {
+        return vec![out];
+    }
+    let sources = out.split_off(1);
+    let (low, high) = range(sources.iter());
+    if high - low < STEADY * high {
+        return vec![out];
+    }
+    vec![out, sources]
 }
 
-/// What the cells give, or the supplies where there are no cells.
-fn amps(wave: &Waveform, window: (f64, f64)) -> Vec<Trace> {
-    let all = wave.cells.iter().chain(&wave.supplies).take(MOST_TRACES);
-    all.map(|(name, values)| trace(name, wave, values, window)).collect()
+/// Nets at the positive ends of cells and supplies.
+fn source_nets(circuit: &Circuit, wave: &Waveform) -> Vec<String> {
+    let boards = circuit.boards();
+    let nets = circuit.parts().into_iter().filter_map(|(name, part)| {
+        let source = matches!(part.device, Device::Cell(_) | Device::Supply(_));
+        let plus = part.pin("plus").filter(|_| source)?.1.net?;
+        let own = |b: &&&Board| b.parts.iter().any(|p| std::ptr::eq(p, part));
+        let net = boards.iter().find(own)?.nets.get(plus)?.clone();
+        let known = wave.nets.iter().any(|n| n.0 == net);
+        Some(match name.rsplit_once('/') {
+            Some((board, _)) if !known => format!("{board}/{net}"),
+            _ => net,
+        })
+    });
+    nets.collect()
 }
 
 /// The instants of a window, with one at each of its ends.
-fn trace(name: &str, wave: &Waveform, values: &[f64], (from, to): (f64, f64)) -> Trace {
+fn trace(name: &str, wave: &Waveform, values: &[f64], time: Time) -> Trace {
     let mut points: Vec<(f64, f64)> = Vec::new();
-    if let Some(&first) = values.first().filter(|_| from < 0.0) {
-        points.push((from, first));
+    if let Some(&first) = values.first().filter(|_| time.from < 0.0) {
+        points.push((time.from, first));
     }
     for (&secs, &value) in wave.time_secs.iter().zip(values) {
-        if secs <= to {
+        if secs <= time.to {
             points.push((secs, value));
         } else if let Some(&(before, last)) = points.last() {
-            let share = (to - before) / (secs - before);
-            points.push((to, last + share * (value - last)));
+            let share = (time.to - before) / (secs - before);
+            points.push((time.to, last + share * (value - last)));
             break;
         }
     }
@@ -177,6 +224,10 @@ fn range<'t>(traces: impl Iterator<Item = &'t Trace>) -> (f64, f64) {
     let values = traces.flat_map(|t| t.points.iter().map(|p| p.1));
     let (low, high) = values.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
     if low <= high { (low, high) } else { (0.0, 1.0) }
+}
+
+fn height((low, high): (f64, f64)) -> f64 {
+    (high - low).max(LEAST_VOLTS)
 }
 
 /// The narrowest working range that the waveform is held against.
@@ -205,12 +256,38 @@ fn band(told: &Told) -> Option<(String, f64, f64)> {
     found
 }
 
-/// Places of the frames: tops and bottoms.
-struct Frames {
-    top: f64,
-    bottom: f64,
-    amps_top: f64,
-    amps_bottom: f64,
+impl Time {
+    /// Place of an instant.
+    fn at(&self, secs: f64) -> f64 {
+        if self.decades {
+            let from = self.from.log10();
+            let scale = Scale::new((from, self.to.log10()), (LEFT, RIGHT));
+            scale.at(secs.max(self.from).log10())
+        } else {
+            Scale::new((self.from, self.to), (LEFT, RIGHT)).at(secs)
+        }
+    }
+
+    /// Instants with a tick, with words where they have any, and the words of the axis.
+    fn ticks(&self) -> (Vec<(f64, String)>, String) {
+        if !self.decades {
+            let (unit, name) = time_unit(self.to - self.from);
+            let scale = Scale::new((self.from / unit, self.to / unit), (LEFT, RIGHT));
+            let ticks = scale.ticks(8).into_iter();
+            let ticks = ticks.map(|tick| (tick * unit, trimmed(tick)));
+            return (ticks.collect(), format!("time in {name}"));
+        }
+        let mut ticks = Vec::new();
+        let mut decade = 10f64.powf(self.from.log10().round());
+        while decade <= self.to * 1.001 {
+            let (unit, name) = time_unit(decade * 3.0);
+            ticks.push((decade, format!("{} {name}", trimmed(decade / unit))));
+            let between = (2..10).map(|k| (f64::from(k) * decade, String::new()));
+            ticks.extend(between.filter(|(secs, _)| *secs <= self.to));
+            decade *= 10.0;
+        }
+        (ticks, "time after switching on, by decades".to_owned())
+    }
 }
 
 impl WavePicture {
@@ -225,178 +302,203 @@ impl WavePicture {
     }
 
     fn canvas(&self) -> Canvas {
-        let time = Scale::new(self.window, (LEFT, RIGHT));
-        let (labels, rows) = self.arranged(&time);
+        let (labels, rows) = self.arranged();
         #[expect(clippy::cast_precision_loss, reason = "a few rows")]
         let top = 22.0 + ROW * rows as f64;
-        let bottom = top + HIGH_VOLTS;
-        let frames = if self.amps.is_empty() {
-            Frames {
-                top,
-                bottom,
-                amps_top: bottom,
-                amps_bottom: bottom,
-            }
-        } else {
-            Frames {
-                top,
-                bottom,
-                amps_top: bottom + GAP,
-                amps_bottom: bottom + GAP + HIGH_AMPS,
-            }
-        };
-        let height = frames.amps_bottom + 46.0;
-        let mut canvas = Canvas::new(WIDTH, height, &self.title, &self.description);
-        let volts = self.volts_scale(&frames);
-        self.draw_band(&mut canvas, &volts, &frames);
-        draw_axis(&mut canvas, &volts, (frames.top, frames.bottom), "V", 1.0);
-        self.draw_time(&mut canvas, &time, &frames);
-        self.draw_marks(&mut canvas, &time, &labels, &frames);
-        draw_traces(&mut canvas, &self.volts, &time, &volts, (frames.top, frames.bottom));
-        self.draw_amps(&mut canvas, &time, &frames);
-        self.name_band(&mut canvas, &volts, &frames);
-        self.draw_lowest(&mut canvas, &time, &volts, &frames);
+        let frames = self.frames(top);
+        let foot = frames.last().map_or(top, |f| f.bottom);
+        let mut canvas = Canvas::new(WIDTH, foot + 46.0, &self.title, &self.description);
+        if let Some(rail) = frames.first() {
+            self.draw_band(&mut canvas, rail);
+        }
+        for frame in &frames {
+            frame.draw_axis(&mut canvas);
+        }
+        self.draw_time(&mut canvas, &frames, foot);
+        self.draw_marks(&mut canvas, &labels, (top, foot));
+        for frame in &frames {
+            self.draw_traces(&mut canvas, frame);
+        }
+        if let Some(rail) = frames.first() {
+            self.name_band(&mut canvas, rail);
+            self.draw_lowest(&mut canvas, rail);
+        }
+        if let (Some(frame), Some(peak)) = (frames.last(), self.cut_peak()) {
+            let words = format!("the peak is {}", figure(peak.1, Unit::Ampere));
+            let x = self.time.at(peak.0);
+            canvas.label_beside("said", x, frame.top + 12.0, MIDDLE, &words);
+        }
         canvas
     }
 
-    fn volts_scale(&self, frames: &Frames) -> Scale {
-        let (mut low, mut high) = range(self.volts.iter());
-        let wide = (high - low).max(0.05);
-        if let Some((_, from, _)) = &self.band
-            && *from < low
-            && low - from < 3.0 * wide
-        {
-            low = *from;
+    fn frames(&self, top: f64) -> Vec<Frame<'_>> {
+        let mut frames: Vec<Frame> = Vec::new();
+        let (mut at, mut first_class) = (top, 0);
+        for (nth, traces) in self.volts.iter().enumerate() {
+            let bottom = at + if nth == 0 { HIGH } else { LOW };
+            let (mut low, high) = range(traces.iter());
+            if let Some((_, from, _)) = self.band.as_ref().filter(|_| nth == 0)
+                && *from < low
+                && low - from < 3.0 * height((low, high))
+            {
+                low = *from;
+            }
+            let room = (0.12 * (high - low)).max(0.5 * (LEAST_VOLTS - (high - low)));
+            frames.push(Frame {
+                top: at,
+                bottom,
+                scale: Scale::new((low - room, high + room), (bottom, at)),
+                unit: "V",
+                per: 1.0,
+                traces,
+                first_class,
+            });
+            first_class += traces.len();
+            at = bottom + GAP;
         }
-        let room = (0.12 * (high - low)).max(0.5 * (0.05 - (high - low)));
-        (low, high) = (low - room, high + room);
-        Scale::new((low, high), (frames.bottom, frames.top))
+        if !self.amps.is_empty() {
+            frames.push(self.amps_frame(at));
+        }
+        frames
     }
 
-    fn draw_band(&self, canvas: &mut Canvas, volts: &Scale, frames: &Frames) {
+    fn amps_frame(&self, top: f64) -> Frame<'_> {
+        let bottom = top + LOW;
+        let (low, high) = range(self.amps.iter());
+        let (low, high) = (low.min(0.0), high.max(0.0));
+        let usual = self.cut_peak().and_then(|_| self.usual_amps());
+        let high = usual.map_or(high, |usual| 1.4 * usual).max(low + 1e-9);
+        let (per, unit) = amps_unit(high.max(-low));
+        let room = 0.08 * (high - low);
+        let below = if low < 0.0 { low - room } else { low };
+        Frame {
+            top,
+            bottom,
+            scale: Scale::new((below, high + room), (bottom, top)),
+            unit,
+            per,
+            traces: &self.amps,
+            first_class: 0,
+        }
+    }
+
+    fn draw_band(&self, canvas: &mut Canvas, frame: &Frame) {
         let Some((_, from, to)) = &self.band else {
             return;
         };
-        let low = volts.at(*from).clamp(frames.top, frames.bottom);
-        let high = volts.at(*to).clamp(frames.top, frames.bottom);
+        let low = frame.scale.at(*from).clamp(frame.top, frame.bottom);
+        let high = frame.scale.at(*to).clamp(frame.top, frame.bottom);
         canvas.rect("band", [LEFT, high, RIGHT - LEFT, low - high]);
         for edge in [low, high] {
-            if frames.top < edge && edge < frames.bottom {
+            if frame.top < edge && edge < frame.bottom {
                 canvas.line("band-edge", [LEFT, edge, RIGHT, edge]);
             }
         }
     }
 
-    fn name_band(&self, canvas: &mut Canvas, volts: &Scale, frames: &Frames) {
+    /// The words of the band on the side where the lowest point is not.
+    fn name_band(&self, canvas: &mut Canvas, frame: &Frame) {
         let Some((words, from, _)) = &self.band else {
             return;
         };
-        let low = volts.at(*from);
+        let low = frame.scale.at(*from);
+        let y = (low.min(frame.bottom) - 6.0).max(frame.top + 14.0);
         let words = shortened(words, 60);
-        let (y, class) = if low <= frames.top + 14.0 {
-            (frames.top + 14.0, "said")
+        let right = self.lowest.is_some_and(|l| self.time.at(l.0) < MIDDLE);
+        let (anchor, x) = if right {
+            (Anchor::End, RIGHT - 7.0)
         } else {
-            (low.min(frames.bottom) - 6.0, "inband")
+            (Anchor::Start, LEFT + 7.0)
         };
-        canvas.text(class, Anchor::Start, LEFT + 7.0, y, &words);
+        canvas.text("inband", anchor, x, y, &words);
     }
 
-    fn draw_time(&self, canvas: &mut Canvas, time: &Scale, frames: &Frames) {
-        let (from, to) = self.window;
-        let (unit, name) = time_unit(to - from);
-        let ticks = Scale::new((from / unit, to / unit), (LEFT, RIGHT)).ticks(8);
-        for bottom in [frames.bottom, frames.amps_bottom] {
-            canvas.line("axis", [LEFT, bottom, RIGHT, bottom]);
-            for tick in &ticks {
-                let x = time.at(tick * unit);
-                canvas.line("tick", [x, bottom, x, bottom + 5.0]);
+    fn draw_time(&self, canvas: &mut Canvas, frames: &[Frame], foot: f64) {
+        let (ticks, name) = self.time.ticks();
+        for frame in frames {
+            canvas.line("axis", [LEFT, frame.bottom, RIGHT, frame.bottom]);
+            for (secs, words) in &ticks {
+                let x = self.time.at(*secs);
+                let long = if words.is_empty() { 3.0 } else { 6.0 };
+                canvas.line("tick", [x, frame.bottom, x, frame.bottom + long]);
             }
         }
-        let foot = frames.amps_bottom;
-        for tick in &ticks {
-            let x = time.at(tick * unit);
-            canvas.text("label", Anchor::Middle, x, foot + 19.0, &trimmed(*tick));
+        for (secs, words) in ticks.iter().filter(|t| !t.1.is_empty()) {
+            let x = self.time.at(*secs);
+            canvas.text("label", Anchor::Middle, x, foot + 20.0, words);
         }
-        let middle = f64::midpoint(LEFT, RIGHT);
-        let words = format!("time in {name}");
-        canvas.text("label", Anchor::Middle, middle, foot + 37.0, &words);
+        canvas.text("label", Anchor::Middle, MIDDLE, foot + 38.0, &name);
     }
 
-    fn draw_amps(&self, canvas: &mut Canvas, time: &Scale, frames: &Frames) {
-        if self.amps.is_empty() {
-            return;
-        }
-        let (low, high) = range(self.amps.iter());
-        let (low, high) = (low.min(0.0), high.max(0.0));
-        let cut = self.usual_amps().filter(|usual| 6.0 * usual < high);
-        let top = cut.map_or(high, |usual| 1.4 * usual).max(low + 1e-9);
-        let (unit, name) = amps_unit(top.max(-low));
-        let room = 0.08 * (top - low);
-        let below = if low < 0.0 { low - room } else { low };
-        let ends = (frames.amps_bottom, frames.amps_top);
-        let amps = Scale::new((below, top + room), ends);
-        let axis = Scale::new((below / unit, (top + room) / unit), ends);
-        draw_axis(canvas, &axis, (frames.amps_top, frames.amps_bottom), name, 1.0);
-        let frame = (frames.amps_top, frames.amps_bottom);
-        draw_traces(canvas, &self.amps, time, &amps, frame);
-        if cut.is_some() {
-            let words = format!("the peak is {}", figure(high, Unit::Ampere));
-            let (secs, _) = self.peak();
-            let (x, y) = (time.at(secs), frames.amps_top + 12.0);
-            canvas.label_beside("said", x, y, f64::midpoint(LEFT, RIGHT), &words);
+    fn draw_traces(&self, canvas: &mut Canvas, frame: &Frame) {
+        const CLASSES: [&str; MOST_TRACES] = ["wave-1", "wave-2", "wave-3", "wave-4"];
+        let mut taken: Vec<f64> = Vec::new();
+        for (nth, trace) in frame.traces.iter().enumerate() {
+            let place = |(t, v): &(f64, f64)| {
+                let y = frame.scale.at(*v).clamp(frame.top, frame.bottom);
+                (self.time.at(*t), y)
+            };
+            let points: Vec<(f64, f64)> = trace.points.iter().map(place).collect();
+            let class = CLASSES[(frame.first_class + nth) % MOST_TRACES];
+            canvas.polyline(class, &thinned(&points));
+            let Some(&(x, y)) = points.last() else {
+                continue;
+            };
+            let at = free_place(&taken, y, (frame.top, frame.bottom));
+            taken.push(at);
+            canvas.line("leader", [x, y, RIGHT + 8.0, at]);
+            let name = shortened(&trace.name, 12);
+            canvas.text("direct", Anchor::Start, RIGHT + 12.0, at + 4.0, &name);
         }
     }
 
-    /// The largest current and when it flows.
-    fn peak(&self) -> (f64, f64) {
+    /// The largest current and when it flows, where it is so narrow that its frame leaves it out.
+    fn cut_peak(&self) -> Option<(f64, f64)> {
         let all = self.amps.iter().flat_map(|t| t.points.iter().copied());
-        all.fold((0.0, 0.0), |most, p| if most.1 < p.1 { p } else { most })
+        let peak = all.fold((0.0, 0.0), |most, p| if most.1 < p.1 { p } else { most });
+        let usual = self.usual_amps()?;
+        (!self.time.decades && 6.0 * usual < peak.1).then_some(peak)
     }
 
-    /// The largest current beside the peak, where that is narrow.
+    /// The largest current away from the largest of all.
     fn usual_amps(&self) -> Option<f64> {
-        let near = 0.02 * (self.window.1 - self.window.0);
-        let (at, _) = self.peak();
-        let all = self.amps.iter().flat_map(|t| t.points.iter());
-        let beside = all.filter(|p| near < (p.0 - at).abs());
+        let near = 0.02 * (self.time.to - self.time.from);
+        let all = || self.amps.iter().flat_map(|t| t.points.iter());
+        let peak = all().max_by(|a, b| a.1.total_cmp(&b.1))?.0;
+        let beside = all().filter(|p| near < (p.0 - peak).abs());
         let most = beside.fold(0.0, |m: f64, p| m.max(p.1.abs()));
         (1e-7 < most).then_some(most)
     }
 
-    fn draw_lowest(&self, canvas: &mut Canvas, time: &Scale, volts: &Scale, frames: &Frames) {
-        let Some((secs, lowest)) = self.lowest.filter(|l| l.0 <= self.window.1) else {
+    fn draw_lowest(&self, canvas: &mut Canvas, frame: &Frame) {
+        let Some((secs, lowest)) = self.lowest.filter(|l| l.0 <= self.time.to) else {
             return;
         };
-        let (x, y) = (time.at(secs), volts.at(lowest));
+        let (x, y) = (self.time.at(secs), frame.scale.at(lowest));
         canvas.dot("lowest", x, y);
         let words = format!(
             "lowest {} at {}",
-            crate::text::number::solved(lowest, Unit::Volt),
+            solved(lowest, Unit::Volt),
             duration(secs)
         );
-        let below = if y + 18.0 < frames.bottom { y + 18.0 } else { y - 10.0 };
-        canvas.label_beside("said", x, below, f64::midpoint(LEFT, RIGHT), &words);
+        let below = if y + 18.0 < frame.bottom {
+            y + 18.0
+        } else {
+            y - 10.0
+        };
+        canvas.label_beside("said", x, below, MIDDLE, &words);
     }
 
-    fn draw_marks(
-        &self,
-        canvas: &mut Canvas,
-        time: &Scale,
-        labels: &[Option<Label>],
-        frames: &Frames,
-    ) {
+    fn draw_marks(&self, canvas: &mut Canvas, labels: &[Option<Label>], (top, foot): (f64, f64)) {
         for (mark, label) in self.marks.iter().zip(labels) {
-            if self.window.1 < mark.secs {
-                continue;
-            }
-            let x = time.at(mark.secs);
+            let x = self.time.at(mark.secs);
             let Some(label) = label else {
-                canvas.line(mark.class, [x, frames.top, x, frames.amps_bottom]);
+                canvas.line(mark.class, [x, top, x, foot]);
                 continue;
             };
             #[expect(clippy::cast_precision_loss, reason = "a few rows")]
-            let y = frames.top - 8.0 - ROW * label.row as f64;
-            canvas.line(mark.class, [x, y - 9.0, x, frames.amps_bottom]);
+            let y = top - 8.0 - ROW * label.row as f64;
+            canvas.line(mark.class, [x, y - 9.0, x, foot]);
             let (anchor, at) = if label.behind {
                 (Anchor::Start, x + 4.0)
             } else {
@@ -408,26 +510,29 @@ impl WavePicture {
 
     /// Where the words of each mark stand, and how many rows they take. Edges choose first; what finds
     /// no place where no line runs through it stays without words.
-    fn arranged(&self, time: &Scale) -> (Vec<Option<Label>>, usize) {
+    fn arranged(&self) -> (Vec<Option<Label>>, usize) {
         let mut placed: Vec<Placed> = Vec::new();
         let mut labels: Vec<Option<Label>> = self.marks.iter().map(|_| None).collect();
-        let shown = |m: &Mark| m.secs <= self.window.1;
         let edges_first = ["edge", "event"].into_iter().flat_map(|class| {
             let own = self.marks.iter().enumerate().rev();
-            own.filter(move |(_, m)| m.class == class && shown(m))
+            own.filter(move |(_, m)| m.class == class)
         });
         for (at, mark) in edges_first {
-            let x = time.at(mark.secs);
+            let x = self.time.at(mark.secs);
             let words = shortened(&mark.words, 44);
             #[expect(clippy::cast_precision_loss, reason = "a count of characters")]
             let width = WIDE * words.chars().count() as f64 + 8.0;
-            let found = (0..MOST_ROWS).find_map(|row| {
-                [true, false].into_iter().find_map(|behind| {
-                    let span = if behind { (x, x + width) } else { (x - width, x) };
-                    let new = Placed { x, row, span };
-                    let fits = 0.0 <= span.0 && span.1 <= WIDTH;
-                    (fits && placed.iter().all(|p| p.suits(&new))).then_some((new, behind))
-                })
+            let places = [true, false].into_iter();
+            let mut places = places.flat_map(|behind| (0..MOST_ROWS).map(move |row| (behind, row)));
+            let found = places.find_map(|(behind, row)| {
+                let span = if behind {
+                    (x, x + width)
+                } else {
+                    (x - width, x)
+                };
+                let new = Placed { x, row, span };
+                let fits = LEFT <= span.0 && span.1 <= WIDTH;
+                (fits && placed.iter().all(|p| p.suits(&new))).then_some((new, behind))
             });
             if let Some((new, behind)) = found {
                 labels[at] = Some(Label {
@@ -469,40 +574,17 @@ impl Placed {
     }
 }
 
-fn draw_axis(canvas: &mut Canvas, scale: &Scale, (top, bottom): (f64, f64), unit: &str, per: f64) {
-    canvas.line("axis", [LEFT, top, LEFT, bottom]);
-    let about = if bottom - top > 150.0 { 6 } else { 3 };
-    for tick in scale.ticks(about) {
-        let y = scale.at(tick);
-        canvas.line("grid", [LEFT, y, RIGHT, y]);
-        canvas.text("label", Anchor::End, LEFT - 7.0, y + 4.0, &trimmed(tick / per));
-    }
-    canvas.text("label", Anchor::End, LEFT - 7.0, top - 8.0, unit);
-}
-
-fn draw_traces(
-    canvas: &mut Canvas,
-    traces: &[Trace],
-    time: &Scale,
-    scale: &Scale,
-    (top, bottom): (f64, f64),
-) {
-    const CLASSES: [&str; MOST_TRACES] = ["wave-1", "wave-2", "wave-3", "wave-4"];
-    let mut taken: Vec<f64> = Vec::new();
-    for (trace, class) in traces.iter().zip(CLASSES) {
-        let points = trace.points.iter();
-        let points: Vec<(f64, f64)> = points
-            .map(|(t, v)| (time.at(*t), scale.at(*v).clamp(top, bottom)))
-            .collect();
-        canvas.polyline(class, &thinned(&points));
-        let Some(&(x, y)) = points.last() else {
-            continue;
-        };
-        let at = free_place(&taken, y, (top, bottom));
-        taken.push(at);
-        canvas.line("leader", [x, y, RIGHT + 8.0, at]);
-        let name = shortened(&trace.name, 18);
-        canvas.text("direct", Anchor::Start, RIGHT + 12.0, at + 4.0, &name);
+impl Frame<'_> {
+    fn draw_axis(&self, canvas: &mut Canvas) {
+        canvas.line("axis", [LEFT, self.top, LEFT, self.bottom]);
+        let about = if self.bottom - self.top > 150.0 { 6 } else { 3 };
+        for tick in self.scale.ticks(about) {
+            let y = self.scale.at(tick);
+            canvas.line("grid", [LEFT, y, RIGHT, y]);
+            let words = trimmed(tick / self.per);
+            canvas.text("label", Anchor::End, LEFT - 7.0, y + 4.0, &words);
+        }
+        canvas.text("label", Anchor::End, LEFT - 7.0, self.top - 8.0, self.unit);
     }
 }
 
@@ -519,7 +601,9 @@ fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
             out.extend(&points[at..end]);
         } else {
             let inner = at + 1..end - 1;
-            let low = inner.clone().min_by(|a, b| points[*a].1.total_cmp(&points[*b].1));
+            let low = inner
+                .clone()
+                .min_by(|a, b| points[*a].1.total_cmp(&points[*b].1));
             let high = inner.max_by(|a, b| points[*a].1.total_cmp(&points[*b].1));
             let (a, b) = (low.unwrap_or(at), high.unwrap_or(at));
             out.extend([at, a.min(b), a.max(b), end - 1].map(|k| points[k]));

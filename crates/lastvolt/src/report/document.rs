@@ -5,6 +5,7 @@ use lastvolt_core::model::{Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
 
 use crate::cli::load::Family;
+use crate::report::BoardWaves;
 use crate::report::burst::heaviest;
 use crate::report::purpose::value;
 use crate::view::{
@@ -16,6 +17,7 @@ use crate::view::{
 pub(crate) fn view(
     family: &Family,
     review: &Review,
+    waves: &[BoardWaves],
     profile: Option<&str>,
 ) -> (ReviewView, Vec<String>) {
     let model = &family.model;
@@ -42,7 +44,11 @@ pub(crate) fn view(
         let judged = profile
             .and_then(|name| model.profile(name))
             .or(model.profiles.first());
-        boards.push(board_view(family, board, board_review, judged));
+        let own = waves.iter().find(|w| w.board == board.name);
+        boards.push(BoardView {
+            waves: own.map(BoardWaves::view).unwrap_or_default(),
+            ..board_view(family, board, board_review, judged)
+        });
     }
     warnings.dedup();
     let findings = review
@@ -69,6 +75,7 @@ fn board_view(
         name: board.name.clone(),
         title: board.title.clone(),
         points: points(family, board, profile),
+        waves: Vec::new(),
         matrix: MatrixView::new(&review.matrix),
         leakage: review.budget.columns.iter().map(LeakView::from).collect(),
         parts: board.parts.iter().map(listed).collect(),

@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use lastvolt_core::circuit::Circuit;
 use lastvolt_core::model::{Device, Load, Task};
 use lastvolt_core::quantity::Unit;
-use lastvolt_core::time::{Change, Followed, HappeningKind, Occasion, Waveform};
+use lastvolt_core::time::{Change, Followed, HappeningKind, Lowest, Occasion, Waveform};
 
 use crate::text::matrix::situation_words;
 use crate::text::number::{count, duration, figure, listed, solved};
@@ -18,6 +18,10 @@ use crate::view::{BurstView, Document};
 
 /// Rows of the table of events at most.
 const MOST_ROWS: usize = 40;
+/// A dip that is worth words after a start.
+const LEAST_DIP_VOLTS: f64 = 2e-3;
+/// Voltages below this are none.
+const NO_VOLTS: f64 = 1e-6;
 /// What every waveform leaves out.
 const LEFT_OUT: &str = "Typical parts; converters are averaged, without ripple. A waveform on paper \
      does not replace one measured on a built board.";
@@ -101,6 +105,15 @@ impl Told<'_, '_> {
         Some((*volts.first()?, *volts.last()?))
     }
 
+    /// The lowest voltage of the rail, unless it is where a rail that is up stands anyway.
+    pub(crate) fn telling_lowest(&self) -> Option<&Lowest> {
+        let lowest = self.wave().lowest.as_ref()?;
+        let end = self.ends_of(&lowest.net)?.1;
+        let starts = matches!(self.occasion, Occasion::Start(_));
+        let tells = !starts || LEAST_DIP_VOLTS < end - lowest.volts;
+        tells.then_some(lowest)
+    }
+
     /// What is looked at, and for how long.
     pub(crate) fn occasion_words(&self) -> String {
         let what = match self.occasion {
@@ -110,14 +123,19 @@ impl Told<'_, '_> {
                 self.rail()
             ),
             Occasion::Tasks(tasks) if tasks.len() == 1 => {
-                format!("Task {} once, from the settled base state.", task_names(tasks))
+                format!(
+                    "Task {} once, from the settled base state.",
+                    task_names(tasks)
+                )
             }
             Occasion::Tasks(tasks) => format!(
                 "Tasks {} from the same instant on, from the settled base state.",
                 task_names(tasks)
             ),
             Occasion::Start(Some((switch, off))) => {
-                format!("Switching on with {switch}, after everything has settled in its position {off}.")
+                format!(
+                    "Switching on with {switch}, after everything has settled in its position {off}."
+                )
             }
             Occasion::Start(None) => format!(
                 "Switching on: {} at 0 s, everything else is discharged before.",
@@ -232,16 +250,19 @@ impl Told<'_, '_> {
         };
         let edge = self.last_edge_secs();
         let mut out = Vec::new();
+        let after = match inrush.peak_secs - edge {
+            secs if secs > 0.0 => format!("after {}", duration(secs)),
+            _ => "at once".to_owned(),
+        };
         let peak = format!(
-            "the largest current of all sources is {} after {}",
-            figure(inrush.peak_amps, Unit::Ampere),
-            duration(inrush.peak_secs - edge)
+            "the largest current of all sources is {} {after}",
+            figure(inrush.peak_amps, Unit::Ampere)
         );
         let charge = figure(inrush.coulombs, Unit::Coulomb);
         match wave.good_secs {
-            Some(good) if good <= edge => out.push(format!(
-                "Every load stays up and inside its range; {peak}."
-            )),
+            Some(good) if good <= edge => {
+                out.push(format!("Every load stays up and inside its range; {peak}."))
+            }
             Some(good) => {
                 out.push(format!(
                     "Every load is up and inside its range {} after that. Until then the sources give {charge}; {peak}.",
@@ -259,9 +280,7 @@ impl Told<'_, '_> {
                 out.extend(self.why_not());
             }
         }
-        if let (Some(_), Some(lowest), Occasion::Start(_)) =
-            (wave.good_secs, &wave.lowest, self.occasion)
-        {
+        if let (Some(lowest), Occasion::Start(_)) = (self.telling_lowest(), self.occasion) {
             out.push(format!(
                 "From then on {} is lowest at {} with {}.",
                 lowest.net,
@@ -275,11 +294,15 @@ impl Told<'_, '_> {
     /// Whether being off for a moment resets the loads.
     fn off_words(&self) -> Vec<String> {
         let mut out = Vec::new();
-        if let Some(lowest) = &self.wave().lowest {
+        let wave = self.wave();
+        let rail = wave.nets.iter().find(|(name, _)| name == self.rail());
+        let on = first_at(wave, self.last_edge_secs());
+        let off = rail.map(|(_, volts)| &volts[..=on.min(volts.len() - 1)]);
+        if let Some(lowest) = off.and_then(|v| v.iter().copied().min_by(f64::total_cmp)) {
             out.push(format!(
                 "While it is off {} falls to {}.",
-                lowest.net,
-                solved(lowest.volts, Unit::Volt)
+                self.rail(),
+                volts_words(lowest)
             ));
         }
         for (name, load) in self.circuit.loads() {
@@ -342,9 +365,10 @@ impl Told<'_, '_> {
                 "{name} lets its input through from {} on.",
                 duration(at)
             )),
-            Some((HappeningKind::Off, at)) => {
-                Some(format!("{name} falls off after {} and stays off.", duration(at)))
-            }
+            Some((HappeningKind::Off, at)) => Some(format!(
+                "{name} falls off after {} and stays off.",
+                duration(at)
+            )),
             Some((HappeningKind::Collapses, at)) => Some(format!(
                 "{name} falls off after {}: its input cannot give what it asks for.",
                 duration(at)
@@ -438,8 +462,7 @@ impl Told<'_, '_> {
     fn table(&self) -> (Table, usize) {
         let wave = self.wave();
         let moments = self.moments();
-        let sources: Vec<&(String, Vec<f64>)> =
-            wave.cells.iter().chain(&wave.supplies).collect();
+        let sources: Vec<&(String, Vec<f64>)> = wave.cells.iter().chain(&wave.supplies).collect();
         let rail = wave.nets.iter().find(|(name, _)| name == self.rail());
         let names: Vec<String> = sources.iter().map(|s| format!("{} most", s.0)).collect();
         let rail_name = format!("{} before", self.rail());
@@ -453,17 +476,19 @@ impl Told<'_, '_> {
         columns.extend(names.iter().map(|n| (n.as_str(), Align::Right)));
         let mut table = Table::new(&columns);
         let last = wave.time_secs.len().saturating_sub(1);
+        let times = time_words(&moments);
         for (at, moment) in moments.iter().enumerate().take(MOST_ROWS) {
             let before = first_at(wave, moment.time_secs).min(last);
             let from = last_at(wave, moment.time_secs);
             let next = moments.get(at + 1);
             let to = next.map_or(last, |m| first_at(wave, m.time_secs).min(last));
             let stretch = from..=to.max(from);
-            let mut row = vec![duration(moment.time_secs), moment.words.clone()];
-            let volts = |index: usize| rail.map_or_else(String::new, |r| solved(r.1[index], Unit::Volt));
+            let mut row = vec![times[at].clone(), moment.words.clone()];
+            let volts = |index: usize| rail.map_or_else(String::new, |r| volts_words(r.1[index]));
             row.extend([volts(before), volts(from)]);
-            let lowest = rail.and_then(|r| r.1[stretch.clone()].iter().copied().min_by(f64::total_cmp));
-            row.push(lowest.map_or_else(String::new, |v| solved(v, Unit::Volt)));
+            let lowest =
+                rail.and_then(|r| r.1[stretch.clone()].iter().copied().min_by(f64::total_cmp));
+            row.push(lowest.map_or_else(String::new, volts_words));
             for (_, amps) in &sources {
                 let most = amps[stretch.clone()].iter().copied();
                 let most = most.max_by(|a, b| a.abs().total_cmp(&b.abs()));
@@ -485,7 +510,12 @@ impl Told<'_, '_> {
             ("margin", Align::Right),
             ("short for", Align::Right),
         ]);
-        for need in self.wave().needs.iter().filter(|n| n.lowest_volts.is_finite()) {
+        for need in self
+            .wave()
+            .needs
+            .iter()
+            .filter(|n| n.lowest_volts.is_finite())
+        {
             table.row([
                 need.load.clone(),
                 need.state.clone(),
@@ -518,6 +548,32 @@ fn happening_words(kind: HappeningKind, name: &str) -> String {
         HappeningKind::Collapses => "asks for more than its input gives",
     };
     format!("{name} {what}")
+}
+
+/// A voltage of a table; what is left by rounding is none.
+fn volts_words(volts: f64) -> String {
+    if volts.abs() < NO_VOLTS {
+        return "0 V".to_owned();
+    }
+    solved(volts, Unit::Volt)
+}
+
+/// Instants as a table shows them; those that would look like the edge before count from there.
+fn time_words(moments: &[Moment]) -> Vec<String> {
+    let mut edge = (String::new(), 0.0);
+    let mut last = String::new();
+    let words = moments.iter().map(|m| {
+        let mut words = duration(m.time_secs);
+        if m.is_edge {
+            edge = (words.clone(), m.time_secs);
+        } else if words == edge.0 || words == last {
+            words = format!("+{}", duration(m.time_secs - edge.1));
+        } else {
+            last.clone_from(&words);
+        }
+        words
+    });
+    words.collect()
 }
 
 /// The first instant at or after a time.
