@@ -42,11 +42,11 @@ pub(crate) struct Args {
     /// Switch on: with the switch that takes the voltage off the rail, or by putting the cells in
     #[arg(long, conflicts_with = "off")]
     start: bool,
-    /// Running, then switched off for so long, and on again
-    #[arg(long, value_name = "\"200 ms\"", allow_hyphen_values = true)]
+    /// Running, then switched off for so long ("200 ms"), and on again
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     off: Option<String>,
-    /// How long to follow after the last edge [default: until it has settled]
-    #[arg(long, value_name = "\"50 ms\"", allow_hyphen_values = true)]
+    /// How long to follow after the last edge ("50 ms") [default: until it has settled]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     span: Option<String>,
     /// Write the waveforms as a table into this file (comma-separated, one row an instant)
     #[arg(long, value_name = "FILE")]

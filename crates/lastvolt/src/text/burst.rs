@@ -22,6 +22,11 @@ const MOST_ROWS: usize = 40;
 const LEAST_DIP_VOLTS: f64 = 2e-3;
 /// Voltages below this are none.
 const NO_VOLTS: f64 = 1e-6;
+/// Longest sequence of instants that is looked for as coming again, and how often it must.
+const LONGEST_ROUND: usize = 8;
+const LEAST_ROUNDS: usize = 3;
+/// A rail below this is not powered.
+const POWERED_VOLTS: f64 = 0.01;
 /// What every waveform leaves out.
 const LEFT_OUT: &str = "Typical parts; converters are averaged, without ripple. A waveform on paper \
      does not replace one measured on a built board.";
@@ -59,7 +64,7 @@ pub(crate) fn text(document: &Document<BurstView>, told: &Told, paint: Paint) ->
     let (rows, left) = told.table();
     push_lines(&mut out, &rows.lines(2));
     if left > 0 {
-        let _ = writeln!(out, "  and {} more", count(left, "instant"));
+        let _ = writeln!(out, "  and {} more", count(left, "line"));
     }
     if matches!(told.occasion, Occasion::Tasks(_)) && !told.followed.wave.needs.is_empty() {
         heading(&mut out, "What the loads need", paint);
@@ -129,7 +134,8 @@ impl Told<'_, '_> {
                 )
             }
             Occasion::Tasks(tasks) => format!(
-                "Tasks {} from the same instant on, from the settled base state.",
+                "Tasks {}, due at the same instant, from the settled base state; where they claim the same \
+                 load, one after the other.",
                 task_names(tasks)
             ),
             Occasion::Start(Some((switch, off))) => {
@@ -182,7 +188,19 @@ impl Told<'_, '_> {
     pub(crate) fn outcome(&self) -> Vec<String> {
         match self.occasion {
             Occasion::Tasks(_) => {
-                let mut out = vec![self.lowest_words(), self.recovery_words()];
+                let rest = self.ends_of(self.rail()).map(|e| e.0);
+                if let Some(rest) = rest.filter(|v| *v < POWERED_VOLTS) {
+                    let volts = volts_words(rest);
+                    let rail = self.rail();
+                    return vec![format!(
+                        "{rail} stands at {volts}: nothing is powered in this situation."
+                    )];
+                }
+                let mut out = vec![self.lowest_words()];
+                match self.hiccup_words() {
+                    Some(hiccup) => out.push(hiccup),
+                    None => out.push(self.recovery_words()),
+                }
                 out.extend(self.failed_needs());
                 out.retain(|s| !s.is_empty());
                 out
@@ -325,18 +343,9 @@ impl Told<'_, '_> {
 
     /// Why the loads are not all up and inside their range at the end.
     fn why_not(&self) -> Vec<String> {
-        let wave = self.wave();
         let mut out = Vec::new();
-        if let Some(hiccup) = &wave.hiccup {
-            let from = hiccup.time_secs - hiccup.period_secs;
-            let round = wave.happenings.iter().filter(|h| from < h.time_secs);
-            let words: Vec<String> = round.map(|h| happening_words(h.kind, &h.name)).collect();
-            out.push(format!(
-                "Hiccup: every {} the same comes again: {}.",
-                duration(hiccup.period_secs),
-                words.join(", ")
-            ));
-            return out;
+        if let Some(hiccup) = self.hiccup_words() {
+            return vec![hiccup];
         }
         for (name, part) in self.circuit.parts() {
             if matches!(part.device, Device::Regulator(_)) {
@@ -347,6 +356,23 @@ impl Told<'_, '_> {
             out.extend(self.load_hangs(&name, load));
         }
         out
+    }
+
+    /// What repeats without end.
+    fn hiccup_words(&self) -> Option<String> {
+        let wave = self.wave();
+        let hiccup = wave.hiccup.as_ref()?;
+        let from = hiccup.time_secs - hiccup.period_secs * (1.0 + 1e-9);
+        let round = wave.happenings.iter().filter(|h| from < h.time_secs);
+        let mut words: Vec<String> = round.map(|h| happening_words(h.kind, &h.name)).collect();
+        if words.len() > 1 {
+            words.remove(0);
+        }
+        Some(format!(
+            "Hiccup: every {} the same comes again: {}.",
+            duration(hiccup.period_secs),
+            words.join(", ")
+        ))
     }
 
     fn regulator_hangs(&self, name: &str) -> Option<String> {
@@ -385,7 +411,7 @@ impl Told<'_, '_> {
             _ => load.plus.clone(),
         };
         let volts = self.ends_of(&net)?.1;
-        let gets = figure(volts, Unit::Volt);
+        let gets = volts_words(volts);
         let of_load = |kind: HappeningKind| {
             matches!(
                 kind,
@@ -404,7 +430,7 @@ impl Told<'_, '_> {
         .map(|reset| {
             format!(
                 "{name} stays in reset: it gets {gets} and comes out at {}.",
-                figure(reset.release.as_volts(), Unit::Volt)
+                volts_words(reset.release.as_volts())
             )
         })
         .or_else(|| {
@@ -458,10 +484,9 @@ impl Told<'_, '_> {
         words.collect::<Vec<String>>().join(", ")
     }
 
-    /// The table of what happens, and how many instants are left out.
+    /// The table of what happens, and how many lines are left out.
     fn table(&self) -> (Table, usize) {
         let wave = self.wave();
-        let moments = self.moments();
         let sources: Vec<&(String, Vec<f64>)> = wave.cells.iter().chain(&wave.supplies).collect();
         let rail = wave.nets.iter().find(|(name, _)| name == self.rail());
         let names: Vec<String> = sources.iter().map(|s| format!("{} most", s.0)).collect();
@@ -476,14 +501,15 @@ impl Told<'_, '_> {
         columns.extend(names.iter().map(|n| (n.as_str(), Align::Right)));
         let mut table = Table::new(&columns);
         let last = wave.time_secs.len().saturating_sub(1);
-        let times = time_words(&moments);
-        for (at, moment) in moments.iter().enumerate().take(MOST_ROWS) {
-            let before = first_at(wave, moment.time_secs).min(last);
-            let from = last_at(wave, moment.time_secs);
-            let next = moments.get(at + 1);
-            let to = next.map_or(last, |m| first_at(wave, m.time_secs).min(last));
+        let lines = lines(&self.moments());
+        let instants: Vec<f64> = lines.iter().map(|l| l.time_secs).collect();
+        let times = time_words(&instants);
+        for (line, time) in lines.iter().zip(times).take(MOST_ROWS) {
+            let before = first_at(wave, line.time_secs).min(last);
+            let from = last_at(wave, line.time_secs);
+            let to = line.next_secs.map_or(last, |t| first_at(wave, t).min(last));
             let stretch = from..=to.max(from);
-            let mut row = vec![times[at].clone(), moment.words.clone()];
+            let mut row = vec![time, line.words.clone()];
             let volts = |index: usize| rail.map_or_else(String::new, |r| volts_words(r.1[index]));
             row.extend([volts(before), volts(from)]);
             let lowest =
@@ -496,7 +522,7 @@ impl Told<'_, '_> {
             }
             table.row(row);
         }
-        (table, moments.len().saturating_sub(MOST_ROWS))
+        (table, lines.len().saturating_sub(MOST_ROWS))
     }
 
     /// The lowest voltage of each load in each state against what it needs.
@@ -558,22 +584,69 @@ fn volts_words(volts: f64) -> String {
     solved(volts, Unit::Volt)
 }
 
-/// Instants as a table shows them; those that would look like the edge before count from there.
-fn time_words(moments: &[Moment]) -> Vec<String> {
-    let mut edge = (String::new(), 0.0);
-    let mut last = String::new();
-    let words = moments.iter().map(|m| {
-        let mut words = duration(m.time_secs);
-        if m.is_edge {
-            edge = (words.clone(), m.time_secs);
-        } else if words == edge.0 || words == last {
-            words = format!("+{}", duration(m.time_secs - edge.1));
-        } else {
-            last.clone_from(&words);
+/// Instants as a table shows them; one that would look like the one above counts from there.
+fn time_words(instants: &[f64]) -> Vec<String> {
+    let mut shown = String::new();
+    let each = instants.iter().enumerate().map(|(at, secs)| {
+        let words = duration(*secs);
+        if at > 0 && words == shown {
+            return format!("+{}", duration(secs - instants[at - 1]));
         }
+        shown.clone_from(&words);
         words
     });
-    words.collect()
+    each.collect()
+}
+
+/// Lines of a table: instants, and runs of instants that repeat the lines above.
+struct Line {
+    time_secs: f64,
+    words: String,
+    /// First instant after the line.
+    next_secs: Option<f64>,
+}
+
+/// One line an instant; what comes round again and again is shown once, with how often it does.
+fn lines(moments: &[Moment]) -> Vec<Line> {
+    let mut out = Vec::new();
+    let mut at = 0;
+    while at < moments.len() {
+        let round = (1..=LONGEST_ROUND).find(|&n| rounds(&moments[at..], n) >= LEAST_ROUNDS);
+        let own = round.unwrap_or(1);
+        let next = |k: usize| moments.get(k).map(|m| m.time_secs);
+        for (k, moment) in moments.iter().enumerate().skip(at).take(own) {
+            out.push(Line {
+                time_secs: moment.time_secs,
+                words: moment.words.clone(),
+                next_secs: next(k + 1),
+            });
+        }
+        at += own;
+        if let Some(round) = round {
+            let more = rounds(&moments[at - round..], round) - 1;
+            let end = at + more * round;
+            out.push(Line {
+                time_secs: moments[at].time_secs,
+                words: format!(
+                    "the same {more} times more, to {}",
+                    duration(moments[end - 1].time_secs)
+                ),
+                next_secs: next(end),
+            });
+            at = end;
+        }
+    }
+    out
+}
+
+/// How often the first `n` instants come again without a break, the first time included.
+fn rounds(moments: &[Moment], n: usize) -> usize {
+    let same = |k: &usize| {
+        let again = &moments[k * n..(k + 1) * n];
+        let pairs = again.iter().zip(&moments[..n]);
+        pairs.into_iter().all(|(a, b)| a.words == b.words)
+    };
+    (0..moments.len() / n).take_while(same).count()
 }
 
 /// The first instant at or after a time.
