@@ -3,5 +3,7 @@
 pub(crate) mod axis;
 pub(crate) mod bars;
 pub(crate) mod curves;
+pub(crate) mod marks;
 pub(crate) mod svg;
+pub(crate) mod traces;
 pub(crate) mod waves;

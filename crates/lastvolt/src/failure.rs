@@ -112,16 +112,17 @@ impl Failure {
         says: &str,
         proposal: Option<String>,
     ) -> Self {
+        // A load that goes on and off does so by its reset; a part has no such key.
+        let key = (code == "oscillates").then_some("reset");
         let named = family.model.board(board).and_then(|b| {
             let words = says.split(|c: char| c.is_whitespace() || c == ',' || c == '/');
-            words
-                .filter_map(|w| b.part(w))
-                .map(|p| p.name.clone())
-                .next()
+            let loads = family.model.loads_of(b);
+            let known = |w: &str| b.part(w).is_some() || loads.iter().any(|l| l.name == w);
+            words.map(str::to_owned).find(|w| known(w))
         });
         let place = family
             .spans
-            .find(Some(board), named.as_deref().unwrap_or_default(), None);
+            .find(Some(board), named.as_deref().unwrap_or_default(), key);
         let says = format!("board `{board}`: {says}");
         let place = place.unwrap_or_else(|| Place {
             file: FAMILY_FILE.to_owned(),

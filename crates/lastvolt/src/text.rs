@@ -12,6 +12,7 @@ pub(crate) mod life;
 pub(crate) mod matrix;
 pub(crate) mod point;
 pub(crate) mod review;
+pub(crate) mod told;
 
 use std::fmt::Write as _;
 

@@ -4,8 +4,7 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use lastvolt_core::circuit::{Circuit, Situation};
-use lastvolt_core::device::Charging;
-use lastvolt_core::model::{Device, Profile, Task};
+use lastvolt_core::model::{Profile, Task};
 use lastvolt_core::time::{
     Followed, NoWave, Occasion, Question, Waveform, concerns, deepest_task, off_position,
 };
@@ -19,11 +18,10 @@ use crate::draw::waves;
 use crate::failure::{FINE, Failure};
 use crate::output::{json, print, write_each};
 use crate::text;
-use crate::text::burst::Told;
-use crate::text::number::{duration, figure};
+use crate::text::number::duration;
 use crate::text::paint::Paint;
+use crate::text::told::Told;
 use crate::view::{BurstView, Document};
-use lastvolt_core::quantity::Unit;
 
 /// Waveforms of a task, of switching on, or of being off for a moment
 #[derive(Debug, clap::Args)]
@@ -89,7 +87,6 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         tail_ns: tail_ns.flatten(),
     };
     let followed = follow(&family, &boards, &question)?;
-    warnings.extend(charged(&circuit, &followed.wave));
     warnings.extend(idle_tasks(&circuit, &question.occasion));
     let told = Told {
         circuit: &circuit,
@@ -97,6 +94,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         followed: &followed,
         chosen: args.task.is_empty(),
     };
+    warnings.extend(told.hazards());
     let task = match &question.occasion {
         Occasion::Tasks(tasks) => {
             let names: Vec<&str> = tasks.iter().map(|t| t.name.as_str()).collect();
@@ -253,31 +251,6 @@ fn round_down(secs: f64) -> Option<String> {
     let text = format!("{value:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     Some(format!("{text} {name}"))
-}
-
-/// Primary cells that are charged on the way.
-fn charged(circuit: &Circuit, wave: &Waveform) -> Vec<String> {
-    /// Less flows back by the capacitors' settling alone.
-    const LEAST_COULOMBS: f64 = 1e-6;
-    let mut out = Vec::new();
-    let parts = circuit.parts();
-    for (name, amps) in &wave.cells {
-        let part = parts.iter().find(|(n, _)| n == name).map(|p| p.1);
-        let primary = part.is_some_and(
-            |p| matches!(&p.device, Device::Cell(c) if c.model.charging == Charging::Primary),
-        );
-        let back = |w: &[f64]| f64::midpoint(w[0].min(0.0), w[1].min(0.0));
-        let spans = wave.time_secs.windows(2).map(|t| t[1] - t[0]);
-        let coulombs: f64 = spans.zip(amps.windows(2)).map(|(s, w)| -s * back(w)).sum();
-        if primary && LEAST_COULOMBS < coulombs {
-            let most = amps.iter().fold(0.0, |m: f64, a| m.max(-a));
-            out.push(format!(
-                "{name} is charged with up to {}: primary cells that are charged can leak, burst or burn",
-                figure(most, Unit::Ampere)
-            ));
-        }
-    }
-    out
 }
 
 /// Tasks that were asked for and set no load here.

@@ -1,15 +1,15 @@
 //! Waveforms: voltages over time, currents below, with what happens when.
 
-use lastvolt_core::circuit::Circuit;
-use lastvolt_core::model::{Board, Device};
 use lastvolt_core::quantity::Unit;
-use lastvolt_core::time::{Occasion, Waveform};
+use lastvolt_core::time::Occasion;
 
 use crate::draw::axis::Scale;
 use crate::draw::curves::{free_place, trimmed};
+use crate::draw::marks::{Mark, ROW, arranged, draw_marks};
 use crate::draw::svg::{Anchor, Canvas, shortened};
-use crate::text::burst::{Told, task_names};
+use crate::draw::traces::{LEAST_VOLTS, MOST_TRACES, Trace, height, range, thinned, trace, volts};
 use crate::text::number::{duration, figure, solved};
+use crate::text::told::{Told, task_names};
 
 /// What a picture of a waveform shows.
 pub(crate) struct WavePicture {
@@ -35,19 +35,6 @@ struct Time {
     decades: bool,
 }
 
-/// One quantity over time.
-struct Trace {
-    name: String,
-    points: Vec<(f64, f64)>,
-}
-
-/// An upright line with words.
-struct Mark {
-    class: &'static str,
-    secs: f64,
-    words: String,
-}
-
 /// One frame of the picture, placed.
 struct Frame<'p> {
     top: f64,
@@ -60,29 +47,13 @@ struct Frame<'p> {
     first_class: usize,
 }
 
-const WIDTH: f64 = 900.0;
-const LEFT: f64 = 62.0;
+pub(crate) const WIDTH: f64 = 900.0;
+pub(crate) const LEFT: f64 = 62.0;
 const RIGHT: f64 = 800.0;
 const MIDDLE: f64 = f64::midpoint(LEFT, RIGHT);
 const HIGH: f64 = 220.0;
 const LOW: f64 = 92.0;
 const GAP: f64 = 30.0;
-/// Height of one row of words above the plot.
-const ROW: f64 = 16.0;
-/// Rows of words at most; what finds no place has its line alone.
-const MOST_ROWS: usize = 6;
-/// Mean width of a character.
-const WIDE: f64 = 6.5;
-/// Lines of one frame at most.
-const MOST_TRACES: usize = 4;
-/// Nets that never part by more than this share of the frame are drawn once.
-const SAME: f64 = 0.02;
-/// Least height of a frame.
-const LEAST_VOLTS: f64 = 0.05;
-/// How many times higher a frame for all voltages may be than the one of them that moves most.
-const SHARED: f64 = 3.0;
-/// A supply that moves less than this share of its voltage is not worth a frame of its own.
-const STEADY: f64 = 0.02;
 /// A burst that takes less than this share of what was followed is shown with the time after it cut.
 const SHORT: f64 = 0.05;
 
@@ -105,9 +76,10 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
     };
     let mut description = vec![told.occasion_words()];
     description.extend(told.outcome());
-    let marks = told.moments().into_iter().map(|m| Mark {
+    let lines = told.lines().into_iter();
+    let marks = lines.filter(|m| m.time_secs <= time.to).map(|m| Mark {
         class: if m.is_edge { "edge" } else { "event" },
-        secs: m.time_secs,
+        x: time.at(m.time_secs),
         words: m.words,
     });
     let amps = wave.cells.iter().chain(&wave.supplies).take(MOST_TRACES);
@@ -115,10 +87,12 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
         title,
         description: description.join(" "),
         time,
-        volts: volts(told.circuit, wave, time),
-        amps: amps.map(|(n, a)| trace(n, wave, a, time)).collect(),
+        volts: volts(told.circuit, wave, (time.from, time.to)),
+        amps: amps
+            .map(|(n, a)| trace(n, wave, a, (time.from, time.to)))
+            .collect(),
         band: band(told),
-        marks: marks.filter(|m| m.secs <= time.to).collect(),
+        marks: marks.collect(),
         lowest: told.telling_lowest().map(|l| (l.time_secs, l.volts)),
     }
 }
@@ -149,85 +123,6 @@ fn time_of(told: &Told, whole: bool) -> Time {
         to,
         decades: false,
     }
-}
-
-/// The rail, and the nets at the sources where they part from it: beside it, or in a frame of their own
-/// where it would be a flat line beside them.
-fn volts(circuit: &Circuit, wave: &Waveform, time: Time) -> Vec<Vec<Trace>> {
-    let mut out: Vec<Trace> = Vec::new();
-    for name in wave.rail.iter().cloned().chain(source_nets(circuit, wave)) {
-        let Some((_, values)) = wave.nets.iter().find(|n| n.0 == name) else {
-            continue;
-        };
-        let new = trace(&name, wave, values, time);
-        let height = height(range(out.iter().chain([&new])));
-        let same = |t: &Trace| {
-            let apart = t.points.iter().zip(&new.points);
-            let most = apart.fold(0.0, |m: f64, (a, b)| m.max((a.1 - b.1).abs()));
-            most <= SAME * height
-        };
-        if out.len() < MOST_TRACES && !out.iter().any(same) {
-            out.push(new);
-        }
-    }
-    let moves = out.iter().map(|t| height(range([t].into_iter())));
-    if height(range(out.iter())) <= SHARED * moves.fold(0.0, f64::max) || out.len() < 2 {
-        return vec![out];
-    }
-    let sources = out.split_off(1);
-    let (low, high) = range(sources.iter());
-    if high - low < STEADY * high {
-        return vec![out];
-    }
-    vec![out, sources]
-}
-
-/// Nets at the positive ends of cells and supplies.
-fn source_nets(circuit: &Circuit, wave: &Waveform) -> Vec<String> {
-    let boards = circuit.boards();
-    let nets = circuit.parts().into_iter().filter_map(|(name, part)| {
-        let source = matches!(part.device, Device::Cell(_) | Device::Supply(_));
-        let plus = part.pin("plus").filter(|_| source)?.1.net?;
-        let own = |b: &&&Board| b.parts.iter().any(|p| std::ptr::eq(p, part));
-        let net = boards.iter().find(own)?.nets.get(plus)?.clone();
-        let known = wave.nets.iter().any(|n| n.0 == net);
-        Some(match name.rsplit_once('/') {
-            Some((board, _)) if !known => format!("{board}/{net}"),
-            _ => net,
-        })
-    });
-    nets.collect()
-}
-
-/// The instants of a window, with one at each of its ends.
-fn trace(name: &str, wave: &Waveform, values: &[f64], time: Time) -> Trace {
-    let mut points: Vec<(f64, f64)> = Vec::new();
-    if let Some(&first) = values.first().filter(|_| time.from < 0.0) {
-        points.push((time.from, first));
-    }
-    for (&secs, &value) in wave.time_secs.iter().zip(values) {
-        if secs <= time.to {
-            points.push((secs, value));
-        } else if let Some(&(before, last)) = points.last() {
-            let share = (time.to - before) / (secs - before);
-            points.push((time.to, last + share * (value - last)));
-            break;
-        }
-    }
-    Trace {
-        name: name.to_owned(),
-        points,
-    }
-}
-
-fn range<'t>(traces: impl Iterator<Item = &'t Trace>) -> (f64, f64) {
-    let values = traces.flat_map(|t| t.points.iter().map(|p| p.1));
-    let (low, high) = values.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
-    if low <= high { (low, high) } else { (0.0, 1.0) }
-}
-
-fn height((low, high): (f64, f64)) -> f64 {
-    (high - low).max(LEAST_VOLTS)
 }
 
 /// The narrowest working range that the waveform is held against.
@@ -302,7 +197,7 @@ impl WavePicture {
     }
 
     fn canvas(&self) -> Canvas {
-        let (labels, rows) = self.arranged();
+        let (labels, rows) = arranged(&self.marks);
         #[expect(clippy::cast_precision_loss, reason = "a few rows")]
         let top = 22.0 + ROW * rows as f64;
         let frames = self.frames(top);
@@ -315,7 +210,7 @@ impl WavePicture {
             frame.draw_axis(&mut canvas);
         }
         self.draw_time(&mut canvas, &frames, foot);
-        self.draw_marks(&mut canvas, &labels, (top, foot));
+        draw_marks(&mut canvas, &self.marks, &labels, (top, foot));
         for frame in &frames {
             self.draw_traces(&mut canvas, frame);
         }
@@ -488,90 +383,6 @@ impl WavePicture {
         };
         canvas.label_beside("said", x, below, MIDDLE, &words);
     }
-
-    fn draw_marks(&self, canvas: &mut Canvas, labels: &[Option<Label>], (top, foot): (f64, f64)) {
-        for (mark, label) in self.marks.iter().zip(labels) {
-            let x = self.time.at(mark.secs);
-            let Some(label) = label else {
-                canvas.line(mark.class, [x, top, x, foot]);
-                continue;
-            };
-            #[expect(clippy::cast_precision_loss, reason = "a few rows")]
-            let y = top - 8.0 - ROW * label.row as f64;
-            canvas.line(mark.class, [x, y - 9.0, x, foot]);
-            let (anchor, at) = if label.behind {
-                (Anchor::Start, x + 4.0)
-            } else {
-                (Anchor::End, x - 4.0)
-            };
-            canvas.text("mark", anchor, at, y, &label.words);
-        }
-    }
-
-    /// Where the words of each mark stand, and how many rows they take. Edges choose first; what finds
-    /// no place where no line runs through it stays without words.
-    fn arranged(&self) -> (Vec<Option<Label>>, usize) {
-        let mut placed: Vec<Placed> = Vec::new();
-        let mut labels: Vec<Option<Label>> = self.marks.iter().map(|_| None).collect();
-        let edges_first = ["edge", "event"].into_iter().flat_map(|class| {
-            let own = self.marks.iter().enumerate().rev();
-            own.filter(move |(_, m)| m.class == class)
-        });
-        for (at, mark) in edges_first {
-            let x = self.time.at(mark.secs);
-            let words = shortened(&mark.words, 44);
-            #[expect(clippy::cast_precision_loss, reason = "a count of characters")]
-            let width = WIDE * words.chars().count() as f64 + 8.0;
-            let places = [true, false].into_iter();
-            let mut places = places.flat_map(|behind| (0..MOST_ROWS).map(move |row| (behind, row)));
-            let found = places.find_map(|(behind, row)| {
-                let span = if behind {
-                    (x, x + width)
-                } else {
-                    (x - width, x)
-                };
-                let new = Placed { x, row, span };
-                let fits = LEFT <= span.0 && span.1 <= WIDTH;
-                (fits && placed.iter().all(|p| p.suits(&new))).then_some((new, behind))
-            });
-            if let Some((new, behind)) = found {
-                labels[at] = Some(Label {
-                    row: new.row,
-                    behind,
-                    words,
-                });
-                placed.push(new);
-            }
-        }
-        let rows = placed.iter().map(|p| p.row + 1).max().unwrap_or(0);
-        (labels, rows)
-    }
-}
-
-/// Where the words of a mark stand.
-struct Label {
-    row: usize,
-    /// Behind the line, not before it.
-    behind: bool,
-    words: String,
-}
-
-/// A line with its words in place.
-struct Placed {
-    x: f64,
-    row: usize,
-    span: (f64, f64),
-}
-
-impl Placed {
-    /// Whether two stand beside each other without words over words or lines through words.
-    fn suits(&self, other: &Self) -> bool {
-        let apart = self.span.1 + 6.0 < other.span.0 || other.span.1 + 6.0 < self.span.0;
-        let crosses = |line: &Self, words: &Self| {
-            words.row <= line.row && words.span.0 - 3.0 < line.x && line.x < words.span.1 + 3.0
-        };
-        (self.row != other.row || apart) && !crosses(self, other) && !crosses(other, self)
-    }
 }
 
 impl Frame<'_> {
@@ -586,31 +397,6 @@ impl Frame<'_> {
         }
         canvas.text("label", Anchor::End, LEFT - 7.0, self.top - 8.0, self.unit);
     }
-}
-
-/// At most four points for each half of a unit of width: first, lowest, highest and last.
-fn thinned(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let column = |x: f64| (2.0 * x).floor();
-    let mut out: Vec<(f64, f64)> = Vec::new();
-    let mut at = 0;
-    while at < points.len() {
-        let own = column(points[at].0);
-        let more = points[at..].iter().take_while(|p| column(p.0) == own);
-        let end = at + more.count();
-        if end - at <= 4 {
-            out.extend(&points[at..end]);
-        } else {
-            let inner = at + 1..end - 1;
-            let low = inner
-                .clone()
-                .min_by(|a, b| points[*a].1.total_cmp(&points[*b].1));
-            let high = inner.max_by(|a, b| points[*a].1.total_cmp(&points[*b].1));
-            let (a, b) = (low.unwrap_or(at), high.unwrap_or(at));
-            out.extend([at, a.min(b), a.max(b), end - 1].map(|k| points[k]));
-        }
-        at = end;
-    }
-    out
 }
 
 /// The unit in which a span of time reads well.
@@ -632,37 +418,5 @@ fn amps_unit(amps: f64) -> (f64, &'static str) {
         a if a < 1.5e-3 => (1e-6, "µA"),
         a if a < 1.5 => (1e-3, "mA"),
         _ => (1.0, "A"),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn thinning_keeps_what_stands_out() {
-        let points: Vec<(f64, f64)> = (0..10_000)
-            .map(|k| {
-                let x = f64::from(k) / 100.0;
-                (x, if k == 5003 { 7.0 } else { f64::from(k % 3) })
-            })
-            .collect();
-        let thin = thinned(&points);
-        assert!(thin.len() <= 4 * 201, "{}", thin.len());
-        assert!(thin.contains(&(50.03, 7.0)));
-        assert_eq!(thin.last(), points.last());
-        assert!(thin.windows(2).all(|w| w[0].0 <= w[1].0));
-    }
-
-    #[test]
-    fn words_of_marks_do_not_cover_each_other() {
-        let new = |x: f64, row: usize| Placed {
-            x,
-            row,
-            span: (x, x + 60.0),
-        };
-        assert!(!new(0.0, 0).suits(&new(30.0, 0)), "words over words");
-        assert!(!new(0.0, 0).suits(&new(30.0, 1)), "a line through words");
-        assert!(new(0.0, 1).suits(&new(30.0, 0)));
     }
 }

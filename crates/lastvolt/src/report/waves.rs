@@ -9,8 +9,8 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::draw::waves::picture;
 use crate::report::typeset::typeset;
-use crate::text::burst::Told;
 use crate::text::number::percent;
+use crate::text::told::Told;
 use crate::view::{FiguresView, WaveView};
 
 /// The waveforms of one board.
@@ -160,6 +160,7 @@ impl BoardWaves<'_> {
             }
             figure { (PreEscaped(picture(&told, false).draw())) }
             p { (typeset(&told.outcome().join(" "))) }
+            @for hazard in told.hazards() { p { strong { (typeset(&hazard)) "." } } }
         }
     }
 }

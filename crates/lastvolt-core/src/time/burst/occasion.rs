@@ -20,6 +20,8 @@ const LENGTHEN_TASK: u64 = 8;
 const FIRST_START_NS: u64 = 100_000_000;
 const LAST_START_NS: u64 = 100_000_000_000;
 const LENGTHEN_START: u64 = 4;
+/// Share of what can be kept that is followed where the rest cannot be.
+const REACHED_SHARE: f64 = 0.9;
 /// Share at the end of a start in which nothing may happen.
 const QUIET_SHARE: f64 = 1.0 / 3.0;
 
@@ -91,7 +93,7 @@ impl Question<'_, '_> {
     /// # Errors
     /// See [`NoWave`].
     pub fn follow(&self, progress: &dyn Progress) -> Result<Followed, NoWave> {
-        let (mut tail, last, factor) = match (self.tail_ns, &self.occasion) {
+        let (mut tail, mut last, factor) = match (self.tail_ns, &self.occasion) {
             (Some(tail), _) => (tail, tail, 1),
             (None, Occasion::Tasks(tasks)) => {
                 let last = self.rest_of_interval(tasks);
@@ -102,15 +104,37 @@ impl Question<'_, '_> {
             (None, _) => (FIRST_START_NS, LAST_START_NS, LENGTHEN_START),
         };
         let mut found: Option<Waveform> = None;
+        let mut is_cut = false;
         loop {
             let request = self.request(tail);
-            let wave = match (burst(self.circuit, &request, progress), found) {
+            let wave = match (burst(self.circuit, &request, progress), found.take()) {
                 (Ok(wave), _) => wave,
                 (Err(NoWave::TooLong { .. }), Some(shorter)) => {
                     return Ok(self.followed(shorter, &request, true));
                 }
+                (
+                    Err(NoWave::TooLong {
+                        time_secs,
+                        instants,
+                    }),
+                    None,
+                ) => {
+                    let reached = time_secs / super::follow::NS * REACHED_SHARE;
+                    let rest = reached - self.length_ns() as f64;
+                    if self.tail_ns.is_some() || is_cut || rest < 1.0 {
+                        return Err(NoWave::TooLong {
+                            time_secs,
+                            instants,
+                        });
+                    }
+                    (tail, last, is_cut) = (rest as u64, rest as u64, true);
+                    continue;
+                }
                 (Err(why), _) => return Err(why),
             };
+            if is_cut {
+                return Ok(self.followed(wave, &request, true));
+            }
             if tail >= last || self.is_settled(&wave) {
                 return Ok(self.followed(wave, &request, false));
             }

@@ -116,6 +116,8 @@ pub struct NeedSeen {
     pub state: String,
     /// Lowest voltage at which it works in this state.
     pub from_volts: f64,
+    /// Highest voltage at which it works in this state.
+    pub to_volts: f64,
     /// The lowest it saw.
     pub lowest_volts: f64,
     /// When.
@@ -226,18 +228,19 @@ impl Recorder {
             let state = state.unwrap_or(0);
             self.open_needs[at] = load.working_in(state).map(|range| {
                 let state = load.states.get(state).map_or("", |s| s.name.as_str());
-                self.need(&name, state, range.from.as_volts())
+                self.need(&name, state, (range.from.as_volts(), range.to.as_volts()))
             });
         }
     }
 
-    fn need(&mut self, load: &str, state: &str, from_volts: f64) -> usize {
+    fn need(&mut self, load: &str, state: &str, (from_volts, to_volts): (f64, f64)) -> usize {
         let same = |n: &NeedSeen| n.load == load && n.state == state;
         self.needs.iter().position(same).unwrap_or_else(|| {
             self.needs.push(NeedSeen {
                 load: load.to_owned(),
                 state: state.to_owned(),
                 from_volts,
+                to_volts,
                 lowest_volts: f64::INFINITY,
                 time_secs: 0.0,
                 below_secs: 0.0,
@@ -262,7 +265,7 @@ impl Recorder {
             let need = &mut self.needs[need];
             let volts = now.load_volts(at, &now.frame.x).unwrap_or(0.0);
             let holds = now.is_up(at) && volts >= need.from_volts;
-            good &= holds;
+            good &= holds && volts <= need.to_volts;
             if !holds {
                 need.below_secs += since;
             }
