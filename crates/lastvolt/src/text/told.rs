@@ -236,7 +236,14 @@ impl Told<'_, '_> {
         let charge = figure(inrush.coulombs, Unit::Coulomb);
         match wave.good_secs {
             Some(good) if good <= edge => {
-                out.push(format!("Every load stays up and inside its range; {peak}."))
+                let fell = wave.needs.iter().any(|n| n.below_secs > 0.0);
+                let stays = matches!(self.occasion, Occasion::Off { .. }) && !fell;
+                let words = if stays {
+                    "stays up and inside its range"
+                } else {
+                    "is up and inside its range at once"
+                };
+                out.push(format!("Every load {words}; {peak}."));
             }
             Some(good) => {
                 out.push(format!(

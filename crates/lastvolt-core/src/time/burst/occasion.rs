@@ -7,6 +7,7 @@ use crate::circuit::{Circuit, Situation};
 use crate::device::CellState;
 use crate::model::Task;
 use crate::progress::Progress;
+use crate::time::burst::follow::secs;
 use crate::time::burst::plan::plan_of_tasks;
 use crate::time::burst::{Begin, BurstRequest, NoWave, Stretch, Waveform, burst};
 
@@ -93,7 +94,7 @@ impl Question<'_, '_> {
     /// # Errors
     /// See [`NoWave`].
     pub fn follow(&self, progress: &dyn Progress) -> Result<Followed, NoWave> {
-        let (mut tail, mut last, factor) = match (self.tail_ns, &self.occasion) {
+        let (mut tail, last, factor) = match (self.tail_ns, &self.occasion) {
             (Some(tail), _) => (tail, tail, 1),
             (None, Occasion::Tasks(tasks)) => {
                 let last = self.rest_of_interval(tasks);
@@ -103,44 +104,51 @@ impl Question<'_, '_> {
             }
             (None, _) => (FIRST_START_NS, LAST_START_NS, LENGTHEN_START),
         };
-        let mut found: Option<Waveform> = None;
-        let mut is_cut = false;
+        let mut shorter: Option<Waveform> = None;
         loop {
             let request = self.request(tail);
-            let wave = match (burst(self.circuit, &request, progress), found.take()) {
-                (Ok(wave), _) => wave,
-                (Err(NoWave::TooLong { .. }), Some(shorter)) => {
-                    return Ok(self.followed(shorter, &request, true));
+            match burst(self.circuit, &request, progress) {
+                Ok(wave) if tail >= last || self.is_settled(&wave) => {
+                    return Ok(self.followed(wave, &request, false));
                 }
-                (
-                    Err(NoWave::TooLong {
-                        time_secs,
-                        instants,
-                    }),
-                    None,
-                ) => {
-                    let reached = time_secs / super::follow::NS * REACHED_SHARE;
-                    let rest = reached - self.length_ns() as f64;
-                    if self.tail_ns.is_some() || is_cut || rest < 1.0 {
-                        return Err(NoWave::TooLong {
-                            time_secs,
-                            instants,
-                        });
-                    }
-                    (tail, last, is_cut) = (rest as u64, rest as u64, true);
-                    continue;
+                Ok(wave) => shorter = Some(wave),
+                Err(NoWave::TooLong {
+                    time_secs,
+                    instants,
+                }) => {
+                    return match shorter {
+                        Some(wave) => Ok(self.followed(wave, &request, true)),
+                        None => self.follow_as_far(time_secs, instants, progress),
+                    };
                 }
-                (Err(why), _) => return Err(why),
-            };
-            if is_cut {
-                return Ok(self.followed(wave, &request, true));
+                Err(why) => return Err(why),
             }
-            if tail >= last || self.is_settled(&wave) {
-                return Ok(self.followed(wave, &request, false));
-            }
-            found = Some(wave);
             tail = tail.saturating_mul(factor).min(last);
         }
+    }
+
+    /// Follows it nearly as far as the instants that are kept have reached, unless a time was asked for.
+    fn follow_as_far(
+        &self,
+        time_secs: f64,
+        instants: usize,
+        progress: &dyn Progress,
+    ) -> Result<Followed, NoWave> {
+        let rest = REACHED_SHARE * time_secs - secs(self.length_ns());
+        if self.tail_ns.is_some() || rest < secs(1) {
+            return Err(NoWave::TooLong {
+                time_secs,
+                instants,
+            });
+        }
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "positive, and less than what was asked for"
+        )]
+        let request = self.request((rest / secs(1)) as u64);
+        let wave = burst(self.circuit, &request, progress)?;
+        Ok(self.followed(wave, &request, true))
     }
 
     /// Whether nothing more is to be expected.
@@ -242,8 +250,7 @@ fn edges(request: &BurstRequest) -> Vec<Edge> {
             }
         }
         if !changes.is_empty() {
-            #[expect(clippy::cast_precision_loss, reason = "nanoseconds to seconds")]
-            let time_secs = at_ns as f64 * super::follow::NS;
+            let time_secs = secs(at_ns);
             edges.push(Edge { time_secs, changes });
         }
         (states, positions) = (next_states, next_positions);

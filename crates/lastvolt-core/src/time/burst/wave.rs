@@ -172,6 +172,8 @@ pub(super) struct Recorder {
     /// By load: place among the needs of the state that it is in.
     open_needs: Vec<Option<usize>>,
     good_secs: Option<f64>,
+    /// The instant at which that was, by its place.
+    good_at: usize,
     is_good: bool,
     inrush: Inrush,
     last_amps: f64,
@@ -200,6 +202,7 @@ impl Recorder {
             needs: Vec::new(),
             open_needs: vec![None; circuit.loads().len()],
             good_secs: None,
+            good_at: 0,
             is_good: false,
             inrush: Inrush::default(),
             last_amps: 0.0,
@@ -273,6 +276,7 @@ impl Recorder {
         self.is_good = good && any;
         if self.is_good && self.good_secs.is_none() {
             self.good_secs = Some(secs);
+            self.good_at = self.time_secs.len() - 1;
         }
         let amps = now.source_amps(&now.frame.x);
         if self.good_secs.is_none_or(|good| secs <= good) {
@@ -387,10 +391,13 @@ impl Recorder {
 
     fn lowest(&self, circuit: &Circuit) -> Option<Lowest> {
         let net = self.rail?;
-        let from = if self.starts { self.good_secs? } else { 0.0 };
+        let from = if self.starts {
+            self.good_secs.map(|_| self.good_at)?
+        } else {
+            0
+        };
         let instants = self.time_secs.iter().zip(&self.nets[net]);
-        let later = instants.filter(|(secs, _)| **secs >= from);
-        let (secs, volts) = later.min_by(|a, b| a.1.total_cmp(b.1))?;
+        let (secs, volts) = instants.skip(from).min_by(|a, b| a.1.total_cmp(b.1))?;
         Some(Lowest {
             net: circuit.net_names()[net].clone(),
             volts: *volts,
