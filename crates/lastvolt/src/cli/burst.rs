@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use lastvolt_core::circuit::{Circuit, Situation};
-use lastvolt_core::model::{Profile, Task};
+use lastvolt_core::model::{Board, Device, Part, Profile, Task};
 use lastvolt_core::time::{
     Followed, NoWave, Occasion, Question, Waveform, concerns, deepest_task, off_position,
 };
@@ -231,6 +231,10 @@ fn proposal(why: &NoWave, question: &Question) -> String {
                 ),
             }
         }
+        NoWave::Oscillates { .. } if !bare_outputs(question.circuit).is_empty() => {
+            let bare = bare_outputs(question.circuit).join(", ");
+            format!("put a capacitor where there is none: at the output of {bare}")
+        }
         NoWave::Oscillates { .. } => {
             "widen the gap between its thresholds (`below` and `release` of a reset; `start` and \
              `runs_down_to`, or `low` and `high` of an enable input), or give its supply more capacitance"
@@ -240,6 +244,29 @@ fn proposal(why: &NoWave, question: &Question) -> String {
               converters, and give it a capacitor"
             .to_owned(),
     }
+}
+
+/// Regulators without a capacitor on their output net.
+fn bare_outputs(circuit: &Circuit) -> Vec<String> {
+    let boards = circuit.boards();
+    let bare = circuit.parts().into_iter().filter(|(_, part)| {
+        let Device::Regulator(_) = &part.device else {
+            return false;
+        };
+        let Some(out) = part.net("out") else {
+            return false;
+        };
+        let own = |b: &&&Board| b.parts.iter().any(|p| std::ptr::eq(p, *part));
+        let Some(board) = boards.iter().find(own) else {
+            return false;
+        };
+        let held = |p: &Part| {
+            let touches = p.pins.iter().any(|pin| pin.net == Some(out));
+            touches && matches!(p.device, Device::Capacitor(_))
+        };
+        !board.parts.iter().any(held)
+    });
+    bare.map(|(name, _)| name).collect()
 }
 
 /// A time as an option takes it, rounded down to two digits; none below a nanosecond.

@@ -246,8 +246,13 @@ impl Told<'_, '_> {
                 out.push(format!("Every load {words}; {peak}."));
             }
             Some(good) => {
+                let since = match self.occasion {
+                    Occasion::Off { .. } => "after it is on again",
+                    _ => "after switching on",
+                };
                 out.push(format!(
-                    "Every load is up and inside its range {} after that. Until then the sources give {charge}; {peak}.",
+                    "Every load is up and inside its range {} {since}. Until then the sources give \
+                     {charge}; {peak}.",
                     duration(good - edge)
                 ));
                 if !wave.is_good {

@@ -103,8 +103,8 @@ fn a_start_says_what_it_takes_and_how_long() {
     S1=on, radio=sleep, 20 degC, fresh cells, starting from off
 
     Switching on with S1, after everything has settled in its position off. Followed for 100 ms.
-    Every load is up and inside its range 5.12 ms after that. Until then the sources give 51.5 uC;
-    the largest current of all sources is 212 mA at once.
+    Every load is up and inside its range 5.12 ms after switching on. Until then the sources give
+    51.5 uC; the largest current of all sources is 212 mA at once.
     From then on VDD is lowest at 5.12 ms with 3.140 V.
 
     What happens
