@@ -345,8 +345,8 @@ impl Told<'_, '_> {
     }
 
     fn regulator_hangs(&self, name: &str) -> Option<String> {
-        let own = self.wave().happenings.iter().filter(|h| h.name == name);
-        let last = own.last();
+        let mut own = self.wave().happenings.iter().filter(|h| h.name == name);
+        let last = own.next_back();
         match last.map(|h| (h.kind, h.time_secs)) {
             None if matches!(self.occasion, Occasion::Start(_)) => {
                 Some(format!("{name} never comes on."))
@@ -435,8 +435,8 @@ impl Told<'_, '_> {
                 HappeningKind::Reset | HappeningKind::Release | HappeningKind::Booted
             )
         };
-        let own = self.wave().happenings.iter();
-        let last = own.filter(|h| h.name == name && of_load(h.kind)).last();
+        let mut own = self.wave().happenings.iter();
+        let last = own.rfind(|h| h.name == name && of_load(h.kind));
         let began_up = !matches!(self.occasion, Occasion::Start(_));
         let reset = load.reset.as_ref();
         match (last.map(|h| h.kind), reset) {

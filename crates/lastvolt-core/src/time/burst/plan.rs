@@ -20,35 +20,43 @@ fn states(circuit: &Circuit, set: &[(String, String)]) -> Vec<(String, String)> 
     named.collect()
 }
 
+/// A step of a task in its place, in nanoseconds.
+struct Piece {
+    from: u64,
+    to: u64,
+    set: Vec<(String, String)>,
+}
+
 /// One occurrence of each task from the same instant on, then quiet. A task that claims a load of an
 /// earlier one waits until that is over; others overlap.
 #[must_use]
 pub fn plan_of_tasks(circuit: &Circuit, tasks: &[&Task], tail_ns: u64) -> Vec<Stretch> {
-    let mut pieces: Vec<(u64, u64, Vec<(String, String)>)> = Vec::new();
+    let mut pieces: Vec<Piece> = Vec::new();
     for task in tasks {
-        let claims = |set: &[(String, String)], load: &String| set.iter().any(|(l, _)| l == load);
-        let sets = task.steps.iter().flat_map(|s| states(circuit, &s.set));
-        let wanted: Vec<String> = sets.map(|(load, _)| load).collect();
-        let clashing = pieces
-            .iter()
-            .filter(|(_, _, set)| wanted.iter().any(|load| claims(set, load)));
-        let mut at = clashing.map(|p| p.1).max().unwrap_or(0);
-        for step in &task.steps {
-            let end = at.saturating_add(step.span_ns);
-            pieces.push((at, end, states(circuit, &step.set)));
-            at = end;
+        let steps: Vec<Vec<(String, String)>> =
+            task.steps.iter().map(|s| states(circuit, &s.set)).collect();
+        let claims = |p: &&Piece| {
+            let mut own = steps.iter().flatten().map(|(load, _)| load);
+            own.any(|load| p.set.iter().any(|(other, _)| other == load))
+        };
+        let clashing = pieces.iter().filter(claims).map(|p| p.to);
+        let mut at = clashing.max().unwrap_or(0);
+        for (step, set) in task.steps.iter().zip(steps) {
+            let to = at.saturating_add(step.span_ns);
+            pieces.push(Piece { from: at, to, set });
+            at = to;
         }
     }
-    let mut instants: Vec<u64> = pieces.iter().flat_map(|p| [p.0, p.1]).collect();
+    let mut instants: Vec<u64> = pieces.iter().flat_map(|p| [p.from, p.to]).collect();
     instants.sort_unstable();
     instants.dedup();
     let mut plan: Vec<Stretch> = instants
         .windows(2)
         .map(|w| {
-            let under_way = pieces.iter().filter(|p| p.0 <= w[0] && w[1] <= p.1);
+            let under_way = pieces.iter().filter(|p| p.from <= w[0] && w[1] <= p.to);
             Stretch {
                 span_ns: w[1] - w[0],
-                states: under_way.flat_map(|p| p.2.iter().cloned()).collect(),
+                states: under_way.flat_map(|p| p.set.iter().cloned()).collect(),
                 positions: Vec::new(),
             }
         })
