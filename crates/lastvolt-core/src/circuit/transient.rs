@@ -295,6 +295,11 @@ impl<'c, 'f> Transient<'c, 'f> {
         (level - f64::midpoint(low, high)) / half
     }
 
+    /// Whether a regulator has come on and not been in regulation since.
+    pub(crate) fn is_starting(&self, part: usize) -> bool {
+        self.starting[part]
+    }
+
     /// Whether a load is out of reset and has booted.
     pub(crate) fn is_up(&self, load: usize) -> bool {
         self.flags.awake[load] && self.flags.boot_amps[load].is_none()

@@ -312,14 +312,15 @@ impl Told<'_, '_> {
 
     /// Why the loads are not all up and inside their range at the end.
     fn why_not(&self) -> Vec<String> {
-        let mut out = Vec::new();
-        if let Some(hiccup) = self.hiccup_words() {
-            return vec![hiccup];
-        }
+        let mut out: Vec<String> = self.hiccup_words().into_iter().collect();
+        let repeats = !out.is_empty();
         for (name, part) in self.circuit.parts() {
             if matches!(part.device, Device::Regulator(_)) {
                 out.extend(self.regulator_hangs(&name));
             }
+        }
+        if repeats {
+            return out;
         }
         for (name, load) in self.circuit.loads() {
             out.extend(self.load_hangs(&name, load));
@@ -345,8 +346,12 @@ impl Told<'_, '_> {
     }
 
     fn regulator_hangs(&self, name: &str) -> Option<String> {
-        let mut own = self.wave().happenings.iter().filter(|h| h.name == name);
-        let last = own.next_back();
+        let decides = |kind: HappeningKind| {
+            use HappeningKind::{Collapses, Off, On, Regulates};
+            matches!(kind, Collapses | Off | On | Regulates)
+        };
+        let mut own = self.wave().happenings.iter();
+        let last = own.rfind(|h| h.name == name && decides(h.kind));
         match last.map(|h| (h.kind, h.time_secs)) {
             None if matches!(self.occasion, Occasion::Start(_)) => {
                 Some(format!("{name} never comes on."))
@@ -354,10 +359,6 @@ impl Told<'_, '_> {
             Some((HappeningKind::On, at)) => Some(format!(
                 "{name} comes on after {} and hangs: it never reaches its output voltage. Its load takes \
                  more than it starts into, or its input gives too little.",
-                duration(at)
-            )),
-            Some((HappeningKind::Passes, at)) => Some(format!(
-                "{name} lets its input through from {} on.",
                 duration(at)
             )),
             Some((HappeningKind::Off, at)) => Some(format!(

@@ -136,6 +136,48 @@ fn a_start_that_never_gets_up_says_why() {
     assert!(ran.out.contains("radio stays in reset"), "{}", ran.out);
 }
 
+/// A step-up converter that starts into 3 mA at most, and a load that takes 8 mA from the beginning.
+#[test]
+fn a_converter_that_hangs_is_named() {
+    let folder = Folder::tiny("burst-hangs");
+    folder.write("family.toml", FAMILY.replace("\"3 uA\"", "\"8 mA\""));
+    folder.write(
+        "coin.toml",
+        r#"
+[parts.BT1]
+kind = "cell"
+model = "LR6"
+pins = { plus = "BAT", minus = "GND" }
+[parts.C1]
+kind = "capacitor"
+value = "10 uF"
+pins = ["BAT", "GND"]
+[parts.L1]
+kind = "inductor"
+value = "4.7 uH"
+pins = ["BAT", "SW"]
+[parts.U1]
+kind = "boost"
+model = "boost-ultra-low-quiescent"
+output = "3.0 V"
+start = [["1 mA", "0.7 V"], ["3 mA", "1.6 V"]]
+pins = { in = "BAT", sw = "SW", out = "VDD", enable = "BAT", gnd = "GND" }
+[parts.C2]
+kind = "capacitor"
+value = "22 uF"
+pins = ["VDD", "GND"]
+"#,
+    );
+    let ran = burst(&folder, &["--start"]).expect(0);
+    assert!(ran.out.contains("It never gets so far"), "{}", ran.out);
+    let words = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("U1") && words.contains("never reaches its output voltage"),
+        "{}",
+        ran.out
+    );
+}
+
 #[test]
 fn off_for_a_moment_says_whether_the_load_resets() {
     let folder = with_reset("burst-off", SOUND);
