@@ -227,19 +227,6 @@ impl Engine<'_, '_, '_> {
             return 0.0;
         };
         let difference = margin - at.margin_volts;
-        if std::env::var("DBG").is_ok() {
-            eprintln!(
-                "DBG occ {} mix {} depth {} static {} cell {} stops {} dyn {} diff {}",
-                occurrence,
-                mix,
-                states[0],
-                at.margin_volts,
-                at.cell_volts,
-                at.stops,
-                margin,
-                difference
-            );
-        }
         self.swings.samples.push(Sample {
             place,
             at,
