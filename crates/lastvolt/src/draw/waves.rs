@@ -389,7 +389,12 @@ impl Frame<'_> {
     fn draw_axis(&self, canvas: &mut Canvas) {
         canvas.line("axis", [LEFT, self.top, LEFT, self.bottom]);
         let about = if self.bottom - self.top > 150.0 { 6 } else { 3 };
-        for tick in self.scale.ticks(about) {
+        let mut ticks = self.scale.ticks(about);
+        if ticks.len() < 2 {
+            // One figure alone gives no scale.
+            ticks = self.scale.ticks(2 * about);
+        }
+        for tick in ticks {
             let y = self.scale.at(tick);
             canvas.line("grid", [LEFT, y, RIGHT, y]);
             let words = trimmed(tick / self.per);

@@ -407,8 +407,17 @@ impl Told<'_, '_> {
             let volts = self.wave().nets.iter().find(|n| n.0 == net);
             let most = volts.map_or(0.0, |(_, v)| v.iter().copied().fold(0.0, f64::max));
             if survives.as_volts() < most {
+                let parts = self.circuit.parts();
+                let regulated = parts
+                    .iter()
+                    .any(|p| matches!(p.1.device, Device::Regulator(_)));
+                let soft = if regulated && !matches!(self.occasion, Occasion::Tasks(_)) {
+                    "; a regulator with a soft start overshoots less"
+                } else {
+                    ""
+                };
                 out.push(format!(
-                    "{name} gets up to {}, it survives {}",
+                    "{name} gets up to {}, it survives {}{soft}",
                     volts_words(most),
                     figure(survives.as_volts(), Unit::Volt)
                 ));
