@@ -20,6 +20,8 @@ use crate::time::site::{BRANCH, IMBALANCE, Seen};
 /// What a difference may be wrong by anywhere, and at the end of a life.
 const UNSURE_VOLTS: f64 = 2e-3;
 const UNSURE_AT_END_VOLTS: f64 = 3e-5;
+/// The same for the answer to one cold night.
+const UNSURE_AT_NIGHT_VOLTS: f64 = 3e-4;
 /// How many times what it may be wrong by a margin must be.
 const SAFE: f64 = 3.0;
 /// Change of a difference with margin and cell voltage: before two are known, and at least.
@@ -147,7 +149,8 @@ impl Swings {
     /// The difference at an instant as far as it is known, and what it may be wrong by.
     fn known(&self, place: Place, at: &At) -> Option<(f64, f64)> {
         let alike = |s: &&Sample| s.place.occurrence == place.occurrence && s.at.stops == at.stops;
-        let own = |s: &&Sample| alike(s) && s.place == place;
+        // Other tasks beside it move the cell, and that is in margin and cell voltage.
+        let own = |s: &&Sample| alike(s) && s.place.which == place.which;
         let near = |a: &&Sample, b: &&Sample| a.at.distance(at).total_cmp(&b.at.distance(at));
         let Some(nearest) = self.samples.iter().filter(own).min_by(near) else {
             let other = self.samples.iter().filter(alike).min_by(near)?;
@@ -190,14 +193,15 @@ impl Swings {
 }
 
 impl Engine<'_, '_, '_> {
-    /// What a burst's margin is beyond that of its static end.
+    /// What a burst's margin is beyond that of its static end; a burst that surely keeps above a floor is
+    /// not the worst and need not be known better.
     pub(crate) fn swing(
         &mut self,
         mix: usize,
         occurrence: usize,
         at: At,
         states: &[f64],
-        cold: bool,
+        (cold, floor_volts): (bool, f64),
     ) -> f64 {
         let which = if cold { Which::Night } else { self.which() };
         let place = Place {
@@ -211,9 +215,16 @@ impl Engine<'_, '_, '_> {
             return known.map_or(0.0, |k| k.0);
         }
         if let Some((difference, unsure)) = known {
-            let spare = (at.margin_volts + difference).abs();
-            let is_safe = unsure <= UNSURE_VOLTS && spare > SAFE * unsure + 1e-4;
-            if is_safe || unsure <= UNSURE_AT_END_VOLTS {
+            let margin = at.margin_volts + difference;
+            let is_safe = unsure <= UNSURE_VOLTS && margin.abs() > SAFE * unsure + 1e-4;
+            let is_known = unsure
+                <= if cold {
+                    UNSURE_AT_NIGHT_VOLTS
+                } else {
+                    UNSURE_AT_END_VOLTS
+                };
+            let is_other = margin - SAFE * unsure > floor_volts;
+            if is_safe || is_known || is_other {
                 return difference;
             }
         }
