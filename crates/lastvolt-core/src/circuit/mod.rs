@@ -2,6 +2,7 @@
 
 mod build;
 mod element;
+mod figures;
 mod floating;
 mod islands;
 mod matrix;
@@ -12,18 +13,23 @@ mod overload;
 mod point;
 mod promise;
 mod regulation;
+mod shelf;
 mod situation;
+mod solver;
 mod stress;
 
+pub use figures::Figures;
 pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
+pub use solver::Solver;
 pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
 
 use crate::circuit::build::Owner;
 use crate::circuit::element::volts;
 use crate::circuit::netlist::Netlist;
 use crate::circuit::operate::{Settled, settle};
+use crate::circuit::shelf::Shelf;
 use crate::device::CellState;
 use crate::model::{Board, Device, Family, Load, Part};
 
@@ -116,13 +122,24 @@ impl<'f> Circuit<'f> {
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
         let start = warm.map(|p| p.unknowns.as_slice());
-        let settled = settle(&self.netlist, situation, cells, start)?;
-        let mut point = self.report(&settled);
+        let mut shelf = Shelf::default();
+        let settled = settle(&self.netlist, situation, cells, &mut shelf, start)?;
+        Ok(self.point(&settled, cells))
+    }
+
+    /// A solver for many points of one situation.
+    #[must_use]
+    pub fn solver(&self, situation: Situation) -> Solver<'_, 'f> {
+        Solver::new(self, situation)
+    }
+
+    fn point(&self, settled: &Settled, cells: &CellDrive) -> Point {
+        let mut point = self.report(settled);
         if matches!(cells, CellDrive::Rested) {
             let hot = self.family.requirement.ambient.high.as_celsius();
-            point.floating = floating::floating(&settled, hot);
+            point.floating = floating::floating(settled, hot);
         }
-        Ok(point)
+        point
     }
 
     /// Voltages and currents of a settled circuit.
@@ -138,8 +155,8 @@ impl<'f> Circuit<'f> {
             .collect();
         let mut part_watts = vec![0.0; list.parts.len()];
         let mut load_watts = vec![0.0; list.loads.len()];
-        let mut sums = vec![0.0; settled.system.nets + 1];
-        settled.system.pin_currents(x, |owner, slot, net, amps| {
+        let mut sums = vec![0.0; settled.kept.system.nets + 1];
+        settled.kept.system.pin_currents(x, |owner, slot, net, amps| {
             let (pins, watts) = match owner {
                 Owner::Part(at) => (&mut part_amps[at], &mut part_watts[at]),
                 Owner::Load(at) => (&mut load_amps[at], &mut load_watts[at]),
@@ -200,6 +217,7 @@ impl<'f> Circuit<'f> {
         let alone = placed.nets.len() < 2;
         let inductor_amps =
             settled
+                .kept
                 .system
                 .elements
                 .iter()
@@ -229,7 +247,7 @@ impl<'f> Circuit<'f> {
             amps,
             volts: level(placed.plus) - level(placed.minus),
             watts,
-            awake: settled.flags.awake[at],
+            awake: settled.kept.flags.awake[at],
         }
     }
 }

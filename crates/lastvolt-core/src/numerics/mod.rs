@@ -5,4 +5,5 @@ pub mod linear;
 pub mod math;
 pub mod relax;
 pub mod root;
+pub mod sparse;
 pub mod table;
