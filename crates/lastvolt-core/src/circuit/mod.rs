@@ -107,6 +107,12 @@ impl<'f> Circuit<'f> {
             .collect()
     }
 
+    /// Place of a net in circuit order (the order of [`Point::nets`] and [`Figures::net_volts`]).
+    #[must_use]
+    pub fn net_place(&self, name: &str) -> Option<usize> {
+        self.netlist.nets.iter().position(|net| net == name)
+    }
+
     /// Solves one situation. `warm` is a point of a neighbouring situation to start from.
     ///
     /// Floating control pins are looked for with rested cells only: along a life they would be the
@@ -121,7 +127,15 @@ impl<'f> Circuit<'f> {
         cells: &CellDrive,
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
-        let start = warm.map(|p| p.unknowns.as_slice());
+        self.solve_from(situation, cells, warm.map(|p| p.unknowns.as_slice()))
+    }
+
+    fn solve_from(
+        &self,
+        situation: &Situation,
+        cells: &CellDrive,
+        start: Option<&[f64]>,
+    ) -> Result<Point, NoPoint> {
         let mut shelf = Shelf::default();
         let settled = settle(&self.netlist, situation, cells, &mut shelf, start)?;
         Ok(self.point(&settled, cells))

@@ -118,7 +118,8 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             if solved.is_err()
                 && let Some((other, solution)) = self.solve_shared()
             {
-                (kept, solved) = (other, Ok(solution));
+                self.shelf.put(std::mem::replace(&mut kept, other));
+                solved = Ok(solution);
             }
             match solved {
                 Ok(solution) => {

@@ -81,6 +81,16 @@ impl<'c, 'f> Solver<'c, 'f> {
         Ok(point)
     }
 
+    /// Solves with these cells as if nothing had been solved before.
+    pub(crate) fn alone(
+        &self,
+        cells: &CellDrive,
+        near: Option<&Figures>,
+    ) -> Result<Point, NoPoint> {
+        let start = near.map(|near| near.unknowns.as_slice());
+        self.circuit.solve_from(&self.situation, cells, start)
+    }
+
     /// Notes that what has been set up so far is what every solution begins with.
     pub(crate) fn begin_here(&mut self) {
         self.shelf.begin_here();

@@ -8,7 +8,7 @@ use crate::progress::Progress;
 use crate::quantity::Temperature;
 use crate::time::end::{finish, without_cell};
 use crate::time::engine::{CELL_LINES, Engine, Lines, Side};
-use crate::time::port::Port;
+use crate::time::port::{Known, Port};
 use crate::time::run::{HORIZON_SECS, Run};
 use crate::time::schedule::Schedule;
 use crate::time::site::Site;
@@ -150,6 +150,18 @@ impl Cause {
 /// # Errors
 /// No operating point where one is needed, or a name that the family does not have.
 pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPoint> {
+    life_from(request, &mut KnownPorts::default(), progress)
+}
+
+/// What is known of the ports of a request, in the order in which a life makes them.
+pub(crate) type KnownPorts = [Known; 2];
+
+/// [`life`] with what earlier lives of the same request found out.
+pub(crate) fn life_from(
+    request: &LifeRequest,
+    known: &mut KnownPorts,
+    progress: &dyn Progress,
+) -> Result<Life, NoPoint> {
     let boards = [request.board.to_owned()];
     let unknown = |what: String| NoPoint::Unknown { what };
     let circuit =
@@ -168,17 +180,18 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
     if sites.is_empty() {
         return without_cell(&circuit, &situation);
     }
-    let side = |sites: Vec<_>, ambient| Side {
-        port: Port::new(&circuit, &situation, &schedule, ambient, &sites),
+    let side = |sites: Vec<_>, ambient, known| Side {
+        port: Port::new(&circuit, &situation, &schedule, ambient, &sites, known),
         sites,
     };
+    let [known_usual, known_night] = known;
     let low = request.family.requirement.ambient.low;
     let night = (low < request.ambient).then(|| {
         let cold = sites.iter().map(|s| s.in_a_night(low.as_celsius()));
-        side(cold.collect(), low)
+        side(cold.collect(), low, known_night)
     });
     let lines = lines(&circuit, &sites, &schedule, &situation.states);
-    let usual = side(sites, request.ambient);
+    let usual = side(sites, request.ambient, known_usual);
     let engine = Engine::new(&schedule, loads, &situation.states, lines, usual, night);
     let mut run = Run::new(engine, progress);
     let failed = run.follow()?;

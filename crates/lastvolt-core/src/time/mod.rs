@@ -8,6 +8,7 @@ mod life;
 mod margin;
 mod panel;
 mod port;
+mod prepared;
 mod ripple;
 mod run;
 mod schedule;
@@ -19,3 +20,4 @@ mod trace;
 mod window;
 
 pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};
+pub use prepared::Prepared;

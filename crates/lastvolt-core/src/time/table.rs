@@ -36,6 +36,8 @@ pub(crate) struct Node {
     pub(crate) awake: Vec<bool>,
     /// What has given up here, as a place among parts or loads.
     pub(crate) stopped: Option<Stopped>,
+    /// All unknowns of the equations, to start a point nearby from.
+    pub(crate) unknowns: Vec<f64>,
 }
 
 /// What gives up when a board stops.
@@ -50,7 +52,7 @@ pub(crate) enum Stopped {
 }
 
 /// The board in one joint state.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Table {
     low: f64,
     high: f64,
@@ -58,8 +60,12 @@ pub(crate) struct Table {
     /// Points at the borders of the first panels.
     borders: Vec<Option<usize>>,
     panels: Vec<Option<Vec<Panel>>>,
+    /// In which of the first panels no operating point was found somewhere.
+    unsolved: [bool; PANELS],
     /// Where the last answer was found.
     last_volts: f64,
+    /// Whether a life has come by a panel in which no operating point was found somewhere.
+    is_unsolved: bool,
 }
 
 /// Where cell and board agree.
@@ -78,8 +84,8 @@ pub(crate) enum Meets {
     Never(f64, Stopped),
 }
 
-/// Solves one point.
-pub(crate) type Solve<'a> = dyn FnMut(f64) -> Result<Node, NoPoint> + 'a;
+/// Solves one point, starting from one nearby at which the board runs.
+pub(crate) type Solve<'a> = dyn FnMut(f64, Option<&Node>) -> Result<Node, NoPoint> + 'a;
 
 impl Table {
     /// A table for terminal voltages up to `high`.
@@ -90,13 +96,31 @@ impl Table {
             nodes: Vec::new(),
             borders: vec![None; PANELS + 1],
             panels: vec![None; PANELS],
+            unsolved: [false; PANELS],
             last_volts: f64::NAN,
+            is_unsolved: false,
         }
+    }
+
+    /// Forgets the last life. The points stay: they do not hang on what was asked.
+    pub(crate) fn begin(&mut self) {
+        self.last_volts = f64::NAN;
+        self.is_unsolved = false;
+    }
+
+    /// Whether a life has come by voltages at which no operating point was found.
+    pub(crate) fn is_unsolved(&self) -> bool {
+        self.is_unsolved
+    }
+
+    /// Highest voltage of the table.
+    pub(crate) fn high(&self) -> f64 {
+        self.high
     }
 
     /// The highest voltage at which cell and board agree, on the running branch.
     pub(crate) fn meet(&mut self, source: &Source, solve: &mut Solve) -> Result<Meets, NoPoint> {
-        if let Some(found) = self.newton(source) {
+        if let Some(found) = self.newton(source, solve)? {
             self.last_volts = found.volts;
             return Ok(Meets::At(found));
         }
@@ -139,36 +163,37 @@ impl Table {
         }
     }
 
-    /// Newton's steps from the last answer, inside what is known already.
-    fn newton(&self, source: &Source) -> Option<Meeting> {
+    /// Newton's steps from the last answer.
+    fn newton(&mut self, source: &Source, solve: &mut Solve) -> Result<Option<Meeting>, NoPoint> {
         let mut volts = self.last_volts;
         if volts.is_nan() {
-            return None;
+            return Ok(None);
         }
         for _ in 0..9 {
             let outer = self.first_panel(volts);
-            let inner = self.panels[outer].as_ref()?;
-            let at = inner.iter().position(|p| volts <= p.high)?;
-            let panel = &inner[at];
+            // Built where it is missing, so that the answer does not hang on what was asked before.
+            self.build(outer, solve)?;
+            let panels = self.panels[outer].as_deref().unwrap_or(&[]);
+            let Some(at) = panels.iter().position(|p| volts <= p.high) else {
+                return Ok(None);
+            };
+            let panel = &panels[at];
             if panel.stopped.is_some() || volts < panel.low {
-                return None;
+                return Ok(None);
             }
             let (excess, slope) = panel.excess(source, volts);
             if slope < 0.02 {
-                return None;
+                return Ok(None);
             }
             let step = excess / slope;
             volts -= step;
             if step.abs() <= 1e-12 * self.high {
                 let amps = panel.source_watts(volts).0 / volts;
-                return Some(Meeting {
-                    volts,
-                    amps,
-                    place: (outer, at),
-                });
+                let place = (outer, at);
+                return Ok(Some(Meeting { volts, amps, place }));
             }
         }
-        None
+        Ok(None)
     }
 
     /// Looks from the open cell downwards, or upwards where the board pushes current into it.
@@ -256,14 +281,15 @@ impl Table {
 
     /// Solves the points of one of the first panels and divides it where it bends.
     fn build(&mut self, outer: usize, solve: &mut Solve) -> Result<(), NoPoint> {
-        if self.panels[outer].is_some() {
-            return Ok(());
+        if self.panels[outer].is_none() {
+            let low = self.border_node(outer, solve)?;
+            let high = self.border_node(outer + 1, solve)?;
+            let mut panels = Vec::new();
+            self.fill(low, high, None, 0, solve, &mut panels)?;
+            self.unsolved[outer] = panels.iter().any(|p| p.stopped == Some(Stopped::Cell));
+            self.panels[outer] = Some(panels);
         }
-        let low = self.border_node(outer, solve)?;
-        let high = self.border_node(outer + 1, solve)?;
-        let mut panels = Vec::new();
-        self.fill(low, high, None, 0, solve, &mut panels)?;
-        self.panels[outer] = Some(panels);
+        self.is_unsolved |= self.unsolved[outer];
         Ok(())
     }
 
@@ -271,20 +297,26 @@ impl Table {
         if let Some(node) = self.borders[at] {
             return Ok(node);
         }
-        let node = self.add(self.border(at), solve)?;
+        let node = self.add(self.border(at), None, solve)?;
         self.borders[at] = Some(node);
         Ok(node)
     }
 
-    fn add(&mut self, volts: f64, solve: &mut Solve) -> Result<usize, NoPoint> {
-        let node = solve(volts)?;
+    fn add(
+        &mut self,
+        volts: f64,
+        near: Option<usize>,
+        solve: &mut Solve,
+    ) -> Result<usize, NoPoint> {
+        let node = solve(volts, near.map(|near| &self.nodes[near]))?;
         self.nodes.push(node);
         Ok(self.nodes.len() - 1)
     }
 
     fn between(&mut self, a: usize, b: usize, solve: &mut Solve) -> Result<usize, NoPoint> {
         let volts = f64::midpoint(self.nodes[a].volts, self.nodes[b].volts);
-        self.add(volts, solve)
+        let near = [b, a].into_iter().find(|&node| !self.is_stopped(node));
+        self.add(volts, near, solve)
     }
 
     fn fill(
