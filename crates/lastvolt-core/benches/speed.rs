@@ -129,7 +129,13 @@ fn circuit(family: &Family) -> Circuit<'_> {
 fn family() -> Family {
     let model = kit::cell_model(
         3600.0,
-        &[(0.0, 1.6), (0.05, 1.52), (0.5, 1.27), (0.95, 1.0), (1.0, 0.6)],
+        &[
+            (0.0, 1.6),
+            (0.05, 1.52),
+            (0.5, 1.27),
+            (0.95, 1.0),
+            (1.0, 0.6),
+        ],
         &[(0.0, 0.16), (0.6, 0.19), (0.9, 0.5), (1.0, 1.0)],
     );
     let mut converter = kit::regulator(
@@ -152,25 +158,73 @@ fn family() -> Family {
     let position: (&str, &[(usize, usize)]) = ("on", &[(0, 1)]);
     let red = kit::led(&[(1e-3, 1.85), (10e-3, 2.05)]);
     let two = |a: &'static str, b: &'static str| [("a", a), ("b", b)];
-    let board = kit::board("two", vec![
-        ("BT1", Kind::Cell, &[("plus", "BAT"), ("minus", "GND")], kit::cell(model, 2)),
-        ("F1", Kind::Fuse, &[("a", "BAT"), ("b", "FUSED")], kit::resistor(0.16)),
-        (
-            "Q1",
-            Kind::PFet,
-            &[("drain", "FUSED"), ("source", "BATP"), ("gate", "GATE")],
-            kit::p_fet(),
-        ),
-        ("R1", Kind::Resistor, &two("GATE", "GND"), kit::resistor(1e5)),
-        ("S1", Kind::Switch, &[("1", "BATP"), ("2", "VIN")], kit::switch(&[position])),
-        ("L1", Kind::Inductor, &two("LX1", "LX2"), kit::inductor(2.2e-6, 0.085)),
-        ("U1", Kind::BuckBoost, &pins, converter),
-        ("R2", Kind::Resistor, &two("VDD", "FB"), kit::resistor(2.5e6)),
-        ("R3", Kind::Resistor, &two("FB", "GND"), kit::resistor(5e5)),
-        ("R4", Kind::Resistor, &two("VDD", "LAMP"), kit::resistor(390.0)),
-        ("D1", Kind::Led, &[("anode", "LAMP"), ("cathode", "LEDK")], red),
-        ("R5", Kind::Resistor, &two("LEDK", "GND"), kit::resistor(100.0)),
-    ]);
+    let board = kit::board(
+        "two",
+        vec![
+            (
+                "BT1",
+                Kind::Cell,
+                &[("plus", "BAT"), ("minus", "GND")],
+                kit::cell(model, 2),
+            ),
+            (
+                "F1",
+                Kind::Fuse,
+                &[("a", "BAT"), ("b", "FUSED")],
+                kit::resistor(0.16),
+            ),
+            (
+                "Q1",
+                Kind::PFet,
+                &[("drain", "FUSED"), ("source", "BATP"), ("gate", "GATE")],
+                kit::p_fet(),
+            ),
+            (
+                "R1",
+                Kind::Resistor,
+                &two("GATE", "GND"),
+                kit::resistor(1e5),
+            ),
+            (
+                "S1",
+                Kind::Switch,
+                &[("1", "BATP"), ("2", "VIN")],
+                kit::switch(&[position]),
+            ),
+            (
+                "L1",
+                Kind::Inductor,
+                &two("LX1", "LX2"),
+                kit::inductor(2.2e-6, 0.085),
+            ),
+            ("U1", Kind::BuckBoost, &pins, converter),
+            (
+                "R2",
+                Kind::Resistor,
+                &two("VDD", "FB"),
+                kit::resistor(2.5e6),
+            ),
+            ("R3", Kind::Resistor, &two("FB", "GND"), kit::resistor(5e5)),
+            (
+                "R4",
+                Kind::Resistor,
+                &two("VDD", "LAMP"),
+                kit::resistor(390.0),
+            ),
+            (
+                "D1",
+                Kind::Led,
+                &[("anode", "LAMP"), ("cathode", "LEDK")],
+                red,
+            ),
+            (
+                "R5",
+                Kind::Resistor,
+                &two("LEDK", "GND"),
+                kit::resistor(100.0),
+            ),
+        ],
+    );
     let load = kit::current_load(&[("transmit", 12.5e-3)]);
     kit::family(vec![board], vec![load])
 }

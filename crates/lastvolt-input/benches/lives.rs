@@ -42,7 +42,9 @@ fn first_life(bencher: divan::Bencher, board: &str) {
 #[expect(clippy::print_stdout, reason = "a bench prints")]
 fn report(family: &Family, board: &str) {
     let first = best(20, || life(&request(family, board), &Silent));
-    let points = life(&request(family, board), &Silent).expect("a life").points_solved;
+    let points = life(&request(family, board), &Silent)
+        .expect("a life")
+        .points_solved;
     let mut prepared = Prepared::new(request(family, board));
     let warm = best(200, || prepared.life(&Silent));
     println!(

@@ -63,7 +63,11 @@ fn floats(
     if roots[net] != ground || settled.solution.pinned.contains(&net) {
         return true;
     }
-    let Some(ohms) = settled.kept.system.transfer_ohms(&settled.solution, net, net) else {
+    let Some(ohms) = settled
+        .kept
+        .system
+        .transfer_ohms(&settled.solution, net, net)
+    else {
         return true;
     };
     if ohms <= NO_PULL_OHMS {

@@ -170,18 +170,21 @@ impl<'f> Circuit<'f> {
         let mut part_watts = vec![0.0; list.parts.len()];
         let mut load_watts = vec![0.0; list.loads.len()];
         let mut sums = vec![0.0; settled.kept.system.nets + 1];
-        settled.kept.system.pin_currents(x, |owner, slot, net, amps| {
-            let (pins, watts) = match owner {
-                Owner::Part(at) => (&mut part_amps[at], &mut part_watts[at]),
-                Owner::Load(at) => (&mut load_amps[at], &mut load_watts[at]),
-            };
-            if let Some(pin) = pins.get_mut(slot) {
-                *pin += amps;
-            }
-            *watts += volts(x, net) * amps;
-            let last = sums.len() - 1;
-            sums[net.min(last)] += amps;
-        });
+        settled
+            .kept
+            .system
+            .pin_currents(x, |owner, slot, net, amps| {
+                let (pins, watts) = match owner {
+                    Owner::Part(at) => (&mut part_amps[at], &mut part_watts[at]),
+                    Owner::Load(at) => (&mut load_amps[at], &mut load_watts[at]),
+                };
+                if let Some(pin) = pins.get_mut(slot) {
+                    *pin += amps;
+                }
+                *watts += volts(x, net) * amps;
+                let last = sums.len() - 1;
+                sums[net.min(last)] += amps;
+            });
         let nets = list.nets.iter().enumerate();
         let mut nets: Vec<NetPoint> = nets
             .map(|(at, name)| NetPoint {
@@ -229,18 +232,17 @@ impl<'f> Circuit<'f> {
         let is_source = matches!(placed.part.device, Device::Cell(_) | Device::Supply(_));
         let amps = pin_amps.first().copied().unwrap_or(0.0);
         let alone = placed.nets.len() < 2;
-        let inductor_amps =
-            settled
-                .kept
-                .system
-                .elements
-                .iter()
-                .find_map(|(owner, element)| match element {
-                    element::Element::Regulator(t) if *owner == Owner::Part(at) => {
-                        Some(t.reported_inductor_amps(x))
-                    }
-                    _ => None,
-                });
+        let inductor_amps = settled
+            .kept
+            .system
+            .elements
+            .iter()
+            .find_map(|(owner, element)| match element {
+                element::Element::Regulator(t) if *owner == Owner::Part(at) => {
+                    Some(t.reported_inductor_amps(x))
+                }
+                _ => None,
+            });
         PartPoint {
             name: placed.name.clone(),
             amps: if is_source { -amps } else { amps },

@@ -289,8 +289,8 @@ impl Sparse {
                 let size = size(row);
                 let usable = size > NONE && size >= CHOSEN * largest;
                 let cost = (others - 1) * (count - 1);
-                let is_better =
-                    best.is_none_or(|(least, most, ..)| cost < least || (cost == least && size > most));
+                let is_better = best
+                    .is_none_or(|(least, most, ..)| cost < least || (cost == least && size > most));
                 if usable && is_better {
                     best = Some((cost, size, row, column));
                 }

@@ -11,7 +11,7 @@
 use std::collections::BTreeMap;
 
 use crate::model::Load;
-use crate::time::port::{Halt, Port, Reading};
+use crate::time::port::{Halt, Port, Reading, Wanted};
 use crate::time::ripple::Ripple;
 use crate::time::schedule::Schedule;
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
@@ -62,6 +62,8 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     excess: Vec<Vec<f64>>,
     /// By joint state and cell part: current at the last look.
     amps: Vec<Vec<f64>>,
+    /// By cell part: surface depth without ripple and its open-circuit voltage.
+    mean_open: Vec<(f64, f64)>,
     pub(crate) seen: Vec<Seen>,
     pub(crate) reading: Reading,
     /// Rate of every state.
@@ -117,6 +119,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             ripples,
             excess: vec![vec![0.0; schedule.steps.len()]; sites],
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
+            mean_open: Vec::with_capacity(sites),
             seen: vec![Seen::default(); sites],
             reading: Reading::default(),
             rates: usual.sites.iter().flat_map(Site::rates).collect(),
@@ -171,6 +174,11 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             self.lines.names.len(),
             self.usual.sites.len(),
         );
+        self.mean_open.clear();
+        self.mean_open.extend(self.usual.sites.iter().map(|site| {
+            let x = site.surface(states);
+            (x, site.model.open_circuit_volts(x).0)
+        }));
         for (at, &(joint, share)) in shares.iter().enumerate() {
             self.look(mix, Instant::Mean(at), joint, states, false)?;
             self.amps[joint].copy_from_slice(&self.reading.amps);
@@ -178,7 +186,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 out.watts[line] += share * power;
             }
             for k in 0..self.usual.sites.len() {
-                self.add_cell(k, share, states, out);
+                self.add_cell(k, share, out);
             }
         }
         self.finish_mean(mix, states, out);
@@ -219,23 +227,27 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             if site.rate > 0.0 {
                 seen.imbalance += sum(0) / (site.available * site.charge * site.rate);
             }
-            let x = site.model.surface(seen.depth, seen.imbalance);
-            let ohms = site.ohms(x, seen.aged);
+            site.settle(seen);
+            let ohms = seen.ohms;
             for (n, (volts, branch)) in seen.branch_volts.iter_mut().zip(&site.branches).enumerate()
             {
                 *volts += branch.0 * ohms * sum(n + 1);
             }
-            site.settle(seen);
+            seen.branches_volts = seen.branch_volts.iter().sum();
             if matches!(instant, Instant::End(_)) {
                 seen.open_volts -= self.lowered_volts;
             }
         }
+        let wanted = match instant {
+            Instant::Mean(_) => Wanted::Powers,
+            Instant::End(_) => Wanted::Rails,
+        };
         side.port
-            .read(joint, &side.sites, &self.seen, &mut self.reading)
+            .read(joint, &side.sites, &self.seen, wanted, &mut self.reading)
     }
 
     /// Adds one joint state's drive of a cell part and what is lost in it.
-    fn add_cell(&self, k: usize, share: f64, states: &[f64], out: &mut Mean) {
+    fn add_cell(&self, k: usize, share: f64, out: &mut Mean) {
         let (site, seen, amps) = (&self.usual.sites[k], &self.seen[k], self.reading.amps[k]);
         let n = site.series as f64;
         let drawn = site.drawn(amps);
@@ -253,9 +265,9 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         lines[5] += share * n * seen.open_volts * (drawn - amps);
         // A periodic ripple of the wells returns to where it began, so what the current loses by it
         // is lost in mixing.
-        let mean_x = site.surface(states);
+        let (mean_x, mean_open) = self.mean_open[k];
         if mean_x != seen.surface {
-            let gap = site.model.open_circuit_volts(mean_x).0 - seen.open_volts;
+            let gap = mean_open - seen.open_volts;
             lines[3] += share * n * drawn * gap;
         }
     }
@@ -269,7 +281,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             out.drive[site.first + IMBALANCE] = out.drive[site.first + DEPTH] / c;
             out.drive[site.first + DEPTH] += site.own;
             out.drive[site.first + AGED] = site.ageing;
-            let at_surface = site.model.open_circuit_volts(site.surface(states)).0;
+            let at_surface = self.mean_open[k].1;
             let inside = site.model.open_circuit_volts(d - c * s).0;
             let lines = &mut out.watts[k * CELL_LINES.len()..];
             lines[3] += n * c * (1.0 - c) * q * site.rate * s * (inside - at_surface);

@@ -21,6 +21,8 @@ use crate::time::step::Tolerance;
 
 /// Rounds in which the cycles of a leap must settle.
 const MOST_ROUNDS: usize = 6;
+/// By how much less a round may contract than one of the last leaps did.
+const CONTRACTION_MARGIN: f64 = 4.0;
 /// Largest error of depth in one leap.
 const DEPTH_ERROR: f64 = 1e-6;
 /// Largest error of a branch in volts in one leap.
@@ -46,6 +48,7 @@ struct Leap {
     middle: Vec<f64>,
     error: f64,
     depth_error: f64,
+    contraction: Contraction,
 }
 
 /// What the last leap foretells.
@@ -54,6 +57,28 @@ struct Foretold {
     /// Cycles taken since its end.
     since: f64,
     adds: [Vec<f64>; 3],
+    contraction: Contraction,
+}
+
+/// By how much a round of a leap moves the states less than the one before it.
+#[derive(Debug, Clone, Copy)]
+struct Contraction {
+    share: f64,
+    /// Cycles of the leap in which it was seen; it grows with them.
+    cycles: f64,
+}
+
+impl Contraction {
+    /// Nothing is known.
+    const UNKNOWN: Self = Self {
+        share: f64::INFINITY,
+        cycles: 1.0,
+    };
+
+    /// What the next round of a leap would move at most, where the last has moved so much.
+    fn next(self, moved: f64, cycles: f64) -> f64 {
+        CONTRACTION_MARGIN * moved * self.share * (cycles / self.cycles).max(1.0)
+    }
 }
 
 /// Whether cycles could be followed on trial.
@@ -131,6 +156,7 @@ impl Run<'_, '_, '_, '_> {
                         cycles,
                         since: 0.0,
                         adds: [first.adds, leap.middle.clone(), leap.last.adds.clone()],
+                        contraction: leap.contraction,
                     });
                     known = Some(self.take_leap(leap, cycles * cycle_secs)?);
                 }
@@ -244,6 +270,8 @@ impl Run<'_, '_, '_, '_> {
             })
             .collect();
         let mut end_cycle = None;
+        let mut contraction = foretold.map_or(Contraction::UNKNOWN, |past| past.contraction);
+        let mut before = f64::INFINITY;
         for _ in 0..MOST_ROUNDS {
             let states = |half: usize| -> Vec<f64> {
                 let each = sums.iter().enumerate();
@@ -260,9 +288,14 @@ impl Run<'_, '_, '_, '_> {
             let moved = self.moved(&middle, &mid_cycle.adds, &last, &found.adds, cycles);
             (middle, last) = (mid_cycle.adds, found.adds.clone());
             end_cycle = Some(found);
-            if moved <= 1.0 {
+            if before.is_finite() {
+                let share = moved / before;
+                contraction = Contraction { share, cycles };
+            }
+            if moved <= 1.0 || contraction.next(moved, cycles) <= 1.0 {
                 break;
             }
+            before = moved;
         }
         let Some(end_cycle) = end_cycle else {
             return Ok(Tried::Event);
@@ -282,6 +315,7 @@ impl Run<'_, '_, '_, '_> {
             middle,
             error,
             depth_error,
+            contraction,
         }))
     }
 

@@ -23,6 +23,13 @@ pub(crate) struct Reading {
     pub(crate) data: Vec<f64>,
 }
 
+/// What of a reading is asked for; the rest of its data may be anything.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Wanted {
+    Powers,
+    Rails,
+}
+
 /// Why there is no such instant.
 #[derive(Debug, Clone)]
 pub(crate) enum Halt {
@@ -150,6 +157,7 @@ impl<'c, 'f> Port<'c, 'f> {
         joint: usize,
         sites: &[Site],
         seen: &[Seen],
+        wanted: Wanted,
         out: &mut Reading,
     ) -> Result<(), Halt> {
         let ([site], [cell]) = (sites, seen) else {
@@ -180,7 +188,7 @@ impl<'c, 'f> Port<'c, 'f> {
                 out.amps.push(meeting.amps);
                 out.cell_volts.clear();
                 out.cell_volts.push(meeting.volts / series);
-                table.read(&meeting, &mut out.data);
+                table.read(&meeting, wanted, &mut out.data);
                 Ok(())
             }
         }

@@ -7,6 +7,7 @@
 
 use crate::circuit::{Mode, NoPoint};
 use crate::time::panel::{Panel, Source};
+use crate::time::port::Wanted;
 
 /// Panels across the whole range before any is divided.
 const PANELS: usize = 10;
@@ -14,6 +15,8 @@ const PANELS: usize = 10;
 const LOWEST_SHARE: f64 = 0.02;
 /// Width to which a change of mode is located, as a share of the highest voltage.
 const EDGE_SHARE: f64 = 3e-5;
+/// A step of Newton's to a meeting point that is the last, as a share of the highest voltage.
+const NEAR_SHARE: f64 = 1e-8;
 /// How often a panel is halved at most.
 const MOST_HALVINGS: usize = 6;
 /// Largest error of a power, as a share of it, before a panel is halved.
@@ -131,15 +134,23 @@ impl Table {
         Ok(found)
     }
 
-    /// Powers and rails where cell and board agree.
-    pub(crate) fn read(&self, at: &Meeting, out: &mut Vec<f64>) {
-        out.clear();
+    /// Powers or rails where cell and board agree.
+    pub(crate) fn read(&self, at: &Meeting, wanted: Wanted, out: &mut Vec<f64>) {
         let Some(panel) = self.panel(at.place) else {
             return;
         };
         let w = panel.weights(at.volts);
-        let [a, b, c] = panel.nodes.map(|n| &self.nodes[n].data);
-        out.extend((0..a.len()).map(|k| w[0] * a[k] + w[1] * b[k] + w[2] * c[k]));
+        let [a, b, c] = panel.nodes.map(|n| &self.nodes[n]);
+        let all = a.data.len();
+        out.resize(all, 0.0);
+        let range = match wanted {
+            Wanted::Powers => 0..a.powers,
+            Wanted::Rails => a.powers..all,
+        };
+        let [a, b, c] = [a, b, c].map(|node| &node.data[range.clone()]);
+        for (((out, a), b), c) in out[range.clone()].iter_mut().zip(a).zip(b).zip(c) {
+            *out = w[0] * a + w[1] * b + w[2] * c;
+        }
     }
 
     fn panel(&self, place: (usize, usize)) -> Option<&Panel> {
@@ -174,10 +185,10 @@ impl Table {
             // Built where it is missing, so that the answer does not hang on what was asked before.
             self.build(outer, solve)?;
             let panels = self.panels[outer].as_deref().unwrap_or(&[]);
-            let Some(at) = panels.iter().position(|p| volts <= p.high) else {
+            let at = panels.partition_point(|p| p.high < volts);
+            let Some(panel) = panels.get(at) else {
                 return Ok(None);
             };
-            let panel = &panels[at];
             if panel.stopped.is_some() || volts < panel.low {
                 return Ok(None);
             }
@@ -187,7 +198,8 @@ impl Table {
             }
             let step = excess / slope;
             volts -= step;
-            if step.abs() <= 1e-12 * self.high {
+            // The next step would be of the order of this one's square.
+            if step.abs() <= NEAR_SHARE * self.high {
                 let amps = panel.source_watts(volts).0 / volts;
                 let place = (outer, at);
                 return Ok(Some(Meeting { volts, amps, place }));
@@ -282,14 +294,20 @@ impl Table {
     /// Solves the points of one of the first panels and divides it where it bends.
     fn build(&mut self, outer: usize, solve: &mut Solve) -> Result<(), NoPoint> {
         if self.panels[outer].is_none() {
-            let low = self.border_node(outer, solve)?;
-            let high = self.border_node(outer + 1, solve)?;
-            let mut panels = Vec::new();
-            self.fill(low, high, None, 0, solve, &mut panels)?;
-            self.unsolved[outer] = panels.iter().any(|p| p.stopped == Some(Stopped::Cell));
-            self.panels[outer] = Some(panels);
+            self.solve_panel(outer, solve)?;
         }
         self.is_unsolved |= self.unsolved[outer];
+        Ok(())
+    }
+
+    #[cold]
+    fn solve_panel(&mut self, outer: usize, solve: &mut Solve) -> Result<(), NoPoint> {
+        let low = self.border_node(outer, solve)?;
+        let high = self.border_node(outer + 1, solve)?;
+        let mut panels = Vec::new();
+        self.fill(low, high, None, 0, solve, &mut panels)?;
+        self.unsolved[outer] = panels.iter().any(|p| p.stopped == Some(Stopped::Cell));
+        self.panels[outer] = Some(panels);
         Ok(())
     }
 

@@ -79,7 +79,8 @@ fn law_lines_add_up_everywhere() {
         let Ok(Meets::At(meeting)) = table.meet(&from, &mut solve) else {
             panic!("no meeting");
         };
-        table.read(&meeting, &mut out);
+        table.read(&meeting, Wanted::Powers, &mut out);
+        table.read(&meeting, Wanted::Rails, &mut out);
         let watts = meeting.volts * meeting.amps;
         assert!((out[0] + out[1] - watts).abs() < 1e-14 * watts.abs().max(1.0));
         assert!((out[2] - meeting.volts).abs() < 1e-12);
