@@ -92,8 +92,9 @@ impl Sink for Assembly {
 
     fn row(&mut self, row: usize, value: f64, slopes: &[(usize, f64)]) {
         self.f[row] += value;
+        // A slope that is zero here may be none elsewhere: it keeps its place in the elimination.
         for &(column, slope) in slopes {
-            if column != GROUND && slope != 0.0 {
+            if column != GROUND {
                 self.j.add(row, column, slope);
             }
         }

@@ -163,13 +163,14 @@ impl RegulatorTerms<'_> {
             self.above_gnd(x, self.power_in),
             self.above_gnd(x, self.power_out),
         );
-        let lower = if vin < vout {
-            self.power_in
-        } else {
-            self.power_out
-        };
+        let (by_in, by_out) = if vin < vout { (-1.0, 0.0) } else { (0.0, -1.0) };
         let value = self.above_gnd(x, second) - vin.min(vout);
-        sink.row(level, value, &[(second.net, 1.0), (lower.net, -1.0)]);
+        let slopes = [
+            (second.net, 1.0),
+            (self.power_in.net, by_in),
+            (self.power_out.net, by_out),
+        ];
+        sink.row(level, value, &slopes);
     }
 
     /// Power in the path from input to output balances.
@@ -252,6 +253,10 @@ impl RegulatorTerms<'_> {
     fn eval_mode(&self, x: &[f64], sink: &mut dyn Sink) {
         let io = x[self.io];
         let (active, value, slopes) = self.binding(x);
+        // Whatever may bind keeps its place in the elimination.
+        let any = [self.sense, self.gnd, self.power_in, self.power_out].map(|tap| (tap.net, 0.0));
+        sink.row(self.io, 0.0, &any);
+        sink.row(self.io, 0.0, &[(self.ip, 0.0), (self.io, 0.0)]);
         let idle = io / AMPS_SCALE;
         // At no load both hold; the binding equation is the one that fixes the output.
         if self.idle || active == Active::Idle || idle < value - TIE {

@@ -24,6 +24,9 @@ const POWER_ERROR: f64 = 2e-5;
 /// Largest error of a rail in volts before a panel is halved.
 const RAIL_ERROR: f64 = 1e-4;
 
+/// The place of no panel.
+const NOWHERE: (usize, usize) = (0, usize::MAX);
+
 /// One solved point.
 #[derive(Debug, Clone)]
 pub(crate) struct Node {
@@ -65,8 +68,11 @@ pub(crate) struct Table {
     panels: Vec<Option<Vec<Panel>>>,
     /// In which of the first panels no operating point was found somewhere.
     unsolved: [bool; PANELS],
+    /// Width of the first panels.
+    width: f64,
     /// Where the last answer was found.
     last_volts: f64,
+    last_place: (usize, usize),
     /// Whether a life has come by a panel in which no operating point was found somewhere.
     is_unsolved: bool,
 }
@@ -100,7 +106,9 @@ impl Table {
             borders: vec![None; PANELS + 1],
             panels: vec![None; PANELS],
             unsolved: [false; PANELS],
+            width: (high - high * LOWEST_SHARE) / PANELS as f64,
             last_volts: f64::NAN,
+            last_place: NOWHERE,
             is_unsolved: false,
         }
     }
@@ -108,6 +116,7 @@ impl Table {
     /// Forgets the last life. The points stay: they do not hang on what was asked.
     pub(crate) fn begin(&mut self) {
         self.last_volts = f64::NAN;
+        self.last_place = NOWHERE;
         self.is_unsolved = false;
     }
 
@@ -157,16 +166,12 @@ impl Table {
         self.panels[place.0].as_ref()?.get(place.1)
     }
 
-    fn width(&self) -> f64 {
-        (self.high - self.low) / PANELS as f64
-    }
-
     fn border(&self, at: usize) -> f64 {
-        self.low + self.width() * at as f64
+        self.low + self.width * at as f64
     }
 
     fn first_panel(&self, volts: f64) -> usize {
-        let at = ((volts - self.low) / self.width()).floor();
+        let at = (volts - self.low) / self.width;
         if at <= 0.0 {
             0
         } else {
@@ -180,13 +185,9 @@ impl Table {
         if volts.is_nan() {
             return Ok(None);
         }
+        let near_volts = NEAR_SHARE * self.high;
         for _ in 0..9 {
-            let outer = self.first_panel(volts);
-            // Built where it is missing, so that the answer does not hang on what was asked before.
-            self.build(outer, solve)?;
-            let panels = self.panels[outer].as_deref().unwrap_or(&[]);
-            let at = panels.partition_point(|p| p.high < volts);
-            let Some(panel) = panels.get(at) else {
+            let Some(panel) = self.panel_at(volts, solve)? else {
                 return Ok(None);
             };
             if panel.stopped.is_some() || volts < panel.low {
@@ -199,13 +200,26 @@ impl Table {
             let step = excess / slope;
             volts -= step;
             // The next step would be of the order of this one's square.
-            if step.abs() <= NEAR_SHARE * self.high {
+            if step.abs() <= near_volts {
                 let amps = panel.source_watts(volts).0 / volts;
-                let place = (outer, at);
+                let place = self.last_place;
                 return Ok(Some(Meeting { volts, amps, place }));
             }
         }
         Ok(None)
+    }
+
+    /// The panel of a voltage, which is mostly the last one.
+    fn panel_at(&mut self, volts: f64, solve: &mut Solve) -> Result<Option<&Panel>, NoPoint> {
+        let last = self.panel(self.last_place);
+        if last.is_none_or(|last| volts <= last.low || last.high < volts) {
+            let outer = self.first_panel(volts);
+            // Built where it is missing, so that the answer does not hang on what was asked before.
+            self.build(outer, solve)?;
+            let panels = self.panels[outer].as_deref().unwrap_or(&[]);
+            self.last_place = (outer, panels.partition_point(|p| p.high < volts));
+        }
+        Ok(self.panel(self.last_place))
     }
 
     /// Looks from the open cell downwards, or upwards where the board pushes current into it.
