@@ -49,6 +49,8 @@ struct Leap {
     error: f64,
     depth_error: f64,
     contraction: Contraction,
+    /// Whether the last cycle starts so near the end that it is the first of the next leap.
+    is_near: bool,
 }
 
 /// What the last leap foretells.
@@ -158,7 +160,9 @@ impl Run<'_, '_, '_, '_> {
                         adds: [first.adds, leap.middle.clone(), leap.last.adds.clone()],
                         contraction: leap.contraction,
                     });
-                    known = Some(self.take_leap(leap, cycles * cycle_secs)?);
+                    let is_near = leap.is_near;
+                    let last = self.take_leap(leap, cycles * cycle_secs)?;
+                    known = is_near.then_some(last);
                 }
             }
         }
@@ -272,6 +276,7 @@ impl Run<'_, '_, '_, '_> {
         let mut end_cycle = None;
         let mut contraction = foretold.map_or(Contraction::UNKNOWN, |past| past.contraction);
         let mut before = f64::INFINITY;
+        let mut is_near = false;
         for _ in 0..MOST_ROUNDS {
             let states = |half: usize| -> Vec<f64> {
                 let each = sums.iter().enumerate();
@@ -292,6 +297,7 @@ impl Run<'_, '_, '_, '_> {
                 let share = moved / before;
                 contraction = Contraction { share, cycles };
             }
+            is_near = moved <= 1.0;
             if moved <= 1.0 || contraction.next(moved, cycles) <= 1.0 {
                 break;
             }
@@ -316,6 +322,7 @@ impl Run<'_, '_, '_, '_> {
             error,
             depth_error,
             contraction,
+            is_near,
         }))
     }
 

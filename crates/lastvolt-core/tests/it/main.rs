@@ -12,6 +12,7 @@ mod leakage;
 mod life;
 mod life_laws;
 mod operating_point;
+mod prepared;
 mod regulator_life;
 mod scipy;
 mod stacks;
