@@ -59,6 +59,7 @@ fn report(family: &Family, board: &str) {
 fn best<T>(samples: usize, mut sample: impl FnMut() -> T) -> f64 {
     let mut best = Duration::MAX;
     for _ in 0..samples {
+        #[expect(clippy::disallowed_methods, reason = "a bench has a clock")]
         let start = Instant::now();
         divan::black_box(sample());
         best = best.min(start.elapsed());
@@ -76,6 +77,7 @@ fn request<'a>(family: &'a Family, board: &'a str) -> LifeRequest<'a> {
     }
 }
 
+#[expect(clippy::disallowed_methods, reason = "a bench may read the repository")]
 fn family() -> Family {
     let root = format!("{}/../../examples/frost-beacon", env!("CARGO_MANIFEST_DIR"));
     let text = |name: &str| Text {

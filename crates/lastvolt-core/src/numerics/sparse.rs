@@ -197,8 +197,7 @@ impl Sparse {
             let (row, column) = (pivot.row as usize, pivot.column as usize);
             let value = self.lu[row * n + column];
             let scale = self.scale[row];
-            // Written so that no number passes only where it compares.
-            if !(value.abs() > scale * NONE) {
+            if value.is_nan() || value.abs() <= scale * NONE {
                 return false;
             }
             let lower = &self.order.lower[lower_from..pivot.lower as usize];
@@ -210,7 +209,7 @@ impl Sparse {
                 if entry == 0.0 {
                     continue;
                 }
-                if !(entry.abs() <= most * self.scale[below]) {
+                if entry.is_nan() || entry.abs() > most * self.scale[below] {
                     return false;
                 }
                 let factor = entry / value;
