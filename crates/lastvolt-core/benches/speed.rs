@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Figures, Solver};
 use lastvolt_core::device::{CellState, Loss, Setpoint, Topology};
-use lastvolt_core::model::{Family, Kind};
+use lastvolt_core::model::{Device, Family, Kind};
 use lastvolt_core::quantity::{Fraction, Resistance, Voltage};
 
 use crate::kit::exactly;
@@ -125,8 +125,21 @@ fn circuit(family: &Family) -> Circuit<'_> {
     circuit
 }
 
-/// Figures typical of such boards; from memory.
-fn family() -> Family {
+/// A step-up/down converter with losses typical of its class; from memory.
+fn converter() -> Device {
+    let mut converter = kit::regulator(
+        Topology::BuckBoost,
+        Setpoint::Reference(exactly::<Voltage>(0.5)),
+    );
+    converter.loss = Loss::Share {
+        share: exactly::<Fraction>(0.05),
+        path: exactly::<Resistance>(0.3),
+    };
+    Device::Regulator(Box::new(converter))
+}
+
+/// Two cells with figures typical of their class; from memory.
+fn cells() -> Device {
     let model = kit::cell_model(
         3600.0,
         &[
@@ -138,15 +151,11 @@ fn family() -> Family {
         ],
         &[(0.0, 0.16), (0.6, 0.19), (0.9, 0.5), (1.0, 1.0)],
     );
-    let mut converter = kit::regulator(
-        Topology::BuckBoost,
-        Setpoint::Reference(exactly::<Voltage>(0.5)),
-    );
-    converter.loss = Loss::Share {
-        share: exactly::<Fraction>(0.05),
-        path: exactly::<Resistance>(0.3),
-    };
-    let converter = lastvolt_core::model::Device::Regulator(Box::new(converter));
+    kit::cell(model, 2)
+}
+
+/// Figures typical of such boards; from memory.
+fn family() -> Family {
     let pins: [(&str, &str); 6] = [
         ("in", "VIN"),
         ("out", "VDD"),
@@ -165,7 +174,7 @@ fn family() -> Family {
                 "BT1",
                 Kind::Cell,
                 &[("plus", "BAT"), ("minus", "GND")],
-                kit::cell(model, 2),
+                cells(),
             ),
             (
                 "F1",
@@ -197,7 +206,7 @@ fn family() -> Family {
                 &two("LX1", "LX2"),
                 kit::inductor(2.2e-6, 0.085),
             ),
-            ("U1", Kind::BuckBoost, &pins, converter),
+            ("U1", Kind::BuckBoost, &pins, converter()),
             (
                 "R2",
                 Kind::Resistor,

@@ -8,7 +8,7 @@ use crate::time::life::{KnownPorts, Life, LifeRequest, life_from};
 
 /// A request whose lives share the tables of the board.
 ///
-/// Every life is to the last digit what [`crate::time::life`] gives on its own, however many came
+/// Every life is to the last digit what [`life()`](crate::time::life()) gives on its own, however many came
 /// before it, except for [`Life::points_solved`], which counts what this life still had to solve.
 #[derive(Debug, Clone)]
 pub struct Prepared<'a> {
@@ -29,7 +29,7 @@ impl<'a> Prepared<'a> {
     /// The life as requested.
     ///
     /// # Errors
-    /// See [`crate::time::life`].
+    /// See [`life()`](crate::time::life()).
     pub fn life(&mut self, progress: &dyn Progress) -> Result<Life, NoPoint> {
         life_from(&self.request, &mut self.known, progress)
     }
@@ -40,7 +40,7 @@ impl<'a> Prepared<'a> {
     /// Cells of another highest voltage need tables of their own, which replace those at hand.
     ///
     /// # Errors
-    /// See [`crate::time::life`].
+    /// See [`life()`](crate::time::life()).
     pub fn life_with(
         &mut self,
         cells: &[CellModel],
