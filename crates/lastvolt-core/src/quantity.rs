@@ -30,6 +30,8 @@ pub enum Unit {
     Coulomb,
     /// Temperature in degrees Celsius.
     Celsius,
+    /// Difference of two temperatures in kelvin.
+    Kelvin,
     /// A share of one.
     Fraction,
     /// A rate of change, per second.
@@ -52,6 +54,7 @@ impl Unit {
             Self::Joule => "J",
             Self::Coulomb => "C",
             Self::Celsius => "degC",
+            Self::Kelvin => "K",
             Self::Fraction => "",
             Self::PerSecond => "/s",
         }
@@ -72,6 +75,7 @@ impl Unit {
             Self::Joule => "an energy",
             Self::Coulomb => "a charge",
             Self::Celsius => "a temperature",
+            Self::Kelvin => "a temperature difference",
             Self::Fraction => "a share",
             Self::PerSecond => "a rate",
         }
@@ -144,6 +148,8 @@ quantity!(/// Electric charge.
     Charge, Coulomb, from_coulombs, as_coulombs);
 quantity!(/// Temperature.
     Temperature, Celsius, from_celsius, as_celsius);
+quantity!(/// Difference of two temperatures.
+    TemperatureDifference, Kelvin, from_kelvin, as_kelvin);
 quantity!(/// A share of one.
     Fraction, Fraction, from_share, as_share);
 quantity!(/// A rate of change.

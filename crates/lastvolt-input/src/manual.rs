@@ -141,6 +141,7 @@ pub fn units() -> String {
         Unit::Watt,
         Unit::Coulomb,
         Unit::Celsius,
+        Unit::Kelvin,
         Unit::Fraction,
         Unit::PerSecond,
     ] {

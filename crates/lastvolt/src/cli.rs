@@ -6,6 +6,7 @@ mod progress;
 mod resolve;
 
 mod check;
+mod deliver;
 mod life;
 mod matrix;
 mod new;
@@ -38,6 +39,7 @@ enum Command {
     Point(point::Args),
     Matrix(matrix::Args),
     Life(life::Args),
+    Deliver(deliver::Args),
     Check(check::Args),
     Review(review::Args),
 }
@@ -49,6 +51,7 @@ impl Command {
             Self::Point(args) => point::run(args),
             Self::Matrix(args) => matrix::run(args),
             Self::Life(args) => life::run(args),
+            Self::Deliver(args) => deliver::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),
         }

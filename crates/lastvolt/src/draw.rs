@@ -3,4 +3,5 @@
 pub(crate) mod axis;
 pub(crate) mod bars;
 pub(crate) mod curves;
+pub(crate) mod output;
 pub(crate) mod svg;

@@ -1,7 +1,7 @@
 //! The review as one page: opens offline, needs no script, prints.
 //!
 //! The page says the same as the document beside it. Every text of the user passes the escaping of
-//! the templates; figures are set by [`typeset`].
+//! the templates; figures are set by [`mod@typeset`].
 
 mod board;
 mod budget;
@@ -12,7 +12,9 @@ mod comparison;
 mod document;
 mod finding;
 mod life;
+mod notice;
 mod opening;
+mod output;
 mod positions;
 mod purpose;
 mod typeset;
@@ -20,6 +22,7 @@ pub(crate) mod verdict;
 mod walk;
 
 pub(crate) use document::view;
+pub(crate) use typeset::typeset;
 
 use lastvolt_core::model::{Family, Profile};
 use lastvolt_core::review::Review;

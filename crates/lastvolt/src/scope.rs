@@ -16,10 +16,5 @@ pub(crate) fn warnings(family: &Family) -> Vec<String> {
             "not computed yet: the spread of units; lives are those of typical parts".to_owned(),
         );
     }
-    if requirement.notice.is_some() {
-        warnings.push(
-            "not computed yet: the notice between a low-battery warning and the end".to_owned(),
-        );
-    }
     warnings
 }

@@ -6,9 +6,11 @@ pub(crate) mod paint;
 pub(crate) mod table;
 
 pub(crate) mod check;
+pub(crate) mod deliver;
 pub(crate) mod ending;
 pub(crate) mod life;
 pub(crate) mod matrix;
+pub(crate) mod notice;
 pub(crate) mod point;
 pub(crate) mod review;
 

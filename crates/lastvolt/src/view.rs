@@ -6,8 +6,10 @@
 //! same structs.
 
 mod check;
+mod deliver;
 mod life;
 mod matrix;
+mod notice;
 mod number;
 mod point;
 mod review;
@@ -16,8 +18,10 @@ mod situation;
 use serde::Serialize;
 
 pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
+pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
 pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
+pub(crate) use notice::WatchView;
 pub(crate) use number::{Named, Num, nums};
 pub(crate) use point::PointView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView};

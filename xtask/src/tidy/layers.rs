@@ -4,8 +4,8 @@ use super::Tree;
 use super::code::only_code;
 
 /// Modules of the core, each of which may use those before it. `progress` uses nothing.
-const ORDER: [&str; 8] = [
-    "progress", "quantity", "numerics", "device", "model", "circuit", "time", "review",
+const ORDER: [&str; 9] = [
+    "progress", "quantity", "numerics", "device", "model", "circuit", "time", "deliver", "review",
 ];
 
 const CORE: &str = "crates/lastvolt-core/src/";

@@ -7,8 +7,9 @@ use crate::circuit::{CellDrive, NoPoint, Situation};
 use crate::device::{
     Cell, CellState, Channel, Diode, Fet, Regulator, Reversal, Supply, Switch, Topology, WhenOff,
 };
-use crate::model::{Device, Level};
+use crate::model::{Device, Law, Level};
 use crate::numerics::math;
+use crate::quantity::{Current, Spread};
 
 /// What is discrete in a circuit and is decided outside the Newton steps.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +22,8 @@ pub(crate) struct Flags {
     pub(crate) idle: Vec<bool>,
     /// One entry a load: out of reset.
     pub(crate) awake: Vec<bool>,
+    /// One entry a load: the current of the boot sequence that it is in.
+    pub(crate) boot_amps: Vec<Option<f64>>,
     /// Factor on all load currents.
     pub(crate) load_scale: f64,
 }
@@ -441,6 +444,7 @@ impl<'c, 'f> System<'c, 'f> {
             ip,
             io,
             inductor,
+            answer: None,
         };
         self.push(Owner::Part(at), Element::Regulator(Box::new(terms)));
         if let Some(fb) = tap(self, "fb")
@@ -535,7 +539,9 @@ impl<'c, 'f> System<'c, 'f> {
             },
         );
         let owner = Owner::Load(at);
-        let Some(law) = load.states.get(state).map(|s| s.law) else {
+        let boot = flags.boot_amps[at];
+        let booting = boot.map(|amps| Law::Current(Spread::exactly(Current::from_amps(amps))));
+        let Some(law) = booting.or(load.states.get(state).map(|s| s.law)) else {
             return Ok(());
         };
         if !flags.awake[at] {
@@ -567,7 +573,11 @@ impl<'c, 'f> System<'c, 'f> {
             },
         );
         for (k, drive) in load.drives.iter().enumerate() {
-            let to = match drive.levels.get(state) {
+            let level = match boot {
+                Some(_) => Some(&drive.boot),
+                None => drive.levels.get(state),
+            };
+            let to = match level {
                 Some(Level::High) => plus,
                 Some(Level::Low) => minus,
                 _ => continue,

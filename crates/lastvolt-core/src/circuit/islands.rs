@@ -8,7 +8,15 @@ use crate::circuit::regulation::RegulatorTerms;
 impl System<'_, '_> {
     /// Groups nets joined by a path for direct current; gives each net the root of its group.
     pub(crate) fn islands(&self) -> Vec<usize> {
+        self.islands_joined(&[])
+    }
+
+    /// The same with more pairs of nets joined.
+    pub(crate) fn islands_joined(&self, more: &[(Net, Net)]) -> Vec<usize> {
         let mut groups = Groups::new(self.nets + 1);
+        for &(a, b) in more {
+            groups.join(self.key(a), self.key(b));
+        }
         for (_, element) in &self.elements {
             match element {
                 Element::Conductance { siemens, .. } if *siemens == 0.0 => {}

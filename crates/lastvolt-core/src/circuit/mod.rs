@@ -1,9 +1,11 @@
 //! The electrical circuit of one or more boards: assembled, put into a situation, solved.
 
 mod build;
+mod bypass;
 mod element;
 mod figures;
 mod floating;
+mod frame;
 mod islands;
 mod matrix;
 mod netlist;
@@ -16,7 +18,11 @@ mod regulation;
 mod shelf;
 mod situation;
 mod solver;
+mod store;
 mod stress;
+mod transient;
+
+pub(crate) use operate::Detail;
 
 pub use figures::Figures;
 pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
@@ -24,6 +30,8 @@ pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
 pub use solver::Solver;
 pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
+
+pub(crate) use transient::{Transient, Trip};
 
 use crate::circuit::build::Owner;
 use crate::circuit::element::volts;
@@ -97,6 +105,20 @@ impl<'f> Circuit<'f> {
             .collect()
     }
 
+    /// Names of the nets in circuit order, without ground.
+    #[must_use]
+    pub fn net_names(&self) -> Vec<String> {
+        self.netlist.nets.clone()
+    }
+
+    /// Names of the cell parts in circuit order.
+    #[must_use]
+    pub fn cell_names(&self) -> Vec<String> {
+        let parts = self.netlist.parts.iter();
+        let cells = parts.filter(|p| matches!(p.part.device, Device::Cell(_)));
+        cells.map(|p| p.name.clone()).collect()
+    }
+
     /// Names and loads in circuit order (the order of [`Point::loads`]).
     #[must_use]
     pub fn loads(&self) -> Vec<(String, &'f Load)> {
@@ -137,7 +159,8 @@ impl<'f> Circuit<'f> {
         start: Option<&[f64]>,
     ) -> Result<Point, NoPoint> {
         let mut shelf = Shelf::default();
-        let settled = settle(&self.netlist, situation, cells, &mut shelf, start)?;
+        let detail = Detail::Explained;
+        let settled = settle(&self.netlist, situation, cells, &mut shelf, start, detail)?;
         Ok(self.point(&settled, cells))
     }
 
@@ -154,6 +177,20 @@ impl<'f> Circuit<'f> {
             point.floating = floating::floating(settled, hot);
         }
         point
+    }
+
+    /// As [`Self::solve`], for searches that ask for many points: floating pins are not looked for.
+    pub(crate) fn solve_in(
+        &self,
+        detail: Detail,
+        situation: &Situation,
+        cells: &CellDrive,
+        warm: Option<&Point>,
+    ) -> Result<Point, NoPoint> {
+        let start = warm.map(|p| p.unknowns.as_slice());
+        let mut shelf = Shelf::default();
+        let settled = settle(&self.netlist, situation, cells, &mut shelf, start, detail)?;
+        Ok(self.report(&settled))
     }
 
     /// Voltages and currents of a settled circuit.

@@ -133,9 +133,9 @@ impl Assembly {
 }
 
 impl System<'_, '_> {
-    /// One net of each island, to be held at 0 V.
-    pub(crate) fn pins_for_islands(&self) -> Vec<Net> {
-        let roots = self.islands();
+    /// One net of each island, to be held at 0 V; `more` are pairs of nets that are joined besides.
+    pub(crate) fn pins_for_islands(&self, more: &[(Net, Net)]) -> Vec<Net> {
+        let roots = self.islands_joined(more);
         let ground = roots[self.nets];
         let mut seen = vec![ground];
         let mut pinned = Vec::new();
@@ -156,11 +156,38 @@ impl System<'_, '_> {
         islands: &[Net],
         work: &mut Work,
     ) -> Result<Solution, Failure> {
-        let mut pinned = islands.to_vec();
         let fitting = start.filter(|s| s.len() == self.unknowns);
+        self.solve_by(islands, work, |pinned, work, steps| {
+            self.attempt(fitting, pinned, work, steps)
+        })
+    }
+
+    /// Solves by plain steps from a start near the solution, or not at all.
+    pub(crate) fn solve_near(
+        &self,
+        start: &[f64],
+        islands: &[Net],
+        work: &mut Work,
+    ) -> Result<Solution, Failure> {
+        self.solve_by(islands, work, |pinned, work, steps| {
+            let x = self.newton(start.to_vec(), pinned, None, WARM_STEPS, work, steps)?;
+            if self.has_run_away(&x, pinned, work) {
+                return Err(Failure::Unsettled(0, f64::MAX));
+            }
+            Ok(x)
+        })
+    }
+
+    fn solve_by(
+        &self,
+        islands: &[Net],
+        work: &mut Work,
+        attempt: impl Fn(&[Net], &mut Work, &mut usize) -> Result<Vec<f64>, Failure>,
+    ) -> Result<Solution, Failure> {
+        let mut pinned = islands.to_vec();
         let mut steps = 0;
         for _ in 0..=self.nets {
-            match self.attempt(fitting, &pinned, work, &mut steps) {
+            match attempt(&pinned, work, &mut steps) {
                 Ok(x) => {
                     return match self.net_held_by_force(&x, &pinned, work) {
                         None => Ok(Solution { x, steps, pinned }),
@@ -373,7 +400,7 @@ impl System<'_, '_> {
     }
 
     /// Keeps nets from jumping and junctions from overflowing; says whether it cut anything.
-    fn limit(&self, x: &[f64], move_by: &mut [f64]) -> bool {
+    pub(crate) fn limit(&self, x: &[f64], move_by: &mut [f64]) -> bool {
         let largest = move_by[..self.nets]
             .iter()
             .fold(0.0_f64, |m, v| m.max(v.abs()));

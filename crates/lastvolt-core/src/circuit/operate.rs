@@ -37,6 +37,18 @@ pub(super) struct Operation<'c, 'f, 's> {
     turns: Vec<usize>,
     pub(super) folds: Vec<Fold>,
     steps: usize,
+    pub(super) detail: Detail,
+}
+
+/// How much is worked out about converters that fall off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Detail {
+    /// What their source could still give.
+    Explained,
+    /// That they do.
+    Bare,
+    /// Nothing: only what plain steps from a near start find is a point.
+    Near,
 }
 
 /// A change that a regulator's flags need.
@@ -79,6 +91,7 @@ pub(crate) fn settle<'c, 'f>(
     cells: &CellDrive,
     shelf: &mut Shelf<'c, 'f>,
     warm: Option<&[f64]>,
+    detail: Detail,
 ) -> Result<Settled<'c, 'f>, NoPoint> {
     let running = situation.history == History::Running;
     let n = netlist.parts.len();
@@ -91,6 +104,7 @@ pub(crate) fn settle<'c, 'f>(
             .iter()
             .map(|l| running || l.load.reset.is_none())
             .collect(),
+        boot_amps: vec![None; netlist.loads.len()],
         load_scale: 1.0,
     };
     let operation = Operation {
@@ -103,6 +117,7 @@ pub(crate) fn settle<'c, 'f>(
         turns: vec![0; n],
         folds: Vec::new(),
         steps: 0,
+        detail,
     };
     operation.run(warm)
 }
@@ -128,6 +143,11 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                     }
                     self.shelf.put(kept);
                     start = Some(moved.insert(solution.x));
+                }
+                Err(failure) if self.detail == Detail::Near => {
+                    let none = self.no_point(&kept.system, &failure);
+                    self.shelf.put(kept);
+                    return Err(none);
                 }
                 Err(failure) => {
                     let fallen = self.fall(&kept.system, &failure);
@@ -187,13 +207,18 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         start: Option<&[f64]>,
     ) -> Result<Solution, Failure> {
         let start = start.filter(|start| start.len() == kept.system.unknowns);
+        let detail = self.detail;
+        let near = |kept: &mut Kept, start: &[f64]| match detail {
+            Detail::Near => kept.solve_near(start),
+            Detail::Bare | Detail::Explained => kept.solve(start),
+        };
         let mut result = match start {
-            Some(start) => kept.solve(start),
-            None => kept.solve(&promise(&kept.system)),
+            Some(start) => near(kept, start),
+            None => near(kept, &promise(&kept.system)),
         };
         if result.is_err() && start.is_some() {
             // Where a flag has just changed, the way from the old solution may lead nowhere.
-            result = kept.solve(&promise(&kept.system));
+            result = near(kept, &promise(&kept.system));
         }
         if let Ok(solution) = &result {
             self.steps += solution.steps;

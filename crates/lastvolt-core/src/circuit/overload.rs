@@ -7,7 +7,7 @@
 use crate::circuit::build::System;
 use crate::circuit::element::{Element, volts};
 use crate::circuit::newton::{Failure, Solution};
-use crate::circuit::operate::{Operation, terms_of};
+use crate::circuit::operate::{Detail, Operation, terms_of};
 use crate::circuit::regulation::{Active, RegulatorTerms};
 use crate::circuit::{Fold, History, Mode, NoPoint};
 use crate::device::Topology;
@@ -22,6 +22,11 @@ impl Operation<'_, '_, '_> {
             return Err(self.no_point(system, failure));
         }
         if self.drop_unpowered(&on) {
+            return Ok(());
+        }
+        // Of one converter it is known which falls.
+        if let ([at], Detail::Bare) = (on.as_slice(), self.detail) {
+            self.fold(*at);
             return Ok(());
         }
         let share = self.carried_share();
@@ -40,8 +45,10 @@ impl Operation<'_, '_, '_> {
             self.switch_off(at, self.why_down());
             return;
         }
-        let load_share = self.carried_share();
-        let most_watts = self.most_watts(at).unwrap_or(0.0);
+        let (load_share, most_watts) = match self.detail {
+            Detail::Bare | Detail::Near => (0.0, 0.0),
+            Detail::Explained => (self.carried_share(), self.most_watts(at).unwrap_or(0.0)),
+        };
         self.collapse(at, load_share, most_watts);
     }
 

@@ -82,7 +82,7 @@ fn place_outputs(system: &System, top: f64, levels: &mut [Option<f64>]) {
 }
 
 /// The output at which a divider between output and ground puts the set voltage on the sensing pin.
-fn divided(system: &System, terms: &RegulatorTerms) -> f64 {
+pub(crate) fn divided(system: &System, terms: &RegulatorTerms) -> f64 {
     let (sense, output, ground) = (terms.sense.net, terms.power_out.net, terms.gnd.net);
     let between = |far: Net| -> f64 {
         let elements = system.elements.iter().map(|(_, element)| match element {

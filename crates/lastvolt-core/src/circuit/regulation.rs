@@ -38,6 +38,57 @@ pub(crate) struct RegulatorTerms<'f> {
     pub(crate) io: usize,
     /// Unknowns of the switch nodes: inductor current, and the current that holds their level.
     pub(crate) inductor: Option<(usize, usize)>,
+    /// How it answers in time; none in a static point, where the feedback holds at once.
+    pub(crate) answer: Option<Answer>,
+}
+
+/// A regulator that answers in time: a proportional and integral source of output current.
+///
+/// # Formula
+/// ```text
+/// e = (Vset - Vfb) Vout/Vset      wanted = w + K e      K = 2 C/t
+/// dw/dt = C/t^2 e + (Iout - wanted)/t
+/// ```
+/// With the output capacitance C both roots of the loop lie at 1/t. The last term is zero while the
+/// feedback rules, and lets the integral follow the current while a limit does (anti-windup).
+///
+/// # References
+/// K. J. Astrom and T. Hagglund, "PID Controllers: Theory, Design and Tuning" (1995): tracking
+/// anti-windup.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Answer {
+    /// Capacitance at the output that the loop is made for.
+    pub(crate) farads: f64,
+    pub(crate) secs: f64,
+    /// Volts at the output for one at the sensing pin.
+    pub(crate) out_per_sense: f64,
+    /// The integral w before the stage, and how far the stage goes.
+    pub(crate) known_amps: f64,
+    pub(crate) theta: f64,
+    /// Not yet in regulation since it came on: it starts only into so much.
+    pub(crate) starting: bool,
+}
+
+impl Answer {
+    fn gain(&self) -> f64 {
+        2.0 * self.farads / self.secs
+    }
+
+    /// The integral at the end of a stage.
+    fn integral(&self, error: f64, out_amps: f64) -> f64 {
+        let drive = self.farads / (self.secs * self.secs) * error
+            + (out_amps - self.gain() * error) / self.secs;
+        (self.known_amps + self.theta * drive) / (1.0 + self.theta / self.secs)
+    }
+
+    /// What it wants to give beyond nothing, with the slopes by error and output current.
+    fn wanted(&self, error: f64, out_amps: f64) -> (f64, f64, f64) {
+        let relaxed = 1.0 + self.theta / self.secs;
+        let wanted = self.integral(error, out_amps) + self.gain() * error;
+        let square = self.farads / (self.secs * self.secs);
+        let by_error = self.gain() - self.theta * square / relaxed;
+        (wanted, by_error, self.theta / self.secs / relaxed)
+    }
 }
 
 /// Which equation a regulator obeys.
@@ -77,6 +128,9 @@ impl Slopes {
         &self.pairs[..self.len]
     }
 }
+
+/// An equation that may bind, its value and its slopes.
+type Binding = (Active, f64, Slopes);
 
 /// Voltage below which small currents fade out.
 const QUIESCENT_FADES_BELOW_VOLTS: f64 = 0.2;
@@ -256,6 +310,9 @@ impl RegulatorTerms<'_> {
         // Whatever may bind keeps its place in the elimination.
         let any = [self.sense, self.gnd, self.power_in, self.power_out].map(|tap| (tap.net, 0.0));
         sink.row(self.io, 0.0, &any);
+        if self.answer.is_some() {
+            sink.row(self.io, 0.0, &[(self.supply.net, 0.0)]);
+        }
         sink.row(self.io, 0.0, &[(self.ip, 0.0), (self.io, 0.0)]);
         let idle = io / AMPS_SCALE;
         // At no load both hold; the binding equation is the one that fixes the output.
@@ -299,7 +356,7 @@ impl RegulatorTerms<'_> {
         volts < half_drop.max(RUN_AWAY_VOLTS) * (1.0 + RUN_AWAY)
     }
 
-    fn binding(&self, x: &[f64]) -> (Active, f64, Slopes) {
+    fn binding(&self, x: &[f64]) -> Binding {
         let (ip, io) = (x[self.ip], x[self.io]);
         let (vp, vo) = (
             self.above_gnd(x, self.power_in),
@@ -319,19 +376,17 @@ impl RegulatorTerms<'_> {
         if self.pass {
             return drop(ohms, self.device.pass_diode.as_volts());
         }
-        let feedback = (self.above_gnd(x, self.sense) - set) / set;
-        let mut best = (
-            Active::Feedback,
-            feedback,
-            Slopes::of(&[(self.sense.net, 1.0 / set), (gnd, -1.0 / set)]),
-        );
-        let mut offer = |other: (Active, f64, Slopes)| {
+        let mut best = self.feedback(x);
+        let mut offer = |other: Binding| {
             if other.1 > best.1 {
                 best = other;
             }
         };
         if matches!(self.device.topology, Topology::Linear | Topology::Buck) {
             offer(drop(ohms, 0.0));
+        }
+        if let Some(start) = self.start_limit(x) {
+            offer(start);
         }
         if let Some(limit) = &self.device.limit {
             let (il, dp, dout) = self.inductor_amps(x);
@@ -351,6 +406,61 @@ impl RegulatorTerms<'_> {
             offer((Active::Fold, (ip - vp * half) * scale, slopes));
         }
         best
+    }
+
+    /// The sensing pin at its level; in time the output current that the deviation asks for.
+    fn feedback(&self, x: &[f64]) -> Binding {
+        let (gnd, set) = (self.gnd.net, self.set_volts);
+        let Some(answer) = &self.answer else {
+            let value = (self.above_gnd(x, self.sense) - set) / set;
+            let slopes = Slopes::of(&[(self.sense.net, 1.0 / set), (gnd, -1.0 / set)]);
+            return (Active::Feedback, value, slopes);
+        };
+        let (wanted, by_error, by_amps) = answer.wanted(self.error_volts(x), x[self.io]);
+        let by_sense = by_error * answer.out_per_sense / AMPS_SCALE;
+        let slopes = Slopes::of(&[
+            (self.io, (1.0 - by_amps) / AMPS_SCALE),
+            (self.sense.net, by_sense),
+            (gnd, -by_sense),
+        ]);
+        (Active::Feedback, (x[self.io] - wanted) / AMPS_SCALE, slopes)
+    }
+
+    /// While it starts it gives no more than what it is stated to start into.
+    fn start_limit(&self, x: &[f64]) -> Option<Binding> {
+        self.answer.filter(|a| a.starting)?;
+        let input = self.above_gnd(x, self.supply);
+        let (most, slope) = self.device.starts_into_amps(input)?;
+        let slopes = Slopes::of(&[
+            (self.io, 1.0 / AMPS_SCALE),
+            (self.supply.net, -slope / AMPS_SCALE),
+            (self.gnd.net, slope / AMPS_SCALE),
+        ]);
+        Some((Active::Limit, (x[self.io] - most) / AMPS_SCALE, slopes))
+    }
+
+    /// How far the output lies below its nominal voltage, by the sensing pin.
+    pub(crate) fn error_volts(&self, x: &[f64]) -> f64 {
+        let out_per_sense = self.answer.map_or(1.0, |a| a.out_per_sense);
+        (self.set_volts - self.above_gnd(x, self.sense)) * out_per_sense
+    }
+
+    /// The integral of the answer and its rate at the end of a stage.
+    pub(crate) fn integral(&self, x: &[f64]) -> (f64, f64) {
+        let Some(answer) = self.answer.filter(|_| self.on) else {
+            return (0.0, 0.0);
+        };
+        let (error, amps) = (self.error_volts(x), x[self.io]);
+        let w = answer.integral(error, amps);
+        let square = answer.farads / (answer.secs * answer.secs);
+        let behind = amps - w - answer.gain() * error;
+        (w, square * error + behind / answer.secs)
+    }
+
+    /// The integral that stands still at a solved point.
+    pub(crate) fn resting_integral(&self, x: &[f64]) -> f64 {
+        let rests = |a: &Answer| x[self.io] - a.farads / a.secs * self.error_volts(x);
+        self.answer.filter(|_| self.on).map_or(0.0, |a| rests(&a))
     }
 
     /// The inductor current of a converter, the output current of a linear regulator.

@@ -30,7 +30,7 @@ impl<'c, 'f> Kept<'c, 'f> {
     fn new(system: System<'c, 'f>, flags: &Flags) -> Self {
         Self {
             flags: flags.clone(),
-            islands: system.pins_for_islands(),
+            islands: system.pins_for_islands(&[]),
             work: Work::new(&system),
             is_first: false,
             system,
@@ -41,6 +41,11 @@ impl<'c, 'f> Kept<'c, 'f> {
     pub(crate) fn solve(&mut self, start: &[f64]) -> Result<Solution, Failure> {
         self.system
             .solve(Some(start), &self.islands, &mut self.work)
+    }
+
+    /// Solves by plain steps from a start near the solution, or not at all.
+    pub(crate) fn solve_near(&mut self, start: &[f64]) -> Result<Solution, Failure> {
+        self.system.solve_near(start, &self.islands, &mut self.work)
     }
 }
 
@@ -56,7 +61,7 @@ impl<'c, 'f> Shelf<'c, 'f> {
         if let Some(at) = self.kept.iter().position(|kept| kept.flags == *flags) {
             let mut kept = self.kept.swap_remove(at);
             if kept.system.set_cells(situation, cells) {
-                kept.islands = kept.system.pins_for_islands();
+                kept.islands = kept.system.pins_for_islands(&[]);
             }
             return Ok(kept);
         }

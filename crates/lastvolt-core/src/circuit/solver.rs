@@ -1,6 +1,6 @@
 //! Many operating points of one situation: what only the cells change is set up once.
 
-use crate::circuit::operate::settle;
+use crate::circuit::operate::{Detail, settle};
 use crate::circuit::shelf::Shelf;
 use crate::circuit::{CellDrive, Circuit, Figures, NoPoint, Point, Situation};
 
@@ -61,8 +61,15 @@ impl<'c, 'f> Solver<'c, 'f> {
         start: Option<&[f64]>,
         out: &mut Figures,
     ) -> Result<(), NoPoint> {
-        let netlist = &self.circuit.netlist;
-        let settled = settle(netlist, &self.situation, cells, &mut self.shelf, start)?;
+        let (netlist, detail) = (&self.circuit.netlist, Detail::Explained);
+        let settled = settle(
+            netlist,
+            &self.situation,
+            cells,
+            &mut self.shelf,
+            start,
+            detail,
+        )?;
         out.fill(netlist, &settled);
         self.shelf.put(settled.kept);
         Ok(())
@@ -74,8 +81,15 @@ impl<'c, 'f> Solver<'c, 'f> {
     /// See [`Circuit::solve`].
     pub fn point(&mut self, cells: &CellDrive, near: Option<&Figures>) -> Result<Point, NoPoint> {
         let start = near.map(|near| near.unknowns.as_slice());
-        let netlist = &self.circuit.netlist;
-        let settled = settle(netlist, &self.situation, cells, &mut self.shelf, start)?;
+        let (netlist, detail) = (&self.circuit.netlist, Detail::Explained);
+        let settled = settle(
+            netlist,
+            &self.situation,
+            cells,
+            &mut self.shelf,
+            start,
+            detail,
+        )?;
         let point = self.circuit.point(&settled, cells);
         self.shelf.put(settled.kept);
         Ok(point)

@@ -293,6 +293,12 @@ impl CellModel {
         self.self_discharge.as_per_sec() * math::exp2((celsius - 20.0) / 10.0)
     }
 
+    /// Growth of the resistance per second by age, doubling every 10 K.
+    #[must_use]
+    pub fn ageing_per_sec(&self, celsius: f64) -> f64 {
+        self.ageing.as_per_sec() * math::exp2((celsius - 20.0) / 10.0)
+    }
+
     /// Overvoltage of the charge transfer and its derivative.
     #[must_use]
     pub fn activation_volts(&self, amps: f64) -> (f64, f64) {

@@ -173,6 +173,37 @@ impl Regulator {
         self.start.last().map_or(0.0, |p| p.1.as_volts())
     }
 
+    /// Largest output current into which it starts at an input voltage: [`Self::start_volts`]
+    /// backwards, with its slope; the line through the last two points goes on above them. None where
+    /// nothing is stated or only one point is.
+    #[must_use]
+    pub fn starts_into_amps(&self, in_volts: f64) -> Option<(f64, f64)> {
+        let pairs = self.start.windows(2);
+        let mut rising = pairs.filter(|p| p[1].1 > p[0].1 && p[1].0 > p[0].0);
+        let above = |p: &&[(Current, Voltage)]| in_volts <= p[1].1.as_volts();
+        let pair = rising.clone().find(above).or_else(|| rising.next_back())?;
+        let (low, high) = (pair[0], pair[1]);
+        let slope = (high.0.as_amps() - low.0.as_amps()) / (high.1.as_volts() - low.1.as_volts());
+        let amps = low.0.as_amps() + slope * (in_volts - low.1.as_volts());
+        let least = self.start[0].0.as_amps();
+        Some(if amps > least {
+            (amps, slope)
+        } else {
+            (least, 0.0)
+        })
+    }
+
+    /// Time in which it answers a step of load: as stated, or 10 us for a linear regulator and 50 us
+    /// for a converter (typical of their classes; from memory).
+    #[must_use]
+    pub fn response_secs(&self) -> f64 {
+        let class = match self.topology {
+            Topology::Linear => 10e-6,
+            Topology::Buck | Topology::Boost | Topology::BuckBoost => 50e-6,
+        };
+        self.response.map_or(class, Time::as_secs).max(1e-9)
+    }
+
     /// Power lost at an input voltage and output, from the efficiency table.
     ///
     /// Nearest stated input voltage; linear in the output current between stated points; below the

@@ -1,7 +1,7 @@
 //! The family: its boards and what they are asked to do.
 
 use crate::model::{Board, Load, Profile};
-use crate::quantity::{Current, Fraction, Temperature, Time, Voltage};
+use crate::quantity::{Current, Fraction, Temperature, TemperatureDifference, Time, Voltage};
 
 /// Everything that a review starts from.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,6 +55,8 @@ pub struct Months {
     pub celsius: [f64; 12],
     /// The month of first use, 0 for January.
     pub start: usize,
+    /// How much warmer the day half of each day is than its night half.
+    pub day_night: TemperatureDifference,
 }
 
 /// The pins that every board shares; boards stack on it.

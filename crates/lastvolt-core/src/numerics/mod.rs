@@ -1,4 +1,4 @@
-//! Tables, linear solving and scalar roots. Knows nothing of circuits.
+//! Tables, linear solving, stiff steps and scalar roots. Knows nothing of circuits.
 
 pub mod eseries;
 pub mod linear;
@@ -6,4 +6,5 @@ pub mod math;
 pub mod relax;
 pub mod root;
 pub mod sparse;
+pub mod stiff;
 pub mod table;

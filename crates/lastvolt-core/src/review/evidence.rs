@@ -19,7 +19,7 @@ use crate::quantity::{DAY_SECS, Temperature};
 use crate::review::anatomy::dividers;
 use crate::review::budget::{Budget, budget};
 use crate::review::{Finding, RuleId, Severity};
-use crate::time::{Life, LifeRequest, life};
+use crate::time::{Climate, Life, LifeRequest, life};
 
 /// What is worth saying.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -184,7 +184,7 @@ impl<'a> Evidence<'a> {
             family,
             board: &self.board.name,
             profile: self.profile.map(|p| p.name.as_str()),
-            ambient: family.requirement.ambient.usual,
+            ambient: Climate::usual(family),
             positions: BTreeMap::new(),
         }
     }

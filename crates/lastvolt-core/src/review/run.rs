@@ -1,11 +1,12 @@
 //! Runs every rule on every board and puts what they say in order.
 
 use crate::circuit::{Matrix, NoPoint, Point};
+use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
 use crate::progress::{Piece, Progress};
 use crate::review::rules::RULES;
 use crate::review::{Budget, Evidence, Finding};
-use crate::time::{Life, LifeRequest, life};
+use crate::time::{Climate, Life, LifeRequest, Notice, life, notice};
 
 /// Everything a report shows about a family.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,6 +28,8 @@ pub struct BoardReview {
     pub lives: Vec<ProfileLife>,
     /// Switch positions and reversed cells.
     pub matrix: Matrix,
+    /// What the rails can give; none where the board has none.
+    pub output: Option<Deliver>,
     /// Leakages; empty for a board without cells.
     pub budget: Budget,
 }
@@ -38,6 +41,8 @@ pub struct ProfileLife {
     pub profile: Option<String>,
     /// The life at the usual ambient.
     pub life: Life,
+    /// What firmware could watch to warn in time, where a notice is asked for.
+    pub notice: Option<Notice>,
 }
 
 /// Reviews every board: findings and what they rest on.
@@ -65,6 +70,7 @@ pub fn review(
             usual: (*usual).clone(),
             lives: lives(family, board, &evidence, all, &piece)?,
             matrix: evidence.matrix().clone(),
+            output: output(&evidence, &piece),
             budget: evidence.budget().clone(),
         });
         piece.at(1.0);
@@ -126,6 +132,7 @@ fn lives(
     let judged = ProfileLife {
         profile: evidence.profile.map(|p| p.name.clone()),
         life: evidence.solved_life().map_err(Clone::clone)?.clone(),
+        notice: None,
     };
     let mut out = vec![judged];
     let others = family.profiles.iter().skip(1).filter(|_| all);
@@ -134,15 +141,45 @@ fn lives(
             family,
             board: &board.name,
             profile: Some(&profile.name),
-            ambient: family.requirement.ambient.usual,
+            ambient: Climate::usual(family),
             positions: std::collections::BTreeMap::new(),
         };
         out.push(ProfileLife {
             profile: Some(profile.name.clone()),
             life: life(&request, progress)?,
+            notice: None,
         });
     }
+    for one in &mut out {
+        let request = LifeRequest {
+            family,
+            board: &board.name,
+            profile: one.profile.as_deref(),
+            ambient: Climate::usual(family),
+            positions: std::collections::BTreeMap::new(),
+        };
+        one.notice = notice(&request, &one.life, progress);
+    }
     Ok(out)
+}
+
+/// What the rails can give, where the board has one.
+fn output(evidence: &Evidence, progress: &dyn Progress) -> Option<Deliver> {
+    let (family, board) = (evidence.family, evidence.board);
+    let ambient = &family.requirement.ambient;
+    let mut ambients = vec![ambient.low, ambient.usual, ambient.high];
+    ambients.dedup();
+    let life = evidence.life().and_then(|life| life_depth(family, life));
+    let request = DeliverRequest {
+        family,
+        board: &board.name,
+        profile: evidence.profile.map(|p| p.name.as_str()),
+        rail: None,
+        ambients,
+        depths: depths(board, life),
+        positions: std::collections::BTreeMap::new(),
+    };
+    deliver(&request, progress).ok()
 }
 
 /// The weightiest first, then boards in file order, then rules by name.

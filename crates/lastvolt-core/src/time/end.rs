@@ -15,6 +15,8 @@ use crate::time::{Cause, End, Life, Trace};
 pub(crate) const VOLTS_UNCERTAIN: f64 = 3e-4;
 /// Share of the life that the interpolation of powers and the means over tasks may be wrong by.
 const TIME_UNCERTAIN: f64 = 2e-5;
+/// The same where the board is interpolated between temperatures.
+const BLEND_UNCERTAIN: f64 = 4e-4;
 /// A load below this share of its lowest working voltage is not connected to anything.
 const NOT_POWERED_SHARE: f64 = 0.2;
 
@@ -59,6 +61,8 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
         ledger: Vec::new(),
         ledger_error: 0.0,
         mean_cell_amps: 0.0,
+        shelf: None,
+        calendar: None,
         cold_night: None,
         trace: Trace::default(),
         points_solved: 1,
@@ -71,27 +75,27 @@ const SMALLEST_LINE: f64 = 1e-12;
 
 /// Puts the answer together.
 pub(crate) fn finish(
-    mut run: Run,
+    run: &mut Run,
     circuit: &Circuit,
     situation: &Situation,
     failed: Option<(Margin, usize)>,
 ) -> Result<Life, NoPoint> {
-    let (ledger, ledger_error) = ledger(&run);
+    let (ledger, ledger_error) = ledger(run);
     let mut end = no_end();
     let mut life_secs = None;
     let mut error_secs = 0.0;
     let mut capacitor = None;
     if let Some((margin, mix)) = failed {
         life_secs = Some(run.now.secs);
-        error_secs = estimated_error(&run, mix);
-        let point = describe(&mut run, circuit, situation, &margin, mix, &mut end)?;
-        let states = &run.now.states;
-        capacitor = capacitor_warning(&mut run.engine, circuit, states, mix, &margin, &point)?;
+        error_secs = estimated_error(run, mix);
+        let point = describe(run, circuit, situation, &margin, mix, &mut end)?;
+        let states = run.now.states.clone();
+        capacitor = capacitor_warning(&mut run.engine, circuit, &states, mix, &margin, &point)?;
     }
     end.depth = run.engine.depth(&run.now.states);
     let mut warnings = run.engine.schedule.warnings.clone();
     warnings.extend(capacitor);
-    if run.engine.usual.port.unsolved() > 0 {
+    if run.engine.ports.unsolved() > 0 {
         warnings.push(
             "no operating point was found at some voltages of the cells; the board is taken to stop there"
                 .to_owned(),
@@ -114,8 +118,10 @@ pub(crate) fn finish(
         } else {
             0.0
         },
+        shelf: None,
+        calendar: None,
         cold_night: run.cold_night,
-        points_solved: run.engine.solved(),
+        points_solved: run.engine.ports.solved(),
         warnings,
         trace: run.trace(),
     })
@@ -129,7 +135,7 @@ fn ledger(run: &Run) -> (Vec<(String, f64)>, f64) {
         .filter(|(_, joules)| joules.abs() > SMALLEST_LINE * run.full_joules)
         .map(|(name, joules)| (name.clone(), *joules))
         .collect();
-    for site in &run.engine.usual.sites {
+    for site in run.engine.sites() {
         let left = site.stored_joules(&run.now.states);
         ledger.push((format!("{}:left", site.name), left));
     }
@@ -153,12 +159,23 @@ fn estimated_error(run: &Run, mix: usize) -> f64 {
         .map(|&t| run.engine.schedule.tasks[t].every_secs);
     let interval = intervals.fold(0.0, f64::max);
     let depth = run.engine.depth(&run.now.states);
-    let by_steps = if depth > 0.0 {
-        run.depth_error / depth * secs
+    let drawn = depth - run.start_depth;
+    let by_steps = if drawn > 0.0 {
+        run.depth_error / drawn * secs
     } else {
         0.0
     };
-    (interval + run.voltage_secs).min(secs) + by_steps + TIME_UNCERTAIN * secs
+    let share = if run.engine.ports.is_blended() {
+        TIME_UNCERTAIN + BLEND_UNCERTAIN
+    } else {
+        TIME_UNCERTAIN
+    };
+    // What a capacitor gives at the first and takes at the last burst is known to its time constant.
+    let lags = run.engine.sites().iter();
+    let lags = lags.filter_map(|site| site.lag_rate(&run.now.states));
+    let by_capacitors = lags.map(|rate| 1.0 / rate).fold(0.0, f64::max);
+    let by_events = (interval + run.phase_secs + run.voltage_secs + by_capacitors).min(secs);
+    by_events + by_steps + share * secs
 }
 
 fn describe(
@@ -179,13 +196,10 @@ fn describe(
         Err(Halt::NoPoint(error)) => return Err(error),
     };
     let seen = engine.seen.clone();
-    let point = engine
-        .usual
-        .port
-        .point(margin.joint, &engine.usual.sites, &seen)?;
+    let point = engine.point(margin.joint, &seen)?;
     // What is dead between tasks is not connected; what only a burst pulls down is overloaded.
     let base = if is_fresh {
-        Some(engine.usual.port.point(0, &engine.usual.sites, &seen)?)
+        Some(engine.point(0, &seen)?)
     } else {
         None
     };
@@ -196,11 +210,7 @@ fn describe(
         end.load = Some(name.clone());
         end.state = load.states.get(state).map(|s| s.name.clone());
         end.net = Some(load.plus.clone());
-        let read = engine
-            .reading
-            .data
-            .get(engine.usual.port.powers() + at)
-            .copied();
+        let read = engine.reading.data.get(engine.ports.powers() + at).copied();
         let solved = point.loads.get(at).map(|l| l.volts);
         end.net_volts = if runs { read } else { solved };
         end.shares = shares(circuit, situation, engine, &seen, &point, at);
@@ -209,7 +219,7 @@ fn describe(
     end.cell_volts = if runs {
         engine.reading.cell_volts.iter().copied().reduce(f64::min)
     } else {
-        let sites = engine.usual.sites.iter().zip(&seen);
+        let sites = engine.sites().iter().zip(&seen);
         let volts = sites.filter_map(|(site, cell)| {
             let amps = point.part(&site.name)?.amps;
             let act = site.model.activation_volts(amps).0;
@@ -293,7 +303,7 @@ fn capacitor_warning(
         return Err(error);
     }
     let seen = engine.seen.clone();
-    let base = engine.usual.port.point(0, &engine.usual.sites, &seen)?;
+    let base = engine.point(0, &seen)?;
     let drawn = |point: &Point| point.loads.iter().map(|l| l.amps).sum::<f64>();
     let coulombs = (drawn(burst) - drawn(&base)) * span;
     let parts = circuit.parts();

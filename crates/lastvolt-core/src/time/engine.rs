@@ -8,13 +8,16 @@
 //! a branch with 1/tau. The mean drive `u` and the power of each line of the ledger come from the
 //! same instants, so that the ledger needs no remainder.
 
-use std::collections::BTreeMap;
-
+use crate::circuit::{Circuit, NoPoint, Point, Situation};
 use crate::model::Load;
-use crate::time::port::{Halt, Port, Reading, Wanted};
+use crate::time::port::{Halt, Reading, Wanted};
+use crate::time::ports::{Ports, Which};
 use crate::time::ripple::Ripple;
-use crate::time::schedule::Schedule;
+use crate::time::run::HORIZON_SECS;
+use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
+use crate::time::swing::Swings;
+use crate::time::table::{Stopped, Through};
 
 /// Lines of the ledger that each cell part has of its own.
 pub(crate) const CELL_LINES: [&str; 6] = [
@@ -43,42 +46,127 @@ pub(crate) struct Lines {
     pub(crate) names: Vec<String>,
     /// By joint state: the line of each power of a reading.
     pub(crate) place: Vec<Vec<usize>>,
+    /// What capacitors hold more than at the start.
+    pub(crate) stored: usize,
 }
 
-/// A board with its schedule at one ambient, and a second time at the lowest ambient.
+/// A board with its schedule at every temperature of a life, and in one night at the lowest ambient.
 pub(crate) struct Engine<'a, 'c, 'f> {
-    pub(crate) schedule: &'a Schedule,
+    pub(crate) schedule: Schedule,
     pub(crate) loads: Vec<(String, &'f Load)>,
-    /// State of every load between tasks.
-    pub(crate) base_states: &'a BTreeMap<String, String>,
+    pub(crate) circuit: &'c Circuit<'f>,
+    /// Between tasks, at no temperature in particular.
+    pub(crate) situation: &'a Situation,
     pub(crate) lines: Lines,
-    pub(crate) usual: Side<'c, 'f>,
-    pub(crate) night: Option<Side<'c, 'f>>,
+    pub(crate) ports: Ports<'c, 'f>,
+    /// By temperature of the course.
+    sides: Vec<Side<'f>>,
+    /// Place of the temperature that holds.
+    at: usize,
+    /// Where the board stopped last, and what gave up.
+    pub(crate) halted: Option<(usize, Stopped)>,
+    pinned: Vec<Pinned>,
+    /// What becomes of a board that has given up, as far as the cells are concerned.
+    pub(crate) through: Through,
     /// By joint state: loads with their working range.
     pub(crate) needs: Vec<Vec<(usize, f64, f64)>>,
-    /// By mix, cell part and relaxing state (the wells first, then the branches).
-    ripples: Vec<Vec<Vec<Ripple>>>,
     /// By cell part and step: current beyond the base at the last look.
     excess: Vec<Vec<f64>>,
     /// By joint state and cell part: current at the last look.
     amps: Vec<Vec<f64>>,
     /// By cell part: surface depth without ripple and its open-circuit voltage.
     mean_open: Vec<(f64, f64)>,
+    /// By cell part: how its current lags, with a capacitor beside it.
+    lags: Vec<Option<Lag>>,
+    /// For which mix and temperature that was found.
+    lags_of: Option<(usize, usize, bool)>,
+    pub(crate) swings: Swings,
+    /// Whether bursts differ from their static end at all.
+    pub(crate) has_swings: bool,
     pub(crate) seen: Vec<Seen>,
     pub(crate) reading: Reading,
-    /// Rate of every state.
-    pub(crate) rates: Vec<f64>,
     /// Cell and rail voltage at rest and at their lowest at the last look at a margin.
     pub(crate) volts: Option<[f64; 4]>,
     /// By how much the ends of bursts are looked at lower, to see what that moves.
     pub(crate) lowered_volts: f64,
 }
 
-/// A board and its cells at one ambient.
-pub(crate) struct Side<'c, 'f> {
-    pub(crate) port: Port<'c, 'f>,
-    pub(crate) sites: Vec<Site<'f>>,
+/// A mix of tasks while steps of other tasks go on.
+struct Pinned {
+    active: Vec<usize>,
+    steps: Vec<(usize, usize)>,
+    /// Its place among the mixes.
+    mix: usize,
 }
+
+/// The cells at one temperature.
+pub(crate) struct Side<'f> {
+    sites: Vec<Site<'f>>,
+    /// The same in one cold night, where one is looked at.
+    night: Vec<Site<'f>>,
+    /// Rate of every state.
+    rates: Vec<f64>,
+    /// By mix, cell part and relaxing state (the wells first, then the branches).
+    ripples: Vec<Vec<Vec<Ripple>>>,
+}
+
+impl<'f> Side<'f> {
+    pub(crate) fn new(sites: Vec<Site<'f>>, night: Option<f64>, schedule: &Schedule) -> Self {
+        let night = night.map_or_else(Vec::new, |low| {
+            sites.iter().map(|s| s.in_a_night(low)).collect()
+        });
+        let mixes = schedule.mixes.iter();
+        let ripples = mixes.map(|mix| ripples(&sites, schedule, mix));
+        Self {
+            ripples: ripples.collect(),
+            night,
+            rates: sites.iter().flat_map(Site::rates).collect(),
+            sites,
+        }
+    }
+}
+
+/// Ripples of a mix, by cell part and relaxing state.
+fn ripples(sites: &[Site], schedule: &Schedule, mix: &Mix) -> Vec<Vec<Ripple>> {
+    let relaxing = |site: &Site| {
+        let rates = site.rates().enumerate();
+        let rates = rates.filter(|r| r.0 == IMBALANCE || BRANCH <= r.0);
+        rates
+            .map(|(_, rate)| Ripple::new(schedule, mix, rate))
+            .collect()
+    };
+    sites.iter().map(relaxing).collect()
+}
+
+/// How the current of a cell part follows what the board draws.
+struct Lag {
+    rate: f64,
+    mean_amps: f64,
+    /// What goes into the capacitor in the mean.
+    stored_amps: f64,
+    ripple: Ripple,
+}
+
+/// Ripple of a state behind a lag, from its ripple without it and that of the lag itself: two rates in
+/// a row are the difference of two alone.
+///
+/// # Formula
+/// ```text
+/// r1/(s + r1) r2/(s + r2) = (r2 [r1/(s + r1)] - r1 [r2/(s + r2)]) / (r2 - r1)
+/// ```
+pub(crate) fn behind_lag(own: (f64, f64), lag: (f64, f64)) -> f64 {
+    let ((rate, ripple), (lag_rate, lag_ripple)) = (own, lag);
+    let apart = lag_rate - rate;
+    if apart.abs() < 1e-6 * rate {
+        // Two equal rates have a form of their own, and this is as near to it.
+        return ripple;
+    }
+    (lag_rate * ripple - rate * lag_ripple) / apart
+}
+
+/// Rounds in which the currents of cells with capacitors must settle, and how far.
+const MOST_LAG_ROUNDS: usize = 12;
+const LAG_SETTLED: f64 = 1e-11;
 
 /// Which instant of a joint state.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -91,51 +179,113 @@ pub(crate) enum Instant {
 
 impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     pub(crate) fn new(
-        schedule: &'a Schedule,
-        loads: Vec<(String, &'f Load)>,
-        base_states: &'a BTreeMap<String, String>,
+        schedule: Schedule,
+        circuit: &'c Circuit<'f>,
+        situation: &'a Situation,
         lines: Lines,
-        usual: Side<'c, 'f>,
-        night: Option<Side<'c, 'f>>,
+        ports: Ports<'c, 'f>,
+        sides: Vec<Side<'f>>,
+        swings: Swings,
     ) -> Self {
-        let ripples = schedule.mixes.iter().map(|mix| {
-            let sites = usual.sites.iter();
-            sites
-                .map(|site| {
-                    let rates = site
-                        .rates()
-                        .enumerate()
-                        .filter(|r| r.0 == IMBALANCE || BRANCH <= r.0);
-                    rates
-                        .map(|(_, rate)| Ripple::new(schedule, mix, rate))
-                        .collect()
-                })
-                .collect()
-        });
-        let ripples = ripples.collect();
-        let sites = usual.sites.len();
+        let sites = sides[0].sites.len();
         let mut engine = Self {
             needs: Vec::new(),
-            ripples,
             excess: vec![vec![0.0; schedule.steps.len()]; sites],
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
             mean_open: Vec::with_capacity(sites),
+            lags: (0..sites).map(|_| None).collect(),
+            lags_of: None,
+            has_swings: false,
+            swings,
+            loads: circuit.loads(),
+            circuit,
+            situation,
             seen: vec![Seen::default(); sites],
             reading: Reading::default(),
-            rates: usual.sites.iter().flat_map(Site::rates).collect(),
             volts: None,
             lowered_volts: 0.0,
+            at: 0,
+            pinned: Vec::new(),
+            halted: None,
+            through: Through::Stops,
             schedule,
-            loads,
-            base_states,
             lines,
-            usual,
-            night,
+            ports,
+            sides,
         };
-        engine.needs = (0..schedule.joints.len())
+        engine.needs = (0..engine.schedule.joints.len())
             .map(|j| engine.ranges(j))
             .collect();
+        engine.has_swings = engine.may_swing();
         engine
+    }
+
+    /// The mix of tasks while steps of other tasks go on.
+    pub(crate) fn pinned(&mut self, active: Vec<usize>, steps: Vec<(usize, usize)>) -> usize {
+        let mut known = self.pinned.iter();
+        if let Some(known) = known.find(|p| p.active == active && p.steps == steps) {
+            return known.mix;
+        }
+        let mix = self
+            .schedule
+            .pinned_mix(active.clone(), &steps, HORIZON_SECS);
+        for side in &mut self.sides {
+            let ripples = ripples(&side.sites, &self.schedule, &mix);
+            side.ripples.push(ripples);
+        }
+        self.schedule.mixes.push(mix);
+        let mix = self.schedule.mixes.len() - 1;
+        self.pinned.push(Pinned { active, steps, mix });
+        mix
+    }
+
+    /// Turns to a temperature of the course.
+    pub(crate) fn turn_to(&mut self, place: usize) {
+        self.at = place;
+    }
+
+    /// The temperature that holds, as a place in the course.
+    pub(crate) fn which(&self) -> Which {
+        Which::Course(self.at)
+    }
+
+    /// The cell parts at the temperature that holds.
+    pub(crate) fn sites(&self) -> &[Site<'f>] {
+        &self.sides[self.at].sites
+    }
+
+    /// The same, or those of a cold night.
+    pub(crate) fn sites_at(&self, cold: bool) -> &[Site<'f>] {
+        let side = &self.sides[self.at];
+        if cold { &side.night } else { &side.sites }
+    }
+
+    /// Current of a cell part beyond the base in a step, at the last look.
+    pub(crate) fn excess(&self, site: usize, step: usize) -> f64 {
+        self.excess[site][step]
+    }
+
+    /// Volts per second by which a capacitor beside the cells drifts, at the last look.
+    pub(crate) fn capacitor_drift(&self) -> f64 {
+        let lags = self.lags.iter().flatten().zip(self.sites());
+        lags.map(|(lag, site)| lag.stored_amps / site.bypass_farads)
+            .sum()
+    }
+
+    /// Rate of every state at the temperature that holds.
+    pub(crate) fn rates(&self) -> &[f64] {
+        &self.sides[self.at].rates
+    }
+
+    /// Rate of every state at a temperature of the course.
+    pub(crate) fn rates_at(&self, place: usize) -> &[f64] {
+        &self.sides[place].rates
+    }
+
+    /// The solved point of a joint state with the cells as they were seen.
+    pub(crate) fn point(&mut self, joint: usize, seen: &[Seen]) -> Result<Point, NoPoint> {
+        let sites = &self.sides[self.at].sites;
+        self.ports.point(Which::Course(self.at), joint, sites, seen)
     }
 
     fn ranges(&self, joint: usize) -> Vec<(usize, f64, f64)> {
@@ -147,45 +297,92 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         working.collect()
     }
 
-    /// Rested fresh cells.
-    pub(crate) fn fresh(&self) -> Vec<f64> {
-        vec![0.0; self.rates.len()]
+    /// Rested cells after a time on the shelf.
+    pub(crate) fn shelved(&self, secs: f64) -> Vec<f64> {
+        let mut states = vec![0.0; self.rates().len()];
+        for site in self.sites() {
+            site.shelve(secs, &mut states);
+        }
+        states
     }
 
     pub(crate) fn stored_joules(&self, states: &[f64]) -> f64 {
-        self.usual
-            .sites
-            .iter()
-            .map(|s| s.stored_joules(states))
-            .sum()
+        let sites = self.sites().iter();
+        sites.map(|s| s.stored_joules(states)).sum()
     }
 
     /// Depth of the most used cell.
     pub(crate) fn depth(&self, states: &[f64]) -> f64 {
-        let depths = self.usual.sites.iter().map(|s| states[s.first + DEPTH]);
+        let depths = self.sites().iter().map(|s| states[s.first + DEPTH]);
         depths.fold(f64::MIN, f64::max)
     }
 
     /// The mean drive of a mix.
+    ///
+    /// Capacitors beside the cells spread what the board draws over time, by its mean and its steps;
+    /// where there are some, these are found in rounds.
     pub(crate) fn mean(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
-        let shares = &self.schedule.mixes[mix].shares;
+        let mut before = self.set_lags(mix, states, false);
+        for _ in 0..MOST_LAG_ROUNDS {
+            self.mean_round(mix, states, out)?;
+            if self.lags.iter().all(Option::is_none) {
+                break;
+            }
+            let after = self.set_lags(mix, states, false);
+            if (after - before).abs() <= LAG_SETTLED * after.abs() {
+                break;
+            }
+            before = after;
+        }
+        Ok(())
+    }
+
+    /// Finds how the current of cells with a capacitor beside them follows that of the board; gives
+    /// the sum of all mean currents.
+    pub(crate) fn set_lags(&mut self, mix: usize, states: &[f64], cold: bool) -> f64 {
+        self.lags_of = Some((mix, self.at, cold));
+        let side = &self.sides[self.at];
+        let sites = if cold { &side.night } else { &side.sites };
+        let mix = &self.schedule.mixes[mix];
+        let mut sum = 0.0;
+        for (k, site) in sites.iter().enumerate() {
+            self.lags[k] = site.lag_rate(states).map(|rate| {
+                let shares = mix.shares.iter();
+                let board_amps: f64 = shares.map(|&(j, share)| share * self.amps[j][k]).sum();
+                let mean_amps = site.amps_with_capacitor(states, board_amps);
+                sum += mean_amps;
+                Lag {
+                    rate,
+                    stored_amps: mean_amps - board_amps,
+                    mean_amps,
+                    ripple: Ripple::new(&self.schedule, mix, rate),
+                }
+            });
+        }
+        sum
+    }
+
+    fn mean_round(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
+        let count = self.schedule.mixes[mix].shares.len();
         out.clear(
-            self.rates.len(),
+            self.rates().len(),
             self.lines.names.len(),
-            self.usual.sites.len(),
+            self.sites().len(),
         );
         self.mean_open.clear();
-        self.mean_open.extend(self.usual.sites.iter().map(|site| {
+        let sites = self.sides[self.at].sites.iter();
+        self.mean_open.extend(sites.map(|site| {
             let x = site.surface(states);
             (x, site.model.open_circuit_volts(x).0)
         }));
-        for (at, &(joint, share)) in shares.iter().enumerate() {
+        for at in 0..count {
+            let (joint, share) = self.schedule.mixes[mix].shares[at];
             self.look(mix, Instant::Mean(at), joint, states, false)?;
             self.amps[joint].copy_from_slice(&self.reading.amps);
             for (power, &line) in self.reading.data.iter().zip(&self.lines.place[joint]) {
                 out.watts[line] += share * power;
             }
-            for k in 0..self.usual.sites.len() {
+            for k in 0..self.sites().len() {
                 self.add_cell(k, share, out);
             }
         }
@@ -202,11 +399,12 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         states: &[f64],
         cold: bool,
     ) -> Result<(), Halt> {
-        let side = match (&mut self.night, cold) {
-            (Some(night), true) => night,
-            _ => &mut self.usual,
-        };
-        for (k, site) in side.sites.iter().enumerate() {
+        if self.lags_of != Some((mix, self.at, cold)) {
+            self.set_lags(mix, states, cold);
+        }
+        let side = &self.sides[self.at];
+        let sites = if cold { &side.night } else { &side.sites };
+        for (k, site) in sites.iter().enumerate() {
             let seen = &mut self.seen[k];
             site.see(states, seen);
             if cold {
@@ -214,42 +412,66 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                     *volts *= factor;
                 }
             }
-            let ripples = &self.ripples[mix][k];
-            let sum = |n: usize| {
+            let ripples = &side.ripples[mix][k];
+            let lagging = self.lags[k].as_ref().map(|lag| {
+                let weights = match instant {
+                    Instant::Mean(at) => &lag.ripple.mean[at],
+                    Instant::End(at) => &lag.ripple.end[at],
+                };
+                let beyond = weights.iter().map(|&(g, w)| w * self.excess[k][g]);
+                (lag.rate, beyond.sum::<f64>())
+            });
+            let sum = |n: usize, rate: f64| {
                 let (Instant::Mean(at) | Instant::End(at)) = instant;
                 let weights = match instant {
                     Instant::Mean(_) => &ripples[n].mean[at],
                     Instant::End(_) => &ripples[n].end[at],
                 };
                 let each = weights.iter().map(|&(g, w)| w * self.excess[k][g]);
-                each.sum::<f64>()
+                let ripple = each.sum::<f64>();
+                lagging.map_or(ripple, |lag| behind_lag((rate, ripple), lag))
             };
             if site.rate > 0.0 {
-                seen.imbalance += sum(0) / (site.available * site.charge * site.rate);
+                seen.imbalance += sum(0, site.rate) / (site.available * site.charge * site.rate);
             }
             site.settle(seen);
             let ohms = seen.ohms;
             for (n, (volts, branch)) in seen.branch_volts.iter_mut().zip(&site.branches).enumerate()
             {
-                *volts += branch.0 * ohms * sum(n + 1);
+                *volts += branch.0 * ohms * sum(n + 1, 1.0 / branch.1);
             }
             seen.branches_volts = seen.branch_volts.iter().sum();
+            let mean_amps = self.lags[k].as_ref().map(|lag| lag.mean_amps);
+            seen.lag_amps = mean_amps.zip(lagging).map(|(mean, lag)| mean + lag.1);
             if matches!(instant, Instant::End(_)) {
                 seen.open_volts -= self.lowered_volts;
             }
         }
-        let wanted = match instant {
-            Instant::Mean(_) => Wanted::Powers,
-            Instant::End(_) => Wanted::Rails,
+        let which = if cold {
+            Which::Night
+        } else {
+            Which::Course(self.at)
         };
-        side.port
-            .read(joint, &side.sites, &self.seen, wanted, &mut self.reading)
+        // Needs are looked at as they are; only what drains the cells goes on.
+        let asked = match instant {
+            Instant::Mean(_) => (self.through, Wanted::Powers),
+            Instant::End(_) => (Through::Stops, Wanted::Rails),
+        };
+        let cells = (sites.as_slice(), self.seen.as_slice());
+        let read = self
+            .ports
+            .read(which, joint, cells, asked, &mut self.reading);
+        if let Err(Halt::Stops { what, .. }) = &read {
+            self.halted = Some((joint, *what));
+        }
+        read
     }
 
     /// Adds one joint state's drive of a cell part and what is lost in it.
     fn add_cell(&self, k: usize, share: f64, out: &mut Mean) {
-        let (site, seen, amps) = (&self.usual.sites[k], &self.seen[k], self.reading.amps[k]);
+        let (site, seen, board_amps) = (&self.sites()[k], &self.seen[k], self.reading.amps[k]);
         let n = site.series as f64;
+        let amps = seen.lag_amps.unwrap_or(board_amps);
         let drawn = site.drawn(amps);
         out.amps[k] += share * amps;
         out.drive[site.first + DEPTH] += share * drawn / site.charge;
@@ -258,9 +480,19 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             out.drive[site.first + BRANCH + b] += share * ratio * drop / tau;
         }
         let lines = &mut out.watts[k * CELL_LINES.len()..];
-        lines[0] += share * n * drop * amps;
+        let activation = site.model.activation_volts(amps).0;
         lines[1] += share * n * seen.branches_volts * amps;
-        lines[2] += share * n * site.model.activation_volts(amps).0 * amps;
+        lines[2] += share * n * activation * amps;
+        lines[0] += share
+            * match seen.lag_amps {
+                None => n * drop * amps,
+                // What the cell gives and the board does not take is lost in the resistance: over an
+                // interval nothing stays in the capacitor.
+                Some(_) => {
+                    let inner_volts = seen.open_volts - seen.branches_volts - activation;
+                    n * (inner_volts * amps - self.reading.cell_volts[k] * board_amps)
+                }
+            };
         // What goes into a primary cell becomes heat: it does not come back.
         lines[5] += share * n * seen.open_volts * (drawn - amps);
         // A periodic ripple of the wells returns to where it began, so what the current loses by it
@@ -270,11 +502,16 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             let gap = mean_open - seen.open_volts;
             lines[3] += share * n * drawn * gap;
         }
+        if let Some(lag) = &self.lags[k] {
+            let into = share * n * self.reading.cell_volts[k] * lag.stored_amps;
+            out.watts[k * CELL_LINES.len()] -= into;
+            out.watts[self.lines.stored] += into;
+        }
     }
 
     /// Wells, self-discharge and age; remembers the currents of steps beyond the base.
     fn finish_mean(&mut self, mix: usize, states: &[f64], out: &mut Mean) {
-        for (k, site) in self.usual.sites.iter().enumerate() {
+        for (k, site) in self.sides[self.at].sites.iter().enumerate() {
             let n = site.series as f64;
             let (c, q) = (site.available, site.charge);
             let (d, s) = (states[site.first + DEPTH], states[site.first + IMBALANCE]);
@@ -298,14 +535,8 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     /// Place of the state that a load is in.
     pub(crate) fn state_of(&self, joint: usize, name: &str, load: &Load) -> usize {
         let set = self.schedule.joints[joint].set.get(name);
-        let state = set.or_else(|| self.base_states.get(name));
+        let state = set.or_else(|| self.situation.states.get(name));
         state.and_then(|s| load.state(s)).unwrap_or(0)
-    }
-
-    /// Operating points solved so far.
-    pub(crate) fn solved(&self) -> usize {
-        let night = self.night.as_ref().map_or(0, |n| n.port.solved());
-        self.usual.port.solved() + night
     }
 }
 

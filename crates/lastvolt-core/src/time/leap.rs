@@ -15,9 +15,11 @@
 
 use crate::circuit::NoPoint;
 use crate::numerics::math;
-use crate::time::run::{Gear, HORIZON_SECS, Now, Passage, Run, Stretch};
+use crate::time::after::Met;
+use crate::time::run::{Gear, Now, Passage, Run, Stretch};
 use crate::time::site::{BRANCH, DEPTH};
 use crate::time::step::Tolerance;
+use crate::time::sums::Sums;
 
 /// Rounds in which the cycles of a leap must settle.
 const MOST_ROUNDS: usize = 6;
@@ -35,9 +37,12 @@ const MOST_DEPTH: f64 = 0.1;
 /// One cycle from a state.
 #[derive(Debug, Clone)]
 struct Cycle {
-    /// What the cycle adds beyond what the states keep: states, then lines, then charges.
+    /// What the cycle adds beyond what the states keep: states, then lines, then charges, then the
+    /// time below need.
     adds: Vec<f64>,
     end: Now,
+    /// After the first failure: how long after its start all needs were met for the last time.
+    good_secs: Option<f64>,
 }
 
 /// A leap over a number of cycles.
@@ -99,9 +104,19 @@ impl Run<'_, '_, '_, '_> {
         let mut bound = f64::INFINITY;
         let mut known: Option<Cycle> = None;
         let mut foretold: Option<Foretold> = None;
-        while self.now.secs < HORIZON_SECS {
+        while self.goes_on() {
             self.progress
                 .at(self.engine.depth(&self.now.states).clamp(0.0, 1.0));
+            let ahead = self.cycles_ahead();
+            if ahead < 1.0 {
+                match self.live_cycle()? {
+                    Passage::Through => {}
+                    end => return Ok(end),
+                }
+                (known, foretold) = (None, None);
+                bound = f64::INFINITY;
+                continue;
+            }
             let start = self.now.states.clone();
             let first = match known.take() {
                 Some(cycle) => cycle,
@@ -118,16 +133,13 @@ impl Run<'_, '_, '_, '_> {
                     }
                 },
             };
-            let rest = ((HORIZON_SECS - self.now.secs) / cycle_secs)
-                .ceil()
-                .max(1.0);
             if bound < 1.0 {
                 bound = f64::INFINITY;
             }
             let before_event = (bound / 2.0).max(1.0);
             let cycles = self
                 .longest_leap(&first, length)
-                .min(rest)
+                .min(ahead)
                 .min(before_event)
                 .floor();
             let cycles = cycles - cycles % 2.0;
@@ -171,21 +183,28 @@ impl Run<'_, '_, '_, '_> {
 
     /// Follows one cycle with its events.
     fn live_cycle(&mut self) -> Result<Passage, NoPoint> {
-        self.through_cycle(Gear::Live)
+        let tolerance = self.tolerance();
+        self.finish_cycle(tolerance)
     }
 
-    fn through_cycle(&mut self, gear: Gear) -> Result<Passage, NoPoint> {
+    /// How exact the steps of a cycle must be.
+    pub(crate) fn tolerance(&self) -> Tolerance {
+        Tolerance::of_cycle(self.full_joules, self.cycle_depth.max(1e-9))
+    }
+
+    /// Follows one cycle within the present month on trial.
+    fn through_cycle(&mut self) -> Result<Passage, NoPoint> {
         let cycle_secs = self.engine.schedule.cycle_secs();
-        let drawn = self.cycle_depth.max(1e-9);
-        let tolerance = Tolerance::of_cycle(self.full_joules, drawn);
+        let tolerance = self.tolerance();
         for at in 0..self.engine.schedule.regimes.len() {
             let regime = self.engine.schedule.regimes[at];
+            self.turn_to(at);
             let passage = self.pass(Stretch {
                 regime: at,
                 mix: regime.mix,
                 secs: regime.secs.min(cycle_secs),
                 tolerance,
-                gear,
+                gear: Gear::Trial,
             })?;
             if !matches!(passage, Passage::Through) {
                 return Ok(passage);
@@ -201,10 +220,12 @@ impl Run<'_, '_, '_, '_> {
             states: from.to_vec(),
             joules: vec![0.0; self.now.joules.len()],
             coulombs: vec![0.0; self.now.coulombs.len()],
+            below_secs: 0.0,
+            good_secs: None,
         };
         let kept = std::mem::replace(&mut self.now, empty);
         let error = self.depth_error;
-        let passage = self.through_cycle(Gear::Trial);
+        let passage = self.through_cycle();
         self.depth_error = error;
         let end = std::mem::replace(&mut self.now, kept);
         match passage? {
@@ -217,24 +238,38 @@ impl Run<'_, '_, '_, '_> {
         let mut adds: Vec<f64> = states.map(|((end, from), a)| end - a * from).collect();
         adds.extend(&end.joules);
         adds.extend(&end.coulombs);
+        adds.push(end.below_secs);
         self.cycle_depth = self.engine.depth(&end.states) - self.engine.depth(from);
-        Ok(Tried::Done(Cycle { adds, end }))
+        let good_secs = end.good_secs.map(|good| good - self.now.secs);
+        Ok(Tried::Done(Cycle {
+            adds,
+            end,
+            good_secs,
+        }))
     }
 
     /// Share of itself that each state keeps over a number of cycles.
     fn kept_shares(&self, cycles: f64) -> Vec<f64> {
-        let secs = cycles * self.engine.schedule.cycle_secs();
-        self.engine
-            .rates
-            .iter()
-            .map(|r| math::exp(-r * secs))
-            .collect()
+        let each = self.fadings().into_iter();
+        each.map(|f| math::exp(-cycles * f)).collect()
+    }
+
+    /// How often each state forgets itself in a cycle: its rate times the time, over the temperatures.
+    fn fadings(&self) -> Vec<f64> {
+        let mut fadings = vec![0.0; self.now.states.len()];
+        for regime in &self.engine.schedule.regimes {
+            let place = self.course.place(self.month, regime.half);
+            for (sum, rate) in fadings.iter_mut().zip(self.engine.rates_at(place)) {
+                *sum += rate * regime.secs;
+            }
+        }
+        fadings
     }
 
     /// Longest leap in which no cell passes a point of its tables or too much of its charge.
     fn longest_leap(&self, first: &Cycle, length: f64) -> f64 {
         let mut longest = length;
-        for site in &self.engine.usual.sites {
+        for site in self.engine.sites() {
             let (from, to) = (
                 site.surface(&self.now.states),
                 site.surface(&first.end.states),
@@ -307,6 +342,14 @@ impl Run<'_, '_, '_, '_> {
             return Ok(Tried::Event);
         };
         let adds = |k: usize| [first.adds[k], middle[k], last[k]];
+        if self.is_draining() {
+            // What changes from cycle to cycle is found cycle by cycle.
+            let cycle_secs = self.engine.schedule.cycle_secs();
+            let met = adds(first.adds.len() - 1).map(|below| Met::of(below, cycle_secs));
+            if met[0] != met[1] || met[1] != met[2] {
+                return Ok(Tried::Event);
+            }
+        }
         let states = sums.iter().enumerate();
         let end: Vec<f64> = states.map(|(k, s)| s[1].state(start[k], adds(k))).collect();
         let plain = Sums::new(1.0, cycles, cycles);
@@ -337,11 +380,11 @@ impl Run<'_, '_, '_, '_> {
     /// How far a round has moved the states, over what is left to later rounds.
     fn moved(&self, m0: &[f64], m1: &[f64], e0: &[f64], e1: &[f64], cycles: f64) -> f64 {
         let mut worst: f64 = 0.0;
-        for site in &self.engine.usual.sites {
+        let fadings = self.fadings();
+        for site in self.engine.sites() {
             for n in 0..site.len() {
                 let k = site.first + n;
-                let secs = self.engine.schedule.cycle_secs();
-                let times = cycles.min(1.0 / (self.engine.rates[k] * secs)).max(1.0);
+                let times = cycles.min(1.0 / fadings[k]).max(1.0);
                 let by = (m1[k] - m0[k]).abs().max((e1[k] - e0[k]).abs()) * times;
                 worst = worst.max(by / if n < BRANCH { 3e-7 } else { 1e-5 });
             }
@@ -361,14 +404,14 @@ impl Run<'_, '_, '_, '_> {
     ) -> (f64, f64) {
         let mut worst: f64 = 0.0;
         let mut depth_error: f64 = 0.0;
-        for site in &self.engine.usual.sites {
+        let fadings = self.fadings();
+        for site in self.engine.sites() {
             for n in 0..site.len() {
                 let k = site.first + n;
                 let [a, b, c] = adds(k);
                 let bend = (a - 2.0 * b + c).abs() / 6.0;
                 let third = foretold.map_or(f64::INFINITY, |f| (f[k] - c).abs() / 60.0);
-                let secs = self.engine.schedule.cycle_secs();
-                let times = cycles.min(1.0 / (self.engine.rates[k] * secs)).max(1.0);
+                let times = cycles.min(1.0 / fadings[k]).max(1.0);
                 let by = bend.min(third) * times;
                 if n == DEPTH {
                     depth_error = depth_error.max(by);
@@ -389,10 +432,12 @@ impl Run<'_, '_, '_, '_> {
 
     /// Takes a cycle that was followed on trial.
     fn take_cycle(&mut self, cycle: &Cycle) -> Result<(), NoPoint> {
+        self.note_good(self.now.secs, cycle);
         self.now.secs += self.engine.schedule.cycle_secs();
         let kept = self.kept_shares(1.0);
         let (states, flows) = cycle.adds.split_at(kept.len());
         let (lines, charges) = flows.split_at(self.now.joules.len());
+        self.now.below_secs += charges[self.now.coulombs.len()];
         for ((state, a), by) in self.now.states.iter_mut().zip(kept).zip(states) {
             *state = a * *state + by;
         }
@@ -405,10 +450,19 @@ impl Run<'_, '_, '_, '_> {
         self.sample()
     }
 
+    /// Notes when all needs were last met in a cycle that starts at a time.
+    fn note_good(&mut self, start_secs: f64, cycle: &Cycle) {
+        if let Some(after) = cycle.good_secs {
+            self.now.good_secs = Some(start_secs + after);
+        }
+    }
+
     /// Takes a leap; gives the cycle that follows it, which is known already.
     fn take_leap(&mut self, leap: Leap, secs: f64) -> Result<Cycle, NoPoint> {
         self.now.secs += secs;
         self.now.states = leap.end;
+        let cycle_secs = self.engine.schedule.cycle_secs();
+        self.note_good(self.now.secs - cycle_secs, &leap.last);
         let lines = self.now.joules.len();
         for (to, by) in self.now.joules.iter_mut().zip(&leap.sums[..lines]) {
             *to += by;
@@ -416,6 +470,7 @@ impl Run<'_, '_, '_, '_> {
         for (to, by) in self.now.coulombs.iter_mut().zip(&leap.sums[lines..]) {
             *to += by;
         }
+        self.now.below_secs += leap.sums[lines + self.now.coulombs.len()];
         self.depth_error += leap.depth_error;
         self.sample()?;
         Ok(leap.last)
@@ -430,73 +485,5 @@ impl Foretold {
         let each = a.iter().zip(b).zip(c);
         each.map(|((a, b), c)| a + t * (4.0 * b - 3.0 * a - c + t * 2.0 * (a - 2.0 * b + c)))
             .collect()
-    }
-}
-
-/// Sums over j < n of a^(n-1-j) (j/N)^m for m = 0, 1, 2, and a^n.
-#[derive(Debug, Clone, Copy)]
-struct Sums {
-    kept: f64,
-    sums: [f64; 3],
-}
-
-impl Sums {
-    /// Sums for n of N cycles, both whole numbers, by halving n.
-    fn new(a: f64, n: f64, whole: f64) -> Self {
-        if n < 1.0 {
-            return Self {
-                kept: 1.0,
-                sums: [0.0; 3],
-            };
-        }
-        let half = Self::new(a, (n / 2.0).floor(), whole);
-        let [g0, g1, g2] = half.sums;
-        let x = (n / 2.0).floor() / whole;
-        let mut both = Self {
-            kept: half.kept * half.kept,
-            sums: [
-                half.kept * g0 + g0,
-                half.kept * g1 + g1 + x * g0,
-                half.kept * g2 + g2 + 2.0 * x * g1 + x * x * g0,
-            ],
-        };
-        if n % 2.0 >= 1.0 {
-            let x = (n - 1.0) / whole;
-            both.kept *= a;
-            for (sum, power) in both.sums.iter_mut().zip([1.0, x, x * x]) {
-                *sum = a * *sum + power;
-            }
-        }
-        both
-    }
-
-    /// The state after n cycles that add the parabola through three values.
-    fn state(&self, start: f64, [b0, b1, b2]: [f64; 3]) -> f64 {
-        let [g0, g1, g2] = self.sums;
-        self.kept * start
-            + b0 * (g0 - 3.0 * g1 + 2.0 * g2)
-            + b1 * 4.0 * (g1 - g2)
-            + b2 * (2.0 * g2 - g1)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn sums_are_those_of_one_cycle_after_the_other() {
-        for a in [0.0, 0.3, 0.999, 1.0] {
-            for (n, whole) in [(1, 2), (7, 14), (64, 64), (501, 1002)] {
-                let b = |x: f64| 1.0 + 2.0 * x - 0.7 * x * x;
-                let mut z = 0.4;
-                for j in 0..n {
-                    z = a * z + b(f64::from(j) / f64::from(whole));
-                }
-                let sums = Sums::new(a, f64::from(n), f64::from(whole));
-                let got = sums.state(0.4, [b(0.0), b(0.5), b(1.0)]);
-                assert!((got / z - 1.0).abs() < 1e-12, "{a} {n}: {got} {z}");
-            }
-        }
     }
 }

@@ -5,13 +5,15 @@ use std::collections::BTreeMap;
 use crate::circuit::{Circuit, History, NoPoint, Situation};
 use crate::model::{Device, Family, Profile};
 use crate::progress::Progress;
-use crate::quantity::Temperature;
+use crate::quantity::Time;
+use crate::time::climate::{Climate, Course};
 use crate::time::end::{finish, without_cell};
 use crate::time::engine::{CELL_LINES, Engine, Lines, Side};
-use crate::time::port::{Known, Port};
+use crate::time::ports::{KnownPorts, Ports};
 use crate::time::run::{HORIZON_SECS, Run};
 use crate::time::schedule::Schedule;
 use crate::time::site::Site;
+use crate::time::swing::Swings;
 
 /// What is asked.
 #[derive(Debug, Clone)]
@@ -22,8 +24,8 @@ pub struct LifeRequest<'a> {
     pub board: &'a str,
     /// Name of the profile; none means base states for ever.
     pub profile: Option<&'a str>,
-    /// Temperature around the board.
-    pub ambient: Temperature,
+    /// Temperatures around the board.
+    pub ambient: Climate<'a>,
     /// Positions of switches that differ from the usual.
     pub positions: BTreeMap<String, String>,
 }
@@ -39,7 +41,11 @@ pub struct Life {
     pub error_secs: f64,
     /// How it ends.
     pub end: End,
-    /// Energy by line in joules; their sum is the energy stored at the start.
+    /// What storage took before the start, where the requirement asks for it.
+    pub shelf: Option<Shelf>,
+    /// What a calendar of temperatures makes of it, where one was followed.
+    pub calendar: Option<Calendar>,
+    /// Energy by line in joules; their sum is the energy stored at the start of use.
     pub ledger: Vec<(String, f64)>,
     /// |U(0) - sum| / U(0).
     pub ledger_error: f64,
@@ -93,6 +99,28 @@ pub struct End {
     pub depth: f64,
     /// Where the fatal drop from open-circuit voltage to the load is lost, volts by name.
     pub shares: Vec<(String, f64)>,
+}
+
+/// What the time on the shelf has cost when the cells are first used.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shelf {
+    /// Time on the shelf in seconds.
+    pub secs: f64,
+    /// Depth of the most used cell at the start of use.
+    pub depth: f64,
+    /// Energy that all cells together have lost.
+    pub joules: f64,
+}
+
+/// The three answers of a calendar.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Calendar {
+    /// The first instant at which a need is not met; none within 100 years.
+    pub first_failure_secs: Option<f64>,
+    /// Time after that in which a need is not met, until the permanent end.
+    pub below_need_secs: f64,
+    /// The instant after which some need is never met again; none within 100 years.
+    pub permanent_end_secs: Option<f64>,
 }
 
 /// From when one night at the low ambient ends the life.
@@ -153,9 +181,6 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
     life_from(request, &mut KnownPorts::default(), progress)
 }
 
-/// What is known of the ports of a request, in the order in which a life makes them.
-pub(crate) type KnownPorts = [Known; 2];
-
 /// [`life`] with what earlier lives of the same request found out.
 pub(crate) fn life_from(
     request: &LifeRequest,
@@ -175,45 +200,80 @@ pub(crate) fn life_from(
     };
     let situation = situation(request, &boards, profile);
     let loads = circuit.loads();
-    let schedule = Schedule::new(profile, &loads, HORIZON_SECS);
-    let sites = sites(&circuit, request.ambient);
+    let course = Course::new(request.ambient);
+    let schedule = Schedule::new(profile, &loads, HORIZON_SECS, course.days);
+    let sites = |celsius: &f64| sites(&circuit, &situation, *celsius);
+    let by_temperature: Vec<Vec<Site>> = course.celsius.iter().map(sites).collect();
+    let sites = &by_temperature[0];
     if sites.is_empty() {
         return without_cell(&circuit, &situation);
     }
-    let side = |sites: Vec<_>, ambient, known| Side {
-        port: Port::new(&circuit, &situation, &schedule, ambient, &sites, known),
-        sites,
-    };
-    let [known_usual, known_night] = known;
-    let low = request.family.requirement.ambient.low;
-    let night = (low < request.ambient).then(|| {
-        let cold = sites.iter().map(|s| s.in_a_night(low.as_celsius()));
-        side(cold.collect(), low, known_night)
-    });
-    let lines = lines(&circuit, &sites, &schedule, &situation.states);
-    let usual = side(sites, request.ambient, known_usual);
-    let engine = Engine::new(&schedule, loads, &situation.states, lines, usual, night);
-    let mut run = Run::new(engine, progress);
-    let failed = run.follow()?;
-    finish(run, &circuit, &situation, failed)
+    let low = request.family.requirement.ambient.low.as_celsius();
+    let night = (low < course.celsius[0]).then_some(low);
+    let lines = lines(&circuit, sites, &schedule, &situation.states);
+    let celsius = &course.celsius;
+    let ports = Ports::new(
+        &circuit, &situation, &schedule, sites, celsius, night, known,
+    );
+    let sides = by_temperature.into_iter();
+    let sides = sides.map(|sites| Side::new(sites, night, &schedule));
+    let sides = sides.collect();
+    let swings = Swings::new(&schedule, celsius, night);
+    let engine = Engine::new(schedule, &circuit, &situation, lines, ports, sides, swings);
+    let shelf_secs = request
+        .family
+        .requirement
+        .storage
+        .map_or(0.0, Time::as_secs);
+    let mut run = Run::new(engine, course, shelf_secs, progress);
+    let shelf = shelf(&run, shelf_secs);
+    let mut failed = run.follow()?;
+    let slow = run.slow_tasks(failed.is_some());
+    if !slow.is_empty() {
+        failed = run.follow_apart(&slow)?;
+    }
+    let mut answer = finish(&mut run, &circuit, &situation, failed)?;
+    answer.shelf = shelf;
+    if request.ambient.months().is_some() {
+        let (calendar, warning) = run.after(answer.life_secs)?;
+        answer.calendar = Some(calendar);
+        answer.warnings.extend(warning);
+        answer.points_solved = run.engine.ports.solved();
+    }
+    Ok(answer)
+}
+
+/// What storage has cost by the start.
+fn shelf(run: &Run, secs: f64) -> Option<Shelf> {
+    let fresh = run.engine.stored_joules(&run.engine.shelved(0.0));
+    (secs > 0.0).then_some(Shelf {
+        secs,
+        depth: run.start_depth,
+        joules: fresh - run.full_joules,
+    })
 }
 
 fn situation(request: &LifeRequest, boards: &[String], profile: Option<&Profile>) -> Situation {
     let mut situation = Situation::usual(request.family, boards, profile);
-    situation.ambient = request.ambient;
+    situation.ambient = request.ambient.mean();
     situation.positions.extend(request.positions.clone());
     situation.history = History::Running;
     situation
 }
 
 /// The cell parts of a circuit.
-fn sites<'f>(circuit: &Circuit<'f>, ambient: Temperature) -> Vec<Site<'f>> {
+fn sites<'f>(circuit: &Circuit<'f>, situation: &Situation, celsius: f64) -> Vec<Site<'f>> {
     let mut sites: Vec<Site> = Vec::new();
     for (name, part) in circuit.parts() {
         if let Device::Cell(cell) = &part.device {
             let first = sites.iter().map(Site::len).sum();
-            sites.push(Site::new(name, cell, ambient.as_celsius(), first));
+            sites.push(Site::new(name, cell, celsius, first));
         }
+    }
+    // With several cell parts the currents are solved for with the cells as they are.
+    if let [site] = sites.as_mut_slice() {
+        let volts = site.series as f64 * site.model.open_circuit.at(0.0);
+        site.bypass_farads = circuit.bypass_farads(situation, volts).iter().sum();
     }
     sites
 }
@@ -245,5 +305,11 @@ fn lines(
         }
         place.push(to);
     }
-    Lines { names, place }
+    names.push("stored:capacitors".to_owned());
+    let stored = names.len() - 1;
+    Lines {
+        names,
+        place,
+        stored,
+    }
 }

@@ -1,13 +1,22 @@
 //! What happens over time: schedules of loads, the life of a board and where its energy goes.
 
+mod after;
 mod align;
+mod apart;
+mod burst;
+mod climate;
+mod course;
 mod end;
 mod engine;
+mod land;
 mod leap;
 mod life;
 mod margin;
+mod notice;
+mod occurrence;
 mod panel;
 mod port;
+mod ports;
 mod prepared;
 mod ripple;
 mod run;
@@ -15,9 +24,20 @@ mod schedule;
 mod shares;
 mod site;
 mod step;
+mod sums;
+mod swing;
 mod table;
 mod trace;
 mod window;
 
-pub use life::{Cause, ColdNight, End, Life, LifeRequest, RailTrace, Trace, life};
+pub use burst::{
+    Begin, BurstRequest, Happening, HappeningKind, Hiccup, Inrush, Lowest, NeedSeen, NoWave,
+    Stretch, Waveform, burst, off_position, plan_of_task, rested,
+};
+pub use climate::Climate;
+pub(crate) use climate::Days;
+pub use life::{Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life};
+pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};
 pub use prepared::Prepared;
+pub(crate) use run::HORIZON_SECS;
+pub(crate) use schedule::Schedule;

@@ -9,7 +9,7 @@ use crate::quantity::Temperature;
 use crate::time::panel::Source;
 use crate::time::schedule::Schedule;
 use crate::time::site::{Seen, Site};
-use crate::time::table::{Meets, Node, Stopped, Table};
+use crate::time::table::{Meets, Node, Solve, Stopped, Table, Through};
 
 /// What the board does at one instant.
 #[derive(Debug, Clone, Default)]
@@ -108,11 +108,7 @@ impl<'c, 'f> Port<'c, 'f> {
         let joints = solvers.len();
         let parts = circuit.parts();
         let is_cell = |at: &usize| matches!(parts[*at].1.device, Device::Cell(_));
-        let high = match sites {
-            [site] => Some(fresh_volts(site).max(supply_volts(circuit)) * 1.02 + 0.01),
-            _ => None,
-        };
-        known.begin(high, joints);
+        known.begin(highest_volts(circuit, sites), joints);
         let rail = circuit.family().connector.rail();
         Self {
             is_tabulated: sites.len() == 1,
@@ -157,41 +153,34 @@ impl<'c, 'f> Port<'c, 'f> {
         joint: usize,
         sites: &[Site],
         seen: &[Seen],
+        through: Through,
         wanted: Wanted,
         out: &mut Reading,
     ) -> Result<(), Halt> {
         let ([site], [cell]) = (sites, seen) else {
-            return self
-                .board
-                .read(joint, sites, seen, &mut self.known.fresh[joint], out);
+            let fresh = &mut self.known.fresh[joint];
+            return self.board.read(joint, (sites, seen), fresh, through, out);
         };
-        let series = site.series as f64;
-        let source = Source {
-            volts: series * (cell.open_volts - cell.branches_volts),
-            ohms: series * cell.ohms,
-            series,
-            model: site.model,
-        };
-        let board = &mut self.board;
+        let (board, fresh) = (&mut self.board, &mut self.known.fresh[joint]);
+        let volts = fresh_volts(site);
+        let mut solve =
+            |at: f64, near: Option<&Node>| board.table_node(joint, at, near, fresh, volts);
         let table = &mut self.known.tables[joint];
-        let fresh = &mut self.known.fresh[joint];
-        let mut solve = |volts: f64, near: Option<&Node>| {
-            if !board.begun[joint] {
-                *fresh = Some(board.begin_fresh(joint, fresh_volts(site))?);
-            }
-            board.node(joint, volts, near, fresh.as_ref())
-        };
-        match table.meet(&source, &mut solve)? {
-            Meets::Never(short_volts, what) => Err(Halt::Stops { short_volts, what }),
-            Meets::At(meeting) => {
-                out.amps.clear();
-                out.amps.push(meeting.amps);
-                out.cell_volts.clear();
-                out.cell_volts.push(meeting.volts / series);
-                table.read(&meeting, wanted, &mut out.data);
-                Ok(())
-            }
-        }
+        read_table(table, site, cell, (through, wanted), &mut solve, out)
+    }
+
+    /// The point of a joint state at a voltage of the terminals, between those of its table.
+    pub(crate) fn node_at(
+        &mut self,
+        joint: usize,
+        volts: f64,
+        site: &Site,
+    ) -> Result<Node, NoPoint> {
+        let (board, fresh) = (&mut self.board, &mut self.known.fresh[joint]);
+        let fresh_volts = fresh_volts(site);
+        let mut solve =
+            |at: f64, near: Option<&Node>| board.table_node(joint, at, near, fresh, fresh_volts);
+        self.known.tables[joint].at(volts, &mut solve)
     }
 
     /// The solved point of a joint state with the cells as they are.
@@ -206,6 +195,56 @@ impl<'c, 'f> Port<'c, 'f> {
         // The points of a table have other unknowns.
         let near = (!self.is_tabulated).then(|| &self.board.figures[joint]);
         self.board.solvers[joint].alone(&drive, near)
+    }
+}
+
+/// Where a cell meets a table of the board.
+pub(crate) fn read_table(
+    table: &mut Table,
+    site: &Site,
+    cell: &Seen,
+    (through, wanted): (Through, Wanted),
+    solve: &mut Solve,
+    out: &mut Reading,
+) -> Result<(), Halt> {
+    let series = site.series as f64;
+    let inner_volts = cell.open_volts - cell.branches_volts;
+    let source = match cell.lag_amps {
+        // The capacitor holds the terminals where the current of the cells puts them.
+        Some(amps) => {
+            let drop = amps * cell.ohms + site.model.activation_volts(amps).0;
+            Source {
+                volts: series * (inner_volts - drop),
+                ohms: 0.0,
+                series: 0.0,
+                model: site.model,
+            }
+        }
+        None => Source {
+            volts: series * inner_volts,
+            ohms: series * cell.ohms,
+            series,
+            model: site.model,
+        },
+    };
+    match table.meet(&source, through, solve)? {
+        Meets::Never(short_volts, what) => Err(Halt::Stops { short_volts, what }),
+        Meets::At(meeting) => {
+            out.amps.clear();
+            out.amps.push(meeting.amps);
+            out.cell_volts.clear();
+            out.cell_volts.push(meeting.volts / series);
+            table.read(&meeting, wanted, &mut out.data);
+            Ok(())
+        }
+    }
+}
+
+/// Highest voltage of the tables of a board, where it has tables.
+pub(crate) fn highest_volts(circuit: &Circuit, sites: &[Site]) -> Option<f64> {
+    match sites {
+        [site] => Some(fresh_volts(site).max(supply_volts(circuit)) * 1.02 + 0.01),
+        _ => None,
     }
 }
 
@@ -231,6 +270,21 @@ fn states(sites: &[Site], seen: &[Seen]) -> CellDrive {
 }
 
 impl Bare<'_, '_> {
+    /// One point of a table, once fresh cells are known.
+    fn table_node(
+        &mut self,
+        joint: usize,
+        volts: f64,
+        near: Option<&Node>,
+        fresh: &mut Option<Fresh>,
+        fresh_volts: f64,
+    ) -> Result<Node, NoPoint> {
+        if !self.begun[joint] {
+            *fresh = Some(self.begin_fresh(joint, fresh_volts)?);
+        }
+        self.node(joint, volts, near, fresh.as_ref())
+    }
+
     /// One point of a table. It hangs on its voltage, on `near` and on fresh cells alone.
     fn node(
         &mut self,
@@ -300,9 +354,9 @@ impl Bare<'_, '_> {
     fn read(
         &mut self,
         joint: usize,
-        sites: &[Site],
-        seen: &[Seen],
+        (sites, seen): (&[Site], &[Seen]),
         fresh: &mut Option<Fresh>,
+        through: Through,
         out: &mut Reading,
     ) -> Result<(), Halt> {
         if fresh.is_none() {
@@ -318,7 +372,8 @@ impl Bare<'_, '_> {
         let (solver, near) = (&mut self.solvers[joint], &self.figures[joint]);
         self.solved += 1;
         solver.solve(&states(sites, seen), Some(near), &mut self.spare)?;
-        if let Some(what) = stopped(fresh.as_ref(), &self.spare) {
+        let stopped = stopped(fresh.as_ref(), &self.spare);
+        if let (Some(what), Through::Stops) = (stopped, through) {
             let short_volts = 1e-3;
             return Err(Halt::Stops { short_volts, what });
         }
@@ -362,15 +417,21 @@ impl Fresh {
 impl Known {
     /// Begins a life; what does not fit its cells is forgotten.
     fn begin(&mut self, high: Option<f64>, joints: usize) {
-        let tables = if high.is_some() { joints } else { 0 };
-        let fits = |table: &Table| high == Some(table.high());
-        if self.tables.len() == tables && self.tables.iter().all(fits) && 0 < tables {
-            self.tables.iter_mut().for_each(Table::begin);
-            return;
+        if !begin_tables(&mut self.tables, high, joints) {
+            self.fresh = vec![None; joints];
         }
-        self.tables = high.map_or(Vec::new(), |high| vec![Table::new(high); joints]);
-        self.fresh = vec![None; joints];
     }
+}
+
+/// Begins a life with tables, one a joint state; says whether they fit its cells and were kept.
+pub(crate) fn begin_tables(tables: &mut Vec<Table>, high: Option<f64>, joints: usize) -> bool {
+    let fits = |table: &Table| high == Some(table.high());
+    if !tables.is_empty() && tables.len() == joints && tables.iter().all(fits) {
+        tables.iter_mut().for_each(Table::begin);
+        return true;
+    }
+    *tables = high.map_or(Vec::new(), |high| vec![Table::new(high); joints]);
+    false
 }
 
 /// What has given up compared with fresh cells.

@@ -4,7 +4,8 @@ use crate::circuit::NoPoint;
 use crate::device::CellModel;
 use crate::model::{Device, Family};
 use crate::progress::Progress;
-use crate::time::life::{KnownPorts, Life, LifeRequest, life_from};
+use crate::time::life::{Life, LifeRequest, life_from};
+use crate::time::ports::KnownPorts;
 
 /// A request whose lives share the tables of the board.
 ///

@@ -41,7 +41,7 @@ impl Ripple {
         let mut mean: Vec<Weights> = mix
             .shares
             .iter()
-            .map(|&(joint, _)| mean_weights(schedule, joint, rate))
+            .map(|&(joint, _)| mean_weights(schedule, mix, joint, rate))
             .collect();
         // The base has what is left, so that the mean over all is zero.
         let base_share = mix.shares[0].1;
@@ -75,9 +75,10 @@ fn gather(mut weights: Weights) -> Weights {
 }
 
 /// Each own task's ripple, averaged over its step.
-fn mean_weights(schedule: &Schedule, joint: usize, rate: f64) -> Weights {
+fn mean_weights(schedule: &Schedule, mix: &Mix, joint: usize, rate: f64) -> Weights {
     let mut weights = Vec::new();
-    for &(task, step) in &schedule.joints[joint].steps {
+    let steps = schedule.joints[joint].steps.iter();
+    for &(task, step) in steps.filter(|s| mix.active.contains(&s.0)) {
         let timed = &schedule.tasks[task];
         let (from, to) = timed.interval(step);
         for (at, unit) in units(timed, rate).enumerate() {
@@ -107,6 +108,42 @@ fn end_weights(schedule: &Schedule, mix: &Mix, joint: usize, rate: f64) -> Weigh
         }
     }
     weights
+}
+
+/// What the tasks have left of one unit in each step at the instant at which an occurrence begins:
+/// its own tasks one interval ago, the others as late as they can have been.
+pub(crate) fn start_weights(
+    schedule: &Schedule,
+    mix: &Mix,
+    occurrence: &[(usize, f64)],
+    rate: f64,
+) -> Weights {
+    let mut weights = Vec::new();
+    for &task in &mix.active {
+        let timed = &schedule.tasks[task];
+        let (instant, left) = match occurrence.iter().find(|o| o.0 == task) {
+            // A task that starts later was last over by so much longer ago.
+            Some(&(_, start)) => (timed.every_secs - start, 1.0),
+            None => (
+                timed.busy_secs(),
+                math::exp(-rate * gap_secs(schedule, occurrence, task)),
+            ),
+        };
+        for (at, unit) in units(timed, rate).enumerate() {
+            let weight = unit.at(instant) * left - unit.level();
+            weights.push((timed.first_step + at, weight));
+        }
+    }
+    gather(weights)
+}
+
+/// The shortest time for which `task` can have been over when an occurrence of others begins.
+fn gap_secs(schedule: &Schedule, occurrence: &[(usize, f64)], task: usize) -> f64 {
+    let other = &schedule.tasks[task];
+    let gaps = occurrence
+        .iter()
+        .map(|&(t, _)| schedule.tasks[t].shortest_gap(other));
+    gaps.fold(0.0, f64::max)
 }
 
 /// The shortest time for which `task` can have been over at the end of the steps of a joint state.
@@ -182,6 +219,7 @@ mod tests {
             name: "t".to_owned(),
             every_secs: 5.0,
             offset_ns: None,
+            within: None,
             every_ns: 5_000_000_000,
             steps: vec![(0.2, 1), (0.1, 2)],
             first_step: 0,

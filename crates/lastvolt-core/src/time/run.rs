@@ -3,14 +3,17 @@
 //! Without windows the mean drive of all tasks is followed step by step. With windows each stretch
 //! between their edges is followed so, and whole cycles are leapt over (see `leap`). Needs are looked
 //! at after every step, so at every window edge, in the worst coincidence of tasks; the end is the
-//! root of the margin inside the step in which it changes sign.
+//! root of the margin inside the step in which it changes sign. Where temperatures follow a calendar,
+//! each stretch has its own, and the edges of months are landed on.
 
 use crate::circuit::NoPoint;
 use crate::progress::Progress;
 use crate::quantity::YEAR_SECS;
+use crate::time::climate::Course;
 use crate::time::engine::{Engine, Mean};
 use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
+use crate::time::ports::Which;
 use crate::time::step::{Past, Step, Tolerance};
 use crate::time::trace::Sampler;
 use crate::time::{ColdNight, Trace};
@@ -29,6 +32,10 @@ pub(crate) struct Now {
     pub(crate) joules: Vec<f64>,
     /// Charge given by each cell part, without self-discharge.
     pub(crate) coulombs: Vec<f64>,
+    /// After the first failure: time in which a need was not met.
+    pub(crate) below_secs: f64,
+    /// After the first failure: the last instant at which all needs were met.
+    pub(crate) good_secs: Option<f64>,
 }
 
 /// A life on its way.
@@ -36,12 +43,23 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) engine: Engine<'a, 'c, 'f>,
     pub(crate) progress: &'p dyn Progress,
     pub(crate) now: Now,
-    /// Energy of fresh cells.
+    pub(crate) course: Course,
+    /// Months that are over.
+    pub(crate) month: usize,
+    /// The stretch of the cycle that is under way, and what is left of it.
+    pub(crate) under_way: (usize, f64),
+    /// Steps taken after the first failure.
+    pub(crate) drained_steps: usize,
+    /// The cells as they came from the shelf.
+    pub(crate) start_states: Vec<f64>,
+    /// Depth after the time on the shelf.
+    pub(crate) start_depth: f64,
+    /// Energy of the cells at the start.
     pub(crate) full_joules: f64,
     /// The step to try next, by regime.
     pub(crate) spans: Vec<f64>,
-    past: Past,
-    step: Step,
+    pub(crate) past: Past,
+    pub(crate) step: Step,
     pub(crate) cold_night: Option<ColdNight>,
     pub(crate) sampler: Sampler,
     /// What one cycle of windows draws about.
@@ -50,6 +68,8 @@ pub(crate) struct Run<'p, 'a, 'c, 'f> {
     pub(crate) depth_error: f64,
     /// Seconds by which the end moves for the uncertainty of voltages.
     pub(crate) voltage_secs: f64,
+    /// Seconds to which the worst phase of slow tasks was searched.
+    pub(crate) phase_secs: f64,
 }
 
 /// How a stretch of time is followed.
@@ -85,16 +105,31 @@ pub(crate) struct Stretch {
 }
 
 impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
-    pub(crate) fn new(engine: Engine<'a, 'c, 'f>, progress: &'p dyn Progress) -> Self {
-        let states = engine.fresh();
+    /// A life that begins after a time on the shelf.
+    pub(crate) fn new(
+        engine: Engine<'a, 'c, 'f>,
+        course: Course,
+        shelf_secs: f64,
+        progress: &'p dyn Progress,
+    ) -> Self {
+        let states = engine.shelved(shelf_secs);
         let full_joules = engine.stored_joules(&states);
+        let first = &engine.schedule.regimes[0];
         Self {
             now: Now {
                 secs: 0.0,
                 joules: vec![0.0; engine.lines.names.len()],
-                coulombs: vec![0.0; engine.usual.sites.len()],
-                states,
+                coulombs: vec![0.0; engine.sites().len()],
+                below_secs: 0.0,
+                good_secs: None,
+                states: states.clone(),
             },
+            month: 0,
+            drained_steps: 0,
+            under_way: (0, first.secs),
+            start_states: states.clone(),
+            start_depth: engine.depth(&states),
+            course,
             full_joules,
             spans: vec![f64::INFINITY; engine.schedule.regimes.len()],
             past: Past::default(),
@@ -104,6 +139,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             cycle_depth: 0.0,
             depth_error: 0.0,
             voltage_secs: 0.0,
+            phase_secs: 0.0,
             engine,
             progress,
         }
@@ -112,6 +148,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
     /// Follows the life; says which need ended it, in which mix of tasks.
     pub(crate) fn follow(&mut self) -> Result<Option<(Margin, usize)>, NoPoint> {
         let mix = self.engine.schedule.regimes[0].mix;
+        self.turn_to(0);
         // Twice, so that the ripples of the tasks are known.
         let mut mean = Mean::default();
         for _ in 0..2 {
@@ -129,13 +166,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         let passage = if self.engine.schedule.regimes.len() > 1 {
             self.cycles()?
         } else {
-            self.pass(Stretch {
-                regime: 0,
-                mix,
-                secs: HORIZON_SECS,
-                tolerance: Tolerance::of_life(self.full_joules),
-                gear: Gear::Live,
-            })?
+            let tolerance = Tolerance::of_life(self.full_joules);
+            self.under_way = (0, HORIZON_SECS);
+            self.finish_cycle(tolerance)?
         };
         Ok(match passage {
             Passage::Over(margin, mix) => Some((margin, mix)),
@@ -147,15 +180,30 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         self.sampler.trace()
     }
 
-    /// Notes the voltages of this instant, whichever tasks are active.
+    /// Notes the voltages of this instant, whichever tasks are active and at the temperatures of its
+    /// day.
     pub(crate) fn sample(&mut self) -> Result<(), NoPoint> {
+        if self.is_draining() {
+            return Ok(());
+        }
         let mut found: Option<[f64; 4]> = None;
-        for mix in 0..self.engine.schedule.mixes.len() {
+        let held = self.engine.which();
+        let mut seen = Vec::new();
+        for at in 0..self.engine.schedule.regimes.len() {
+            self.turn_to(at);
+            let mix = self.engine.schedule.regimes[at].mix;
+            if seen.contains(&(mix, self.engine.which())) {
+                continue;
+            }
+            seen.push((mix, self.engine.which()));
             self.engine.margin(mix, &self.now.states, false)?;
             found = match (found, self.engine.volts) {
                 (Some(f), Some(v)) => Some([f[0], f[1], f[2].min(v[2]), f[3].min(v[3])]),
                 (f, v) => f.or(v),
             };
+        }
+        if let Which::Course(place) = held {
+            self.engine.turn_to(place);
         }
         self.note(found);
         Ok(())
@@ -170,7 +218,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
 
     /// Notes when one cold night would be the end.
     fn look_at_night(&mut self, mix: usize) -> Result<(), NoPoint> {
-        if self.engine.night.is_some()
+        if self.engine.ports.has_night()
             && self.cold_night.is_none()
             && self.engine.margin(mix, &self.now.states, true)?.volts < 0.0
         {
@@ -188,6 +236,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
 
     /// Follows one mix of tasks for a time.
     pub(crate) fn pass(&mut self, stretch: Stretch) -> Result<Passage, NoPoint> {
+        if self.is_draining() {
+            return self.drain(stretch);
+        }
         let mut first = Mean::default();
         let mut before = self.engine.margin(stretch.mix, &self.now.states, false)?;
         if before.volts < 0.0 {
@@ -208,10 +259,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                 return Ok(Passage::Cancelled);
             }
             let Some(span) = self.good_step(stretch, &first, end_secs)? else {
-                let stuck = Margin {
-                    volts: 0.0,
-                    ..before
-                };
+                let stuck = self.stuck(stretch.mix, before);
                 return Ok(Passage::Over(stuck, stretch.mix));
             };
             let after = self
@@ -224,7 +272,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
                     Gear::Live => self.land(stretch, &first, before, after, span),
                 };
             }
-            if self.engine.night.is_some() && self.cold_night.is_none() {
+            if self.engine.ports.has_night() && self.cold_night.is_none() {
                 let states = &self.step.states[1];
                 if self.engine.margin(stretch.mix, states, true)?.volts < 0.0 {
                     if stretch.gear == Gear::Trial {
@@ -253,20 +301,39 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
         match self.engine.mean(mix, &self.now.states, mean) {
             Ok(()) => Ok(None),
             Err(Halt::NoPoint(error)) => Err(error),
-            Err(Halt::Stops { short_volts, what }) => {
-                let margin = Margin {
+            Err(Halt::Stops { short_volts, .. }) => {
+                let nowhere = Margin {
                     volts: -short_volts,
-                    need: Need::Running(what),
+                    need: Need::Charge(0),
                     joint: 0,
                     place: 0,
+                };
+                let margin = Margin {
+                    volts: -short_volts,
+                    ..self.stuck(mix, nowhere)
                 };
                 Ok(Some(Passage::Over(margin, mix)))
             }
         }
     }
 
+    /// The margin of a board of which no further step is known: what gave up in the last look beyond.
+    fn stuck(&self, mix: usize, before: Margin) -> Margin {
+        let mut margin = Margin {
+            volts: 0.0,
+            ..before
+        };
+        if let Some((joint, what)) = self.engine.halted {
+            let mut worst = self.engine.schedule.mixes[mix].worst.iter();
+            if let Some(place) = worst.position(|&at| at == joint) {
+                (margin.need, margin.joint, margin.place) = (Need::Running(what), joint, place);
+            }
+        }
+        margin
+    }
+
     /// Finds a step that is exact enough; none where even the shortest leads nowhere.
-    fn good_step(
+    pub(crate) fn good_step(
         &mut self,
         stretch: Stretch,
         first: &Mean,
@@ -287,6 +354,7 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             span = if rest <= longest { rest } else { rest / 2.0 };
         }
         let shortest = 1e-12 * self.now.secs.max(1e-3);
+        self.engine.halted = None;
         loop {
             let states = &self.now.states;
             let taken =
@@ -313,13 +381,13 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
     }
 
     fn first_span(&self, first: &Mean, secs: f64) -> f64 {
-        let sites = self.engine.usual.sites.iter();
+        let sites = self.engine.sites().iter();
         let rate = sites.map(|s| first.drive[s.first]).fold(0.0, f64::max);
         let whole = if rate > 0.0 { 1.0 / rate } else { secs };
         FIRST_SHARE * whole.min(1e3 * secs)
     }
 
-    fn accept(&mut self, first: &Mean, span: f64) {
+    pub(crate) fn accept(&mut self, first: &Mean, span: f64) {
         let step = &self.step;
         self.now.secs += span;
         self.now.states.clone_from(&step.states[1]);
@@ -329,143 +397,6 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             *coulombs += span / 6.0 * (first.amps[k] + 4.0 * mid.amps[k] + end.amps[k]);
         }
         self.depth_error += step.depth_error;
-    }
-
-    /// Finds the instant inside a step at which the margin is zero and stops just before it.
-    fn land(
-        &mut self,
-        stretch: Stretch,
-        first: &Mean,
-        before: Margin,
-        after: Margin,
-        span: f64,
-    ) -> Result<Passage, NoPoint> {
-        let (last_good, mut failed) =
-            self.root(stretch, first, before.volts, after, span, false)?;
-        self.voltage_secs = self.seconds_of_voltage(stretch, first, before, after, last_good)?;
-        if last_good > 0.0 {
-            self.retake(stretch.mix, first, last_good)?;
-            self.accept(first, last_good);
-        }
-        failed.volts = failed.volts.min(0.0);
-        self.sample()?;
-        Ok(Passage::Over(failed, stretch.mix))
-    }
-
-    /// How much earlier the end would come with all voltages lower by their uncertainty.
-    fn seconds_of_voltage(
-        &mut self,
-        stretch: Stretch,
-        first: &Mean,
-        before: Margin,
-        after: Margin,
-        end: f64,
-    ) -> Result<f64, NoPoint> {
-        self.engine.lowered_volts = crate::time::end::VOLTS_UNCERTAIN;
-        let start = self.engine.margin(stretch.mix, &self.now.states, false);
-        let found = match start {
-            Err(error) => Err(error),
-            // Within the uncertainty for longer than the step: carry its slope on.
-            Ok(start) if start.volts < 0.0 => {
-                let fall = (before.volts - start.volts) / before.volts.max(1e-12);
-                Ok(end * fall.max(1.0))
-            }
-            Ok(start) => {
-                let root = self.root(stretch, first, start.volts, after, end.max(1e-9), false);
-                root.map(|r| end - r.0)
-            }
-        };
-        self.engine.lowered_volts = 0.0;
-        found
-    }
-
-    /// Lands on the instant from which a cold night is the end, without stopping there.
-    fn land_night(&mut self, stretch: Stretch, first: &Mean, span: f64) -> Result<(), NoPoint> {
-        let start = self.engine.margin(stretch.mix, &self.now.states, true)?;
-        let last = Margin {
-            volts: -1e-3,
-            ..start
-        };
-        let (at, _) = self.root(stretch, first, start.volts, last, span, true)?;
-        let depth = if at > 0.0 {
-            self.retake(stretch.mix, first, at)?;
-            self.engine.depth(&self.step.states[1])
-        } else {
-            self.engine.depth(&self.now.states)
-        };
-        self.cold_night = Some(ColdNight {
-            time_secs: self.now.secs + at,
-            depth,
-        });
-        self.retake(stretch.mix, first, span)
-    }
-
-    fn retake(&mut self, mix: usize, first: &Mean, span: f64) -> Result<(), NoPoint> {
-        let taken = self.engine.step(
-            mix,
-            &self.now.states,
-            first,
-            span,
-            &self.past,
-            &mut self.step,
-        );
-        match taken {
-            Err(Halt::NoPoint(error)) => Err(error),
-            _ => Ok(()),
-        }
-    }
-
-    /// The longest step after which the margin still holds, and the margin just past it.
-    fn root(
-        &mut self,
-        stretch: Stretch,
-        first: &Mean,
-        start_volts: f64,
-        end: Margin,
-        span: f64,
-        cold: bool,
-    ) -> Result<(f64, Margin), NoPoint> {
-        let (mut low, mut high, mut failed) = (0.0, span, end);
-        let (mut at_low, mut at_high) = (start_volts.max(0.0), end.volts.min(-1e-12));
-        let width = (1e-10 * span).max(1e-13 * self.now.secs);
-        for round in 0..80 {
-            if high - low <= width {
-                break;
-            }
-            let share = at_low / (at_low - at_high);
-            // Regula falsi shrinks one side only; halving every third time shrinks both.
-            let share = if round % 3 == 2 {
-                0.5
-            } else {
-                share.clamp(0.02, 0.98)
-            };
-            let span = low + share * (high - low);
-            let states = &self.now.states;
-            let taken =
-                self.engine
-                    .step(stretch.mix, states, first, span, &self.past, &mut self.step);
-            let margin = match taken {
-                Ok(true) => self
-                    .engine
-                    .margin(stretch.mix, &self.step.states[1], cold)?,
-                Ok(false) => Margin {
-                    volts: -1e-3,
-                    ..failed
-                },
-                Err(Halt::Stops { short_volts, what }) => Margin {
-                    volts: -short_volts.max(1e-12),
-                    need: Need::Running(what),
-                    ..failed
-                },
-                Err(Halt::NoPoint(error)) => return Err(error),
-            };
-            if margin.volts < 0.0 {
-                (high, at_high, failed) = (span, margin.volts, margin);
-            } else {
-                (low, at_low) = (span, margin.volts);
-            }
-        }
-        Ok((low, failed))
     }
 }
 

@@ -6,8 +6,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::model::{Load, Profile, Task};
+use crate::model::{Load, Profile, Task, Window};
 use crate::time::align::{Hold, first_meeting_ns};
+use crate::time::climate::Days;
 use crate::time::window::{self, Regime};
 
 pub(crate) const NS: f64 = 1e-9;
@@ -47,6 +48,7 @@ pub(crate) struct Timed {
     pub(crate) every_secs: f64,
     pub(crate) every_ns: u64,
     pub(crate) offset_ns: Option<u64>,
+    pub(crate) within: Option<Window>,
     /// Span and joint state of each step.
     pub(crate) steps: Vec<(f64, usize)>,
     /// Place of its first step among the steps of all tasks.
@@ -67,7 +69,12 @@ pub(crate) struct Mix {
 }
 
 impl Schedule {
-    pub(crate) fn new(profile: Option<&Profile>, loads: &[(String, &Load)], secs: f64) -> Self {
+    pub(crate) fn new(
+        profile: Option<&Profile>,
+        loads: &[(String, &Load)],
+        secs: f64,
+        days: Days,
+    ) -> Self {
         let base = Joint {
             set: BTreeMap::new(),
             steps: Vec::new(),
@@ -90,7 +97,7 @@ impl Schedule {
             schedule.add_task(task, loads);
         }
         schedule.add_coincidences(secs);
-        let (regimes, sets) = window::regimes(&tasks, &mut schedule.warnings);
+        let (regimes, sets) = window::regimes(&tasks, days, &mut schedule.warnings);
         schedule.regimes = regimes;
         for active in sets {
             let mix = schedule.mix(active, secs);
@@ -124,6 +131,7 @@ impl Schedule {
             every_secs: task.every_ns as f64 * NS,
             every_ns: task.every_ns,
             offset_ns: task.offset_ns,
+            within: task.within.filter(|w| w.every_ns > 0),
             steps,
             first_step,
             claims,
@@ -202,7 +210,7 @@ impl Schedule {
                 }
             }
         }
-        let shares = self.chance_shares(&groups);
+        let shares = self.chance_shares(&groups, &[]);
         let shares = shares.unwrap_or_else(|| self.single_shares(&active));
         let occurs = |at: &usize| {
             let mut steps = self.joints[*at].steps.iter();
@@ -213,6 +221,37 @@ impl Schedule {
             active,
             shares,
             worst,
+        }
+    }
+
+    /// Shares of time and coincidences of tasks while steps of other tasks go on.
+    pub(crate) fn pinned_mix(
+        &self,
+        active: Vec<usize>,
+        pinned: &[(usize, usize)],
+        secs: f64,
+    ) -> Mix {
+        let place = self.joints.iter().position(|j| j.steps == pinned);
+        let single = pinned
+            .first()
+            .map(|&(task, step)| self.tasks[task].steps[step].1);
+        let base = place.or(single).unwrap_or(0);
+        let groups = self.groups(&active, secs);
+        let shares = self.chance_shares(&groups, pinned);
+        let holds = |at: &usize| {
+            let steps = &self.joints[*at].steps;
+            let others = steps.iter().filter(|s| !pinned.contains(s));
+            pinned.iter().all(|p| steps.contains(p))
+                && others.into_iter().all(|(t, _)| active.contains(t))
+        };
+        let mut worst: Vec<usize> = (0..self.joints.len()).filter(holds).collect();
+        if worst.is_empty() {
+            worst.push(base);
+        }
+        Mix {
+            shares: shares.unwrap_or_else(|| vec![(base, 1.0)]),
+            worst,
+            active,
         }
     }
 
@@ -236,8 +275,12 @@ impl Schedule {
     }
 
     /// Shares of time where the groups overlap as chance has it; none where that is too many states.
-    fn chance_shares(&self, groups: &[Vec<usize>]) -> Option<Vec<(usize, f64)>> {
-        let mut shares: Vec<(Vec<(usize, usize)>, f64)> = vec![(Vec::new(), 1.0)];
+    fn chance_shares(
+        &self,
+        groups: &[Vec<usize>],
+        pinned: &[(usize, usize)],
+    ) -> Option<Vec<(usize, f64)>> {
+        let mut shares: Vec<(Vec<(usize, usize)>, f64)> = vec![(pinned.to_vec(), 1.0)];
         for group in groups {
             let busy: f64 = group.iter().map(|&t| self.tasks[t].busy_share()).sum();
             let idle = (1.0 - busy).max(0.0);

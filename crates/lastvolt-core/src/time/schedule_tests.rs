@@ -45,7 +45,7 @@ fn schedule(tasks: Vec<Task>) -> Schedule {
         base: Vec::new(),
         tasks,
     };
-    Schedule::new(Some(&profile), &named, 1e9)
+    Schedule::new(Some(&profile), &named, 1e9, Days::Even)
 }
 
 fn share(schedule: &Schedule, steps: &[(usize, usize)]) -> f64 {
@@ -100,8 +100,18 @@ fn a_coincidence_later_than_the_life_does_not_happen() {
         base: Vec::new(),
         tasks: vec![fast, slow],
     };
-    assert_eq!(Schedule::new(Some(&profile), &named, 1e8).joints.len(), 3);
-    assert_eq!(Schedule::new(Some(&profile), &named, 1e9).joints.len(), 4);
+    assert_eq!(
+        Schedule::new(Some(&profile), &named, 1e8, Days::Even)
+            .joints
+            .len(),
+        3
+    );
+    assert_eq!(
+        Schedule::new(Some(&profile), &named, 1e9, Days::Even)
+            .joints
+            .len(),
+        4
+    );
 }
 
 #[test]

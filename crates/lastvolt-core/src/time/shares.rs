@@ -28,7 +28,7 @@ pub(crate) fn shares(
     point: &Point,
     load: usize,
 ) -> Vec<(String, f64)> {
-    let sites = engine.usual.sites.iter().zip(seen);
+    let sites = engine.sites().iter().zip(seen);
     let fed = sites.filter_map(|(site, cell)| Some((site, cell, point.part(&site.name)?.amps)));
     let Some((site, cell, amps)) = fed.max_by(|a, b| a.2.total_cmp(&b.2)) else {
         return Vec::new();

@@ -15,6 +15,8 @@ pub(crate) const AGED: usize = 2;
 pub(crate) const BRANCH: usize = 3;
 /// How long a cold night lasts (common practice: eight hours of the lowest temperature).
 const NIGHT_SECS: f64 = 8.0 * 3600.0;
+/// Temperature of a shelf in degrees Celsius, at which makers quote what storage costs (common practice).
+const SHELF_CELSIUS: f64 = 20.0;
 
 /// One cell part at one temperature.
 #[derive(Debug, Clone)]
@@ -40,6 +42,8 @@ pub(crate) struct Site<'f> {
     pub(crate) ageing: f64,
     /// Factor on each branch voltage after a night at this temperature.
     pub(crate) night: Vec<f64>,
+    /// Capacitance beside the cells, 0 for none or where it is not looked at.
+    pub(crate) bypass_farads: f64,
     /// Depths between which the tables are smooth.
     knots: Vec<f64>,
 }
@@ -59,6 +63,8 @@ pub(crate) struct Seen {
     pub(crate) branches_volts: f64,
     /// R0 of one cell.
     pub(crate) ohms: f64,
+    /// Current of the cells where a capacitor beside them carries the rest of what the board draws.
+    pub(crate) lag_amps: Option<f64>,
 }
 
 impl<'f> Site<'f> {
@@ -87,8 +93,9 @@ impl<'f> Site<'f> {
             branches: branches
                 .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
                 .collect(),
-            ageing: model.ageing.as_per_sec() * math::exp2((celsius - 20.0) / 10.0),
+            ageing: model.ageing_per_sec(celsius),
             night: vec![1.0; model.polarisation.len()],
+            bypass_farads: 0.0,
             knots,
         }
     }
@@ -121,9 +128,51 @@ impl<'f> Site<'f> {
         }
     }
 
+    /// What a time on the shelf at 20 degC has done to a fresh cell: self-discharge, taken from both
+    /// wells, and age.
+    pub(crate) fn shelve(&self, secs: f64, states: &mut [f64]) {
+        let model = self.model;
+        let lost = model.self_discharge_per_sec(SHELF_CELSIUS) * secs;
+        states[self.first + DEPTH] = lost.min(1.0);
+        states[self.first + AGED] = model.ageing_per_sec(SHELF_CELSIUS) * secs;
+    }
+
     /// R0 of one cell.
     pub(crate) fn ohms(&self, x: f64, aged: f64) -> f64 {
         self.model.resistance.at(x) * self.ohms_factor * (1.0 + aged)
+    }
+
+    /// Rate at which the current of the cells follows that of the board, with a capacitor beside
+    /// them; none without one.
+    pub(crate) fn lag_rate(&self, states: &[f64]) -> Option<f64> {
+        let ohms = self.ohms(self.surface(states), states[self.first + AGED]);
+        let secs = self.series as f64 * (ohms + self.contact_ohms) * self.bypass_farads;
+        (secs > 0.0).then(|| 1.0 / secs)
+    }
+
+    /// What the cells give while the board draws a mean current: the capacitor beside them gives
+    /// charge as its voltage falls.
+    ///
+    /// # Formula
+    /// ```text
+    /// I = i + C dV/dt      dV/dt = a + s I      I = (i + C a)/(1 - C s)
+    /// ```
+    pub(crate) fn amps_with_capacitor(&self, states: &[f64], board_amps: f64) -> f64 {
+        let own = &states[self.first..self.first + self.len()];
+        let x = self.surface(states);
+        let open_slope = self.model.open_circuit_volts(x).1;
+        let ohms = self.ohms(x, own[AGED]);
+        let (c, q) = (self.available, self.charge);
+        let mut rest = open_slope * (self.own - (1.0 - c) * self.rate * own[IMBALANCE]);
+        let ohms_slope =
+            self.model.resistance.value_and_slope(x).1 * self.ohms_factor * (1.0 + own[AGED]);
+        let mut slope = (open_slope - board_amps * ohms_slope) * (1.0 + (1.0 - c) / c) / q;
+        for (volts, (ratio, tau)) in own[BRANCH..].iter().zip(&self.branches) {
+            rest += volts / tau;
+            slope -= ratio * ohms / tau;
+        }
+        let farads = self.series as f64 * self.bypass_farads;
+        (board_amps + farads * rest) / (1.0 - farads * slope)
     }
 
     /// Surface depth of the states.

@@ -134,7 +134,7 @@ impl Engine<'_, '_, '_> {
         step: &mut Step,
     ) -> Result<bool, Halt> {
         step.relax.clear();
-        let rates = self.rates.iter();
+        let rates = self.rates().iter();
         step.relax.extend(rates.map(|&rate| Relax::new(rate, span)));
         let has_past = past.span > 0.0;
         for (half, mean) in step.means.iter_mut().enumerate() {
@@ -151,11 +151,7 @@ impl Engine<'_, '_, '_> {
         }
         let foretold = [step.means[0].drive.clone(), step.means[1].drive.clone()];
         // What a round moves is left to the next one a hundredfold smaller.
-        let loose = if self.usual.port.is_tabulated() {
-            10.0
-        } else {
-            1e4
-        };
+        let loose = if self.ports.is_tabulated() { 10.0 } else { 1e4 };
         let mut settled = false;
         let mut before = f64::INFINITY;
         if step.contractions.len() <= mix {
@@ -209,10 +205,10 @@ impl Engine<'_, '_, '_> {
     /// How far a change of drives moves the states, over what is allowed.
     fn moved(&self, before: &[f64], after: &[f64], span: f64) -> f64 {
         let mut worst: f64 = 0.0;
-        for site in &self.usual.sites {
+        for site in self.sites() {
             for n in 0..site.len() {
                 let k = site.first + n;
-                let by = (after[k] - before[k]).abs() * span.min(1.0 / self.rates[k]);
+                let by = (after[k] - before[k]).abs() * span.min(1.0 / self.rates()[k]);
                 worst = worst.max(by / if n < BRANCH { 1e-10 } else { 1e-8 });
             }
         }
@@ -224,7 +220,7 @@ impl Engine<'_, '_, '_> {
     fn judge(&self, first: &Mean, span: f64, foretold: Option<&Vec<f64>>, step: &mut Step) {
         step.depth_error = 0.0;
         let mut branch: f64 = 0.0;
-        for site in &self.usual.sites {
+        for site in self.sites() {
             for n in 0..site.len() {
                 let k = site.first + n;
                 let (u0, u1, u2) = (
@@ -234,7 +230,7 @@ impl Engine<'_, '_, '_> {
                 );
                 let bend = (u0 - 2.0 * u1 + u2).abs() / 6.0;
                 let third = foretold.map_or(f64::INFINITY, |f| (f[k] - u2).abs() / 60.0);
-                let by = bend.min(third) * span.min(1.0 / self.rates[k]);
+                let by = bend.min(third) * span.min(1.0 / self.rates()[k]);
                 if n == DEPTH {
                     step.depth_error = step.depth_error.max(by);
                 } else if BRANCH <= n {
@@ -282,7 +278,7 @@ impl Engine<'_, '_, '_> {
     /// Energy that Simpson's rule books to the wrong line while a branch relaxes within the step.
     fn shifted_joules(&self, start: &[f64], step: &Step, span: f64) -> f64 {
         let [mid, end] = &step.states;
-        let sites = self.usual.sites.iter().enumerate();
+        let sites = self.sites().iter().enumerate();
         let each = sites.map(|(at, site)| {
             let branches = site.first + BRANCH..site.first + site.len();
             let bend: f64 = branches
@@ -297,12 +293,12 @@ impl Engine<'_, '_, '_> {
     /// Longest step in which no cell passes a point of its tables or too much of its charge.
     pub(crate) fn longest_step(&self, states: &[f64], mean: &Mean) -> f64 {
         let mut longest = f64::INFINITY;
-        let most = if self.usual.port.is_tabulated() {
+        let most = if self.ports.is_tabulated() {
             MOST_DEPTH
         } else {
             2.0 * MOST_DEPTH
         };
-        for site in &self.usual.sites {
+        for site in self.sites() {
             let rate = self.surface_rate(site.first, states, mean);
             if rate > 0.0 {
                 let way = site.to_next_knot(states).min(most);
@@ -314,7 +310,7 @@ impl Engine<'_, '_, '_> {
 
     /// Change of the surface depth of a site with time, or of the depth where that is faster.
     fn surface_rate(&self, first: usize, states: &[f64], mean: &Mean) -> f64 {
-        let site = self.usual.sites.iter().find(|s| s.first == first);
+        let site = self.sites().iter().find(|s| s.first == first);
         site.map_or(0.0, |site| {
             let depth = mean.drive[first + DEPTH];
             let wells = mean.drive[first + 1] - site.rate * states[first + 1];

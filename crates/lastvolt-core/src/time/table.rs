@@ -46,6 +46,17 @@ pub(crate) struct Node {
     pub(crate) unknowns: Vec<f64>,
 }
 
+/// What becomes of a board that has given up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) enum Through {
+    /// It stops, and there is no answer.
+    #[default]
+    Stops,
+    /// It goes on draining the cell: held at the voltage where it gives up while the cell can lift it
+    /// there, and drawing what it then draws below.
+    Drains,
+}
+
 /// What gives up when a board stops.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Stopped {
@@ -131,16 +142,67 @@ impl Table {
     }
 
     /// The highest voltage at which cell and board agree, on the running branch.
-    pub(crate) fn meet(&mut self, source: &Source, solve: &mut Solve) -> Result<Meets, NoPoint> {
-        if let Some(found) = self.newton(source, solve)? {
+    pub(crate) fn meet(
+        &mut self,
+        source: &Source,
+        through: Through,
+        solve: &mut Solve,
+    ) -> Result<Meets, NoPoint> {
+        if let Some(found) = self.newton(source, through, solve)? {
             self.last_volts = found.volts;
             return Ok(Meets::At(found));
         }
-        let found = self.scan(source, solve)?;
+        let found = match self.scan(source, through, solve)? {
+            Meets::Never(..) if through == Through::Drains => Meets::At(self.lowest(source)),
+            found => found,
+        };
         if let Meets::At(meeting) = &found {
             self.last_volts = meeting.volts;
         }
         Ok(found)
+    }
+
+    /// The point at a voltage, between those that are solved.
+    pub(crate) fn at(&mut self, volts: f64, solve: &mut Solve) -> Result<Node, NoPoint> {
+        let outer = self.first_panel(volts);
+        self.build(outer, solve)?;
+        let inner = self.panels[outer].as_deref().unwrap_or(&[]);
+        let at = inner.iter().position(|p| volts <= p.high);
+        let place = (outer, at.unwrap_or(inner.len().saturating_sub(1)));
+        let Some(panel) = self.panel(place) else {
+            return solve(volts, None);
+        };
+        let near_low = volts - panel.low < panel.high - volts;
+        let near = panel.nodes[if near_low { 0 } else { 2 }];
+        let (watts, meeting) = (
+            panel.source_watts(volts).0,
+            Meeting {
+                volts,
+                amps: 0.0,
+                place,
+            },
+        );
+        let mut node = self.nodes[near].clone();
+        self.read(&meeting, Wanted::Powers, &mut node.data);
+        self.read(&meeting, Wanted::Rails, &mut node.data);
+        Ok(Node {
+            volts,
+            source_watts: watts,
+            ..node
+        })
+    }
+
+    /// The end of the table, for a cell that nothing in it meets.
+    fn lowest(&self, source: &Source) -> Meeting {
+        let asked = self
+            .panel((0, 0))
+            .map_or(0.0, |p| p.source_watts(self.low).0);
+        let given = (source.volts - self.low) / source.ohms.max(1e-6);
+        Meeting {
+            volts: self.low,
+            amps: given.clamp(0.0, (asked / self.low).max(0.0)),
+            place: (0, 0),
+        }
     }
 
     /// Powers or rails where cell and board agree.
@@ -180,7 +242,12 @@ impl Table {
     }
 
     /// Newton's steps from the last answer.
-    fn newton(&mut self, source: &Source, solve: &mut Solve) -> Result<Option<Meeting>, NoPoint> {
+    fn newton(
+        &mut self,
+        source: &Source,
+        through: Through,
+        solve: &mut Solve,
+    ) -> Result<Option<Meeting>, NoPoint> {
         let mut volts = self.last_volts;
         if volts.is_nan() {
             return Ok(None);
@@ -190,7 +257,8 @@ impl Table {
             let Some(panel) = self.panel_at(volts, solve)? else {
                 return Ok(None);
             };
-            if panel.stopped.is_some() || volts < panel.low {
+            let stops = panel.stopped.is_some() && through == Through::Stops;
+            if stops || volts < panel.low {
                 return Ok(None);
             }
             let (excess, slope) = panel.excess(source, volts);
@@ -223,7 +291,12 @@ impl Table {
     }
 
     /// Looks from the open cell downwards, or upwards where the board pushes current into it.
-    fn scan(&mut self, source: &Source, solve: &mut Solve) -> Result<Meets, NoPoint> {
+    fn scan(
+        &mut self,
+        source: &Source,
+        through: Through,
+        solve: &mut Solve,
+    ) -> Result<Meets, NoPoint> {
         let start = source.volts.clamp(self.low, self.high);
         let outer = self.first_panel(start);
         self.build(outer, solve)?;
@@ -239,7 +312,7 @@ impl Table {
         if charging {
             self.scan_up(source, start, (outer, inner), solve)
         } else {
-            self.scan_down(source, start, (outer, inner), solve)
+            self.scan_down(source, start, (outer, inner), through, solve)
         }
     }
 
@@ -248,6 +321,7 @@ impl Table {
         source: &Source,
         start: f64,
         place: (usize, usize),
+        through: Through,
         solve: &mut Solve,
     ) -> Result<Meets, NoPoint> {
         let mut above = start;
@@ -263,7 +337,7 @@ impl Table {
                 let Some(panel) = panels.get(at) else {
                     continue;
                 };
-                if let Some(what) = panel.stopped {
+                if let (Some(what), Through::Stops) = (panel.stopped, through) {
                     return Ok(Meets::Never(shortage(short, source, above), what));
                 }
                 match panel.cross_down(source, above.min(panel.high), &mut short) {

@@ -46,7 +46,7 @@ fn constant_power_is_met_on_the_high_root_up_to_the_fold() {
         Ok(node(v, watts, Mode::Run))
     };
     for ohms in [1.0, 20.0, 30.0, 36.0, 37.4, 37.499] {
-        let found = table.meet(&source(&model, 3.0, ohms), &mut solve);
+        let found = table.meet(&source(&model, 3.0, ohms), Through::Stops, &mut solve);
         let want = 1.5 + (2.25 - ohms * watts).sqrt();
         match found {
             Ok(Meets::At(meeting)) => {
@@ -57,7 +57,7 @@ fn constant_power_is_met_on_the_high_root_up_to_the_fold() {
         }
     }
     // 37.5 ohm is the fold; past it the lowest excess is sqrt(4 R P) - E.
-    match table.meet(&source(&model, 3.0, 38.0), &mut solve) {
+    match table.meet(&source(&model, 3.0, 38.0), Through::Stops, &mut solve) {
         Ok(Meets::Never(short, Stopped::Cell)) => {
             let want = (4.0 * 38.0 * watts).sqrt() - 3.0;
             assert!((short - want).abs() < 1e-4, "{short} {want}");
@@ -76,7 +76,7 @@ fn law_lines_add_up_everywhere() {
     let mut out = Vec::new();
     for k in 0..200 {
         let from = source(&model, 1.0 + 0.01 * f64::from(k), 5.0);
-        let Ok(Meets::At(meeting)) = table.meet(&from, &mut solve) else {
+        let Ok(Meets::At(meeting)) = table.meet(&from, Through::Stops, &mut solve) else {
             panic!("no meeting");
         };
         table.read(&meeting, Wanted::Powers, &mut out);
@@ -100,8 +100,11 @@ fn a_converter_that_falls_off_stops_the_board_and_a_change_of_mode_does_not() {
             v => node(v, 0.01, Mode::Pass),
         })
     };
-    let mut volts = |open: f64, ohms: f64| match table.meet(&source(&model, open, ohms), &mut solve)
-    {
+    let mut volts = |open: f64, ohms: f64| match table.meet(
+        &source(&model, open, ohms),
+        Through::Stops,
+        &mut solve,
+    ) {
         Ok(Meets::At(meeting)) => Ok(meeting.volts),
         Ok(Meets::Never(_, what)) => Err(what),
         Err(_) => panic!("no point"),
@@ -120,7 +123,7 @@ fn a_board_that_pushes_current_back_is_met_above_the_open_cell() {
     let mut table = Table::new(3.2);
     // A source of 3.1 V behind 10 ohm.
     let mut solve = |v: f64, _: Option<&Node>| Ok(node(v, v * (v - 3.1) / 10.0, Mode::Run));
-    match table.meet(&source(&model, 2.0, 10.0), &mut solve) {
+    match table.meet(&source(&model, 2.0, 10.0), Through::Stops, &mut solve) {
         Ok(Meets::At(meeting)) => {
             assert!((meeting.volts - 2.55).abs() < 1e-9);
             assert!((meeting.amps + 0.055).abs() < 1e-9);

@@ -1,6 +1,7 @@
 //! The stretches between the edges of windows, over the common cycle of all windows.
 
-use crate::model::Task;
+use crate::model::{Task, Window};
+use crate::time::climate::{DAY_NS, Days, Half};
 
 /// Most window edges in a cycle.
 const MOST_EDGES: u64 = 2_000;
@@ -11,6 +12,7 @@ pub(crate) struct Regime {
     pub(crate) secs: f64,
     /// Place of its set of tasks.
     pub(crate) mix: usize,
+    pub(crate) half: Half,
 }
 
 /// The stretches of one cycle and the sets of tasks that are active in them, as places of tasks.
@@ -18,16 +20,26 @@ pub(crate) struct Regime {
 /// Without windows there is one endless stretch.
 pub(crate) fn regimes(
     tasks: &[&Task],
+    days: Days,
     warnings: &mut Vec<String>,
 ) -> (Vec<Regime>, Vec<Vec<usize>>) {
     let all: Vec<usize> = (0..tasks.len()).collect();
-    let cycle = cycle_ns(tasks, warnings);
+    let mut windows: Vec<Window> = tasks.iter().filter_map(|t| t.within).collect();
+    let night = Window {
+        every_ns: DAY_NS,
+        open_ns: DAY_NS / 2,
+    };
+    if days == Days::Halves {
+        windows.push(night);
+    }
+    let cycle = cycle_ns(&windows, warnings);
     let Some(cycle) = cycle else {
         let secs = f64::INFINITY;
-        return (vec![Regime { secs, mix: 0 }], vec![all]);
+        let half = Half::Night;
+        return (vec![Regime { secs, mix: 0, half }], vec![all]);
     };
     let mut edges = vec![0, cycle];
-    for window in tasks.iter().filter_map(|t| t.within) {
+    for window in windows {
         let mut start = 0;
         while window.every_ns > 0 && start < cycle {
             edges.push(start);
@@ -55,9 +67,11 @@ pub(crate) fn regimes(
             sets.push(active);
         }
         let secs = (edge[1] - edge[0]) as f64 * 1e-9;
+        let is_day = days == Days::Halves && night.open_ns <= edge[0] % night.every_ns;
+        let half = if is_day { Half::Day } else { Half::Night };
         match regimes.last_mut() {
-            Some(last) if last.mix == mix => last.secs += secs,
-            _ => regimes.push(Regime { secs, mix }),
+            Some(last) if last.mix == mix && last.half == half => last.secs += secs,
+            _ => regimes.push(Regime { secs, mix, half }),
         }
     }
     if let [only] = regimes.as_mut_slice() {
@@ -67,9 +81,9 @@ pub(crate) fn regimes(
 }
 
 /// The common cycle of all windows; none without windows.
-fn cycle_ns(tasks: &[&Task], warnings: &mut Vec<String>) -> Option<u64> {
-    let windows = tasks.iter().filter_map(|t| t.within);
-    let mut windows: Vec<_> = windows.filter(|w| w.every_ns > 0).collect();
+fn cycle_ns(windows: &[Window], warnings: &mut Vec<String>) -> Option<u64> {
+    let windows = windows.iter().filter(|w| w.every_ns > 0);
+    let mut windows: Vec<_> = windows.copied().collect();
     windows.sort_by_key(|w| w.every_ns);
     let mut cycle: Option<u64> = None;
     for window in &windows {
@@ -119,7 +133,7 @@ mod tests {
     fn cut(tasks: &[Task]) -> (Vec<(f64, usize)>, Vec<Vec<usize>>, usize) {
         let mut warnings = Vec::new();
         let tasks: Vec<&Task> = tasks.iter().collect();
-        let (regimes, sets) = regimes(&tasks, &mut warnings);
+        let (regimes, sets) = regimes(&tasks, Days::Even, &mut warnings);
         let regimes = regimes.iter().map(|r| (r.secs / 3600.0, r.mix));
         (regimes.collect(), sets, warnings.len())
     }

@@ -45,7 +45,7 @@ pub(crate) fn live(family: &Family) -> Life {
         family,
         board: &family.boards[0].name,
         profile: family.profiles.first().map(|p| p.name.as_str()),
-        ambient: Temperature::from_celsius(20.0),
+        ambient: Temperature::from_celsius(20.0).into(),
         positions: BTreeMap::new(),
     };
     life(&request, &Silent).expect("operating points")

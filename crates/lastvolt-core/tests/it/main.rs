@@ -1,19 +1,31 @@
 //! Checks of the engine against figures from outside and against the laws it must obey.
 
+mod brute_boards;
 mod kit;
 mod netlist;
 
+mod brute_force;
+mod brute_waves;
+mod bursts;
+mod calendar;
 mod cells;
+mod coin_note;
 mod converters;
+mod deliver;
 mod dividers;
 mod junctions;
 mod laws;
 mod leakage;
 mod life;
+mod life_apart;
+mod life_causes;
 mod life_laws;
+mod notice;
 mod operating_point;
 mod prepared;
 mod regulator_life;
+mod robertson;
 mod scipy;
 mod stacks;
+mod starts;
 mod transistors;

@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Figures};
 use lastvolt_core::device::CellModel;
-use lastvolt_core::model::{Family, Task, Window};
+use lastvolt_core::model::{Device, Family, Months, Task, Window};
 use lastvolt_core::progress::Silent;
-use lastvolt_core::quantity::Temperature;
-use lastvolt_core::time::{Life, LifeRequest, Prepared, life};
+use lastvolt_core::quantity::{Temperature, TemperatureDifference};
+use lastvolt_core::time::{Climate, Life, LifeRequest, Prepared, life};
 
+use crate::brute_boards::family_of;
 use crate::kit::usual;
 use crate::life::{alkaline, coin, small_cell, step_up, task, with_tasks};
 
@@ -23,19 +24,21 @@ fn tasks() -> Vec<Task> {
     vec![report, more]
 }
 
-fn request(family: &Family) -> LifeRequest<'_> {
+const WARM: Climate = Climate::Steady(Temperature::from_celsius(30.0));
+
+fn request<'a>(family: &'a Family, ambient: Climate<'a>) -> LifeRequest<'a> {
     LifeRequest {
         family,
         board: &family.boards[0].name,
-        profile: Some("usual"),
-        ambient: Temperature::from_celsius(30.0),
+        profile: family.profiles.first().map(|p| p.name.as_str()),
+        ambient,
         positions: BTreeMap::new(),
     }
 }
 
 /// A life of its own, without the count of what it solved.
-fn alone(family: &Family) -> Life {
-    uncounted(&life(&request(family), &Silent).expect("a life"))
+fn alone(family: &Family, ambient: Climate) -> Life {
+    uncounted(&life(&request(family, ambient), &Silent).expect("a life"))
 }
 
 fn uncounted(life: &Life) -> Life {
@@ -46,7 +49,7 @@ fn uncounted(life: &Life) -> Life {
 }
 
 /// Lives of weaker and stronger cells in any order are each what they are alone, to the last digit.
-fn assert_same(board: impl Fn(CellModel) -> Family, model: &CellModel) {
+fn assert_same(board: impl Fn(CellModel) -> Family, model: &CellModel, ambient: Climate) {
     let with = |charge: f64, ohms: f64| CellModel {
         charge: crate::kit::exactly(charge * model.charge.si()),
         resistance: model.resistance.map(|_, y| ohms * y),
@@ -58,13 +61,11 @@ fn assert_same(board: impl Fn(CellModel) -> Family, model: &CellModel) {
         with(1.1, 0.5),
         with(0.9, 1.5),
     ];
-    let families: Vec<Family> = cells
-        .iter()
-        .map(|cell| with_tasks(board(cell.clone()), tasks()))
-        .collect();
-    let wanted: Vec<Life> = families.iter().map(alone).collect();
+    let families: Vec<Family> = cells.iter().map(|cell| board(cell.clone())).collect();
+    let wanted = families.iter().map(|family| alone(family, ambient));
+    let wanted: Vec<Life> = wanted.collect();
     for order in [[0, 1, 2, 3], [3, 2, 1, 0], [1, 0, 3, 2]] {
-        let mut prepared = Prepared::new(request(&families[2]));
+        let mut prepared = Prepared::new(request(&families[2], ambient));
         for k in order {
             let model = std::slice::from_ref(&cells[k]);
             let found = prepared.life_with(model, &Silent).expect("a life");
@@ -79,8 +80,52 @@ fn assert_same(board: impl Fn(CellModel) -> Family, model: &CellModel) {
 
 #[test]
 fn law_a_prepared_life_is_the_life_alone() {
-    assert_same(coin, &small_cell(300.0));
-    assert_same(|model| step_up(model, 1), &alkaline(800.0));
+    assert_same(
+        |model| with_tasks(coin(model), tasks()),
+        &small_cell(300.0),
+        WARM,
+    );
+    let one_cell = |model| with_tasks(step_up(model, 1), tasks());
+    assert_same(one_cell, &alkaline(800.0), WARM);
+}
+
+/// The tables of all temperatures are kept, those between others as well.
+#[test]
+fn law_a_prepared_life_through_a_calendar_is_the_life_alone() {
+    let months = Months {
+        celsius: [
+            -12.0, -9.0, -3.0, 4.0, 11.0, 16.0, 19.0, 17.0, 12.0, 6.0, -1.0, -8.0,
+        ],
+        start: 4,
+        day_night: TemperatureDifference::from_kelvin(9.0),
+    };
+    let calendar = Climate::Calendar(&months);
+    let report = || vec![task("report", 5.0, &[(0.0032, "transmit")])];
+    let one_cell = |model| with_tasks(step_up(model, 1), report());
+    assert_same(one_cell, &alkaline(800.0), calendar);
+}
+
+/// Bursts are followed anew in every life, whatever was followed before.
+#[test]
+fn law_a_prepared_life_with_capacitors_is_the_life_alone() {
+    for case in ["bypass-220u", "step-up"] {
+        let board = family_of(case);
+        let parts = &board.boards[0].parts;
+        let cell = parts.iter().find_map(|part| match &part.device {
+            Device::Cell(cell) => Some(cell.model.clone()),
+            _ => None,
+        });
+        let with_cell = |model: CellModel| {
+            let mut board = board.clone();
+            for part in &mut board.boards[0].parts {
+                if let Device::Cell(cell) = &mut part.device {
+                    cell.model = model.clone();
+                }
+            }
+            board
+        };
+        assert_same(with_cell, &cell.expect("a cell"), WARM);
+    }
 }
 
 #[test]
@@ -88,13 +133,13 @@ fn cells_of_another_voltage_get_tables_of_their_own() {
     let low = with_tasks(step_up(alkaline(800.0), 1), tasks());
     let mut high = alkaline(800.0);
     high.open_circuit = high.open_circuit.map(|_, y| 1.2 * y);
-    let wanted = alone(&with_tasks(step_up(high.clone(), 1), tasks()));
-    let mut prepared = Prepared::new(request(&low));
+    let wanted = alone(&with_tasks(step_up(high.clone(), 1), tasks()), WARM);
+    let mut prepared = Prepared::new(request(&low, WARM));
     prepared.life(&Silent).expect("a life");
     let found = prepared.life_with(&[high], &Silent).expect("a life");
     assert_eq!(uncounted(&found), wanted);
     let back = prepared.life(&Silent).expect("a life");
-    assert_eq!(uncounted(&back), alone(&low));
+    assert_eq!(uncounted(&back), alone(&low, WARM));
 }
 
 /// A solver that has come from elsewhere finds what a single solution finds.

@@ -27,7 +27,7 @@ const fn symbol(text: &'static str, unit: Unit, factor: f64, prefixed: Prefixed)
     }
 }
 
-const SYMBOLS: [Symbol; 31] = [
+const SYMBOLS: [Symbol; 32] = [
     symbol("V", Unit::Volt, 1.0, Prefixed::Yes),
     symbol("A", Unit::Ampere, 1.0, Prefixed::Yes),
     symbol("ohm", Unit::Ohm, 1.0, Prefixed::Yes),
@@ -56,6 +56,7 @@ const SYMBOLS: [Symbol; 31] = [
     symbol("years", Unit::Second, YEAR_SECS, Prefixed::No),
     symbol("degC", Unit::Celsius, 1.0, Prefixed::No),
     symbol("\u{b0}C", Unit::Celsius, 1.0, Prefixed::No),
+    symbol("K", Unit::Kelvin, 1.0, Prefixed::No),
     symbol("%", Unit::Fraction, 0.01, Prefixed::No),
     symbol("ppm", Unit::Fraction, 1e-6, Prefixed::No),
     symbol("/s", Unit::PerSecond, 1.0, Prefixed::No),
@@ -191,6 +192,7 @@ pub(crate) fn fitting(unit: Unit) -> &'static str {
         Unit::Joule => "J, mJ, Wh, mWh",
         Unit::Coulomb => "mAh, Ah, C",
         Unit::Celsius => "degC, \u{b0}C",
+        Unit::Kelvin => "K",
         Unit::Fraction => "%",
         Unit::PerSecond => "/s, %/year, %/month, %/day",
     }
@@ -210,6 +212,7 @@ pub(crate) fn usual(unit: Unit) -> &'static str {
         Unit::Joule => "J",
         Unit::Coulomb => "mAh",
         Unit::Celsius => "degC",
+        Unit::Kelvin => "K",
         Unit::Fraction => "%",
         Unit::PerSecond => "/s",
     }
@@ -225,7 +228,7 @@ pub(super) fn largest(unit: Unit) -> f64 {
         Unit::Hertz => 1e11,
         Unit::Watt => 1e7,
         Unit::Joule | Unit::Coulomb => 1e12,
-        Unit::Celsius => 1000.0,
+        Unit::Celsius | Unit::Kelvin => 1000.0,
         Unit::Fraction => 1e6,
         Unit::PerSecond => 1e9,
     }

@@ -1,7 +1,7 @@
 //! `[requirement]`: what the boards must reach and where they live.
 
 use lastvolt_core::model::{Ambient, Months, Requirement};
-use lastvolt_core::quantity::{Temperature, Unit};
+use lastvolt_core::quantity::{Quantity, Temperature, TemperatureDifference, Unit};
 
 use crate::diagnostic::Problem;
 use crate::document::{Bounds, Field, Fields, Value};
@@ -63,16 +63,28 @@ const MONTHS: [&str; 12] = [
 const START: Field = Field::word("start", &MONTHS, "month of first use, for `monthly`")
     .default("January")
     .example("\"October\"");
+const DAY_NIGHT: Field = Field::value(
+    "day_night",
+    Unit::Kelvin,
+    "how much warmer the day half of each day is than its night half, for `monthly`",
+)
+.within(Bounds::FROM_ZERO)
+.default("0 K")
+.example("\"8 K\"");
+/// Nothing is colder (SI definition).
+const ABSOLUTE_ZERO_CELSIUS: f64 = -273.15;
 const AMBIENT: Field = Field::table(
     "ambient",
-    &[LOW, USUAL, HIGH, MONTHLY, START],
+    &[LOW, USUAL, HIGH, MONTHLY, START, DAY_NIGHT],
     "temperatures around the boards",
 )
 .otherwise("20 degC")
 .example("{ low = \"-15 degC\", usual = \"8 degC\", high = \"40 degC\" }");
 
 /// The fields of the table.
-pub(crate) const FIELDS: &[Field] = &[LIFE, CONFIDENCE, STORAGE, NOTICE, AMBIENT, MONTHLY, START];
+pub(crate) const FIELDS: &[Field] = &[
+    LIFE, CONFIDENCE, STORAGE, NOTICE, AMBIENT, MONTHLY, START, DAY_NIGHT,
+];
 
 /// Reads the table; what is wrong or absent is left at its default.
 pub(crate) fn read(f: &Fields<'_>) -> Requirement {
@@ -128,34 +140,55 @@ fn between(
     high: Option<Temperature>,
     monthly: Option<Months>,
 ) -> Ambient {
-    let months = monthly.as_ref().map(|m| m.celsius);
-    let of_months = |f: fn(f64, f64) -> f64| {
-        months.map(|m| Temperature::from_celsius(m.into_iter().fold(m[0], f)))
+    let edge = |f: fn(f64, f64) -> f64, sign: f64| {
+        let months = monthly.as_ref();
+        months.map(|m| {
+            let half = sign * m.day_night.as_kelvin() / 2.0;
+            Temperature::from_celsius(m.celsius.into_iter().fold(m.celsius[0], f) + half)
+        })
     };
-    let mean = months.map(|m| Temperature::from_celsius(m.into_iter().sum::<f64>() / 12.0));
+    let mean = monthly.as_ref();
+    let mean = mean.map(|m| Temperature::from_celsius(m.celsius.iter().sum::<f64>() / 12.0));
     let usual = usual.or(mean).unwrap_or(Temperature::from_celsius(20.0));
     Ambient {
-        low: low.or(of_months(f64::min)).unwrap_or(usual),
+        low: low.or(edge(f64::min, -1.0)).unwrap_or(usual),
         usual,
-        high: high.or(of_months(f64::max)).unwrap_or(usual),
+        high: high.or(edge(f64::max, 1.0)).unwrap_or(usual),
         monthly,
     }
 }
 
 fn months(f: &Fields<'_>) -> Option<Months> {
     let Some(value) = f.get(MONTHLY.key) else {
-        if let Some(start) = f.get(START.key) {
-            let says = "`start` has no `monthly` beside it";
-            f.reader.report(
-                Problem::new("missing-key", start.spot.clone(), says).label("start of what"),
-            );
+        for (field, label) in [
+            (START, "start of what"),
+            (DAY_NIGHT, "days of which months"),
+        ] {
+            if let Some(value) = f.get(field.key) {
+                let says = format!("`{}` has no `monthly` beside it", field.key);
+                f.reader
+                    .report(Problem::new("missing-key", value.spot.clone(), says).label(label));
+            }
         }
         return None;
     };
     let celsius = twelve(f, value)?;
     let word = f.word(&START)?;
     let start = MONTHS.iter().position(|m| *m == word)?;
-    Some(Months { celsius, start })
+    let day_night: TemperatureDifference = f.value_or(&DAY_NIGHT);
+    let coldest = celsius.into_iter().fold(celsius[0], f64::min) - day_night.si() / 2.0;
+    if coldest < ABSOLUTE_ZERO_CELSIUS {
+        let at = f.get(DAY_NIGHT.key).map_or(&value.spot, |v| &v.spot);
+        let says = "nights lie below absolute zero, -273.15 degC";
+        f.reader
+            .report(Problem::new("out-of-range", at.clone(), says).label("too far apart"));
+        return None;
+    }
+    Some(Months {
+        celsius,
+        start,
+        day_night,
+    })
 }
 
 fn twelve(f: &Fields<'_>, value: &Value) -> Option<[f64; 12]> {

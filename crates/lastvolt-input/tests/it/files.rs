@@ -69,6 +69,39 @@ fn a_calendar_stands_for_the_ambient() {
 }
 
 #[test]
+fn days_and_nights_widen_the_ambient_and_need_months() {
+    check(
+        r#"
+#- family.toml
+[family]
+boards = ["b.toml"]
+[requirement]
+ambient = { usual = "8 degC", day_night = "8 K" }
+#                                         ^^^^^ error[missing-key]: `day_night` has no `monthly` beside it
+[connector]
+pins = ["VDD", "GND"]
+#- b.toml
+[parts.R1]
+kind = "resistor"
+value = "1k"
+pins = ["VDD", "GND"]
+"#,
+    );
+    for (day_night, low, high) in [("8 K", -3.0, 24.0), ("0 K", 1.0, 20.0)] {
+        let loaded = check(&format!(
+            "#- family.toml\n[family]\nboards = [\"b.toml\"]\n[requirement]\nday_night = \"{day_night}\"\nmonthly = [\"1 degC\", \"2 degC\", \"5 degC\", \"9 degC\", \"13 degC\", \"17 degC\", \"19 degC\", \"20 degC\", \"15 degC\", \"10 degC\", \"5 degC\", \"2 degC\"]\n[connector]\npins = [\"VDD\", \"GND\"]\n#- b.toml\n[parts.R1]\nkind = \"resistor\"\nvalue = \"1k\"\npins = [\"VDD\", \"GND\"]\n"
+        ));
+        let ambient = loaded.family.expect("a family").requirement.ambient;
+        assert_eq!(
+            (ambient.low.as_celsius(), ambient.high.as_celsius()),
+            (low, high)
+        );
+        let months = ambient.monthly.expect("months");
+        assert_eq!(months.day_night.as_kelvin(), high - 20.0 + (1.0 - low));
+    }
+}
+
+#[test]
 fn wrong_heads_are_explained() {
     check(
         r#"

@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 
 use lastvolt_core::model::{self, Board, Device};
 use lastvolt_core::progress::Piece;
-use lastvolt_core::quantity::Temperature;
-use lastvolt_core::time::{LifeRequest, life};
+use lastvolt_core::time::{Climate, LifeRequest, life, notice};
 
 use crate::cli::load::{Family, load};
 use crate::cli::options::{Format, Input, Pair};
@@ -28,7 +27,8 @@ pub(crate) struct Args {
     /// Which profile [default: all]
     #[arg(long, value_name = "NAME")]
     profile: Option<String>,
-    /// Temperature around the boards: "20 degC", low, usual, high or all
+    /// Temperature around the boards: "20 degC", low, usual (the calendar of the family, where it has
+    /// one), high or all
     #[arg(
         long,
         value_name = "TEMPERATURE",
@@ -51,9 +51,11 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let ambients = match args.ambient.trim() {
         "all" => {
             let ambient = &family.model.requirement.ambient;
-            vec![ambient.low, ambient.usual, ambient.high]
+            let usual = Climate::usual(&family.model);
+            vec![ambient.low.into(), usual, ambient.high.into()]
         }
-        one => vec![resolver.ambient(one)],
+        "usual" => vec![Climate::usual(&family.model)],
+        one => vec![resolver.ambient(one).into()],
     };
     let positions = positions(&mut resolver, &family.model, &boards, &args.set);
     resolver.finish()?;
@@ -76,10 +78,10 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
 }
 
 /// What is asked for.
-struct Asked {
+struct Asked<'f> {
     boards: Vec<String>,
     profiles: Vec<Option<String>>,
-    ambients: Vec<Temperature>,
+    ambients: Vec<Climate<'f>>,
     /// Positions that differ from the usual, by board.
     positions: BTreeMap<String, BTreeMap<String, String>>,
 }
@@ -104,7 +106,7 @@ fn profiles(
 }
 
 /// Stated positions by board: `S1=on` goes to every board that has an S1, `coin/S1=on` to one.
-fn positions(
+pub(super) fn positions(
     resolver: &mut Resolver,
     family: &model::Family,
     boards: &[String],
@@ -178,8 +180,10 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                         warnings.push(warning);
                     }
                 }
-                let celsius = ambient.as_celsius();
-                runs.push(RunView::new(board, profile.as_deref(), celsius, &solved));
+                let usual = ambient == Climate::usual(&family.model);
+                let notice = usual.then(|| notice(&request, &solved, &piece)).flatten();
+                let view = RunView::new(board, profile.as_deref(), ambient, &solved);
+                runs.push(view.with_notice(notice.as_ref()));
             }
         }
     }

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use crate::report::burst::{Burst, heaviest};
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::verdict;
-use crate::report::{Input, budget, finding, life, positions, table, walk};
+use crate::report::{Input, budget, finding, life, output, positions, table, walk};
 use crate::text::number::{celsius, figure, solved};
 use crate::view::{BoardView, ListedView};
 
@@ -53,6 +53,7 @@ pub(super) fn section(input: &Input, review: &BoardReview) -> Markup {
             (walk::table_of(&s))
             (values(&s))
             @for (run, solved) in input.runs(&board.name).zip(&review.lives) { (life::part(&s, run, &solved.life)) }
+            (output::part(&s))
             (budget::part(&s))
             (positions::part(&s))
             (parts(&s))

@@ -86,9 +86,12 @@ pub(super) fn not_checked(input: &Input) -> Markup {
                 li { "Layout, loop areas, vias, thermal paths and mechanics." }
                 li { "Electrostatic discharge, electromagnetic emission and immunity, the antenna." }
                 li { "Waveforms within a burst: each burst is taken as settled." }
-                li { "Months of different temperature: lives run at one temperature, with one cold night on top." }
-                @if requirement.storage.is_some() { li { "Time on the shelf before first use." } }
-                @if requirement.notice.is_some() { li { "The notice between a low-battery warning and the end." } }
+                @if requirement.ambient.monthly.is_none() {
+                    li { "Months of different temperature: none are given, so lives run at one temperature, with one cold night on top." }
+                }
+                @if requirement.storage.is_some() {
+                    li { "Storage in the board or at another temperature: cells are taken to lie on a shelf at 20 degC." }
+                }
                 @if requirement.confidence.is_some() {
                     li { "The spread of units: lives are those of typical parts, and the share of units that reach them is not computed." }
                 }

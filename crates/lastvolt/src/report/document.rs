@@ -1,15 +1,17 @@
 //! The review as a document: the same figures as the page, for programs.
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
+use lastvolt_core::deliver::life_depth;
 use lastvolt_core::model::{Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
+use lastvolt_core::time::Climate;
 
 use crate::cli::load::Family;
 use crate::report::burst::heaviest;
 use crate::report::purpose::value;
 use crate::view::{
-    BoardPointView, BoardView, FindingView, LeakView, ListedView, MatrixView, Num, PointView,
-    ReviewView, RunView, confidence_word,
+    BoardPointView, BoardView, FindingView, LeakView, ListedView, MatrixView, Num, OutputView,
+    PointView, ReviewView, RunView, confidence_word,
 };
 
 /// The document and what the reader should know about it.
@@ -28,12 +30,8 @@ pub(crate) fn view(
         };
         for run in &board_review.lives {
             let name = run.profile.as_deref();
-            runs.push(RunView::new(
-                &board.name,
-                name,
-                model.requirement.ambient.usual.as_celsius(),
-                &run.life,
-            ));
+            let view = RunView::new(&board.name, name, Climate::usual(model), &run.life);
+            runs.push(view.with_notice(run.notice.as_ref()));
             for warning in &run.life.warnings {
                 warnings.push(format!("{}: {warning}", board.name));
             }
@@ -70,6 +68,12 @@ fn board_view(
         title: board.title.clone(),
         points: points(family, board, profile),
         matrix: MatrixView::new(&review.matrix),
+        output: review.output.as_ref().and_then(|deliver| {
+            let life = review.lives.first().map(|l| &l.life);
+            let depth = life.and_then(|life| life_depth(&family.model, life));
+            let profile = profile.map(|p| p.name.as_str());
+            OutputView::new(&board.name, profile, depth, deliver)
+        }),
         leakage: review.budget.columns.iter().map(LeakView::from).collect(),
         parts: board.parts.iter().map(listed).collect(),
     }

@@ -8,9 +8,11 @@ use maud::{Markup, PreEscaped, html};
 use crate::draw::bars::share_bar;
 use crate::draw::curves::{LifePicture, Line};
 use crate::report::board::Section;
-use crate::report::table;
 use crate::report::typeset::typeset;
-use crate::text::ending::{cause_sentence, cause_words, cold_sentence, line_words};
+use crate::report::{notice, table};
+use crate::text::ending::{
+    calendar_sentence, cause_sentence, cause_words, cold_sentence, line_words, storage_sentence,
+};
 use crate::text::number::{duration, figure, listed, percent};
 use crate::view::RunView;
 
@@ -27,9 +29,13 @@ pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
     html! {
         h3 { "Life " (name) }
         p { (typeset(&cause_sentence(run, family))) (typeset(&mean(run))) }
+        @for words in [calendar_sentence(run), storage_sentence(run)].into_iter().flatten() {
+            p { (typeset(&words)) }
+        }
         @if let Some(cold) = cold_sentence(run, family) { p { (typeset(&cold)) } }
         @if run.trace.time_s.len() > 1 { (picture(s, run, life)) }
         @for warning in &life.warnings { p.quiet { (typeset(&sentence(warning))) } }
+        (notice::part(s, run))
         @if !run.end.shares.is_empty() { (fatal_drop(s, run)) }
         @if !run.ledger.is_empty() { (ledger(s, run)) }
     }

@@ -1,7 +1,7 @@
 //! How a run ends, in words: the cause, the cold night, the lines of its ledger.
 
 use lastvolt_core::model::{Board, Family, Kind};
-use lastvolt_core::quantity::Unit;
+use lastvolt_core::quantity::{MONTH_SECS, Unit};
 
 use crate::text::number::{celsius, duration, figure, percent};
 use crate::view::{EndView, Num, RunView};
@@ -143,6 +143,100 @@ fn working_range(run: &RunView, family: &Family) -> Option<(f64, f64)> {
         .unwrap_or(0);
     let range = load.working_in(state)?;
     Some((range.from.as_volts(), range.to.as_volts()))
+}
+
+/// The temperature of a run in a few words.
+pub(crate) fn ambient_words(run: &RunView) -> String {
+    match &run.calendar {
+        Some(_) => "calendar".to_owned(),
+        None => celsius(run.ambient_c.0),
+    }
+}
+
+/// What the time on the shelf has cost before the run begins.
+pub(crate) fn storage_sentence(run: &RunView) -> Option<String> {
+    let storage = run.storage.as_ref()?;
+    Some(format!(
+        "Before that the cells lie on the shelf for {} at 20 degC, which takes {} of their charge.",
+        duration(storage.time_s.0),
+        percent(storage.depth.0)
+    ))
+}
+
+/// What the months make of a run: the first failure, the time below need and the permanent end.
+pub(crate) fn calendar_sentence(run: &RunView) -> Option<String> {
+    let calendar = run.calendar.as_ref()?;
+    let from = calendar.start_month.saturating_sub(1);
+    let first = match calendar.first_failure_s {
+        Some(first) => first.0,
+        None => return Some("Used month after month, it never fails within 100 years.".to_owned()),
+    };
+    let fails = format!("It first fails in {}", month_words(from, first));
+    Some(match (calendar.permanent_end_s, calendar.below_need_s.0) {
+        (Some(end), _) if end.0 - first < SAME_SECS => format!("{fails} and does not recover."),
+        (Some(end), below) => format!(
+            "{fails}. It recovers and fails again, for {} below need in all, and works for the last time in {}.",
+            duration(below),
+            month_words(from, end.0 - 2.0 * EDGE_SECS)
+        ),
+        (None, below) => format!(
+            "{fails}. It recovers and fails again, for {} below need within 100 years.",
+            duration(below)
+        ),
+    })
+}
+
+/// Ends closer together than this are one.
+const SAME_SECS: f64 = 3600.0;
+/// What happens within this time of the edge of a month happens on it.
+const EDGE_SECS: f64 = 60.0;
+
+/// A time after the first use as a month: `the second January`.
+fn month_words(from: usize, secs: f64) -> String {
+    const NAMES: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a number of months from 0 to 1200"
+    )]
+    let months = ((secs + EDGE_SECS) / MONTH_SECS).floor().clamp(0.0, 1200.0) as usize;
+    format!(
+        "the {} {}",
+        ordinal(months / 12 + 1),
+        NAMES[(from + months) % 12]
+    )
+}
+
+/// `first`, `second`, and from the eleventh on figures.
+fn ordinal(count: usize) -> String {
+    const WORDS: [&str; 10] = [
+        "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth",
+        "tenth",
+    ];
+    if let Some(word) = count.checked_sub(1).and_then(|at| WORDS.get(at)) {
+        return (*word).to_owned();
+    }
+    let end = match (count % 100, count % 10) {
+        (11..=13, _) => "th",
+        (_, 1) => "st",
+        (_, 2) => "nd",
+        (_, 3) => "rd",
+        _ => "th",
+    };
+    format!("{count}{end}")
 }
 
 /// From when one cold night ends a run.

@@ -6,8 +6,11 @@ use std::fmt::Write as _;
 use lastvolt_core::model::Family;
 use lastvolt_core::quantity::Unit;
 
-use crate::text::ending::{cause_sentence, cold_sentence, line_words};
-use crate::text::number::{celsius, duration, figure, percent};
+use crate::text::ending::{
+    ambient_words, calendar_sentence, cause_sentence, cold_sentence, line_words, storage_sentence,
+};
+use crate::text::notice::push_notice;
+use crate::text::number::{duration, figure, percent};
 use crate::text::paint::Paint;
 use crate::text::table::{Align, Table};
 use crate::text::{heading, push_lines, push_warnings, push_wrapped};
@@ -48,7 +51,7 @@ fn table(runs: &[RunView], required: Option<f64>) -> Table {
         table.row([
             run.board.clone(),
             run.profile.clone().unwrap_or_default(),
-            celsius(run.ambient_c.0),
+            ambient_words(run),
             life_words(run),
             verdict(run, required).to_owned(),
             run.end.cause.to_owned(),
@@ -92,15 +95,20 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
         .as_ref()
         .map(|p| format!(", {p}"))
         .unwrap_or_default();
-    let head = format!("{}{profile}, {}", run.board, celsius(run.ambient_c.0));
+    let head = format!("{}{profile}, {}", run.board, ambient_words(run));
     heading(out, &head, paint);
     push_wrapped(out, "  ", &cause_sentence(run, family));
     if let Some(error) = error_sentence(run) {
         push_wrapped(out, "  ", &error);
     }
+    let more = [calendar_sentence(run), storage_sentence(run)];
+    for sentence in more.into_iter().flatten() {
+        push_wrapped(out, "  ", &sentence);
+    }
     if let Some(cold) = cold_sentence(run, family) {
         push_wrapped(out, "  ", &cold);
     }
+    push_notice(out, run, family);
     if !run.ledger.is_empty() {
         out.push('\n');
         push_lines(out, &ledger(run, family).lines(2));

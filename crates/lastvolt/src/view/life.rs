@@ -1,9 +1,9 @@
 //! The document of `life`: run time, cause of the end, ledger and trace of every run.
 
-use lastvolt_core::time::{Cause, ColdNight, End, Life, RailTrace};
+use lastvolt_core::time::{Calendar, Cause, Climate, ColdNight, End, Life, RailTrace, Shelf};
 use serde::Serialize;
 
-use crate::view::{Named, Num, nums};
+use crate::view::{Named, Num, WatchView, nums};
 
 /// All runs, boards and profiles in file order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -20,7 +20,7 @@ pub(crate) struct RunView {
     /// Name of the profile, where the family has one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) profile: Option<String>,
-    /// Temperature around the board.
+    /// Temperature around the board; its mean over the year where a calendar is followed.
     pub(crate) ambient_c: Num,
     /// Positions of switches and jumpers.
     pub(crate) positions: Named<String>,
@@ -32,12 +32,24 @@ pub(crate) struct RunView {
     pub(crate) end: EndView,
     /// Share of the charge that stays unused.
     pub(crate) stranded: Num,
+    /// Notice had with the threshold that serves best, where a notice is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) notice_s: Option<Num>,
+    /// What firmware could watch to warn in time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) watch: Vec<WatchView>,
     /// Mean current of the most used cell, without self-discharge.
     pub(crate) mean_cell_a: Num,
     /// Where the energy went.
     pub(crate) ledger: Vec<LedgerView>,
     /// |U(0) - sum| / U(0).
     pub(crate) ledger_error: Num,
+    /// What a time on the shelf has cost before the start, where the requirement asks for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) storage: Option<StorageView>,
+    /// What the months make of it, where a calendar is followed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) calendar: Option<CalendarView>,
     /// From when one cold night ends it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) cold_night: Option<ColdNightView>,
@@ -88,6 +100,32 @@ pub(crate) struct LedgerView {
     pub(crate) joule: Num,
 }
 
+/// What a time on the shelf has cost.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct StorageView {
+    /// Time on the shelf.
+    pub(crate) time_s: Num,
+    /// Depth of the most used cell at the start of use.
+    pub(crate) depth: Num,
+    /// Energy that the cells have lost.
+    pub(crate) lost_j: Num,
+}
+
+/// The three answers of a calendar.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct CalendarView {
+    /// Month of first use, 1 for January.
+    pub(crate) start_month: usize,
+    /// When a need first fails; absent where none does within 100 years.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) first_failure_s: Option<Num>,
+    /// Time below need after that, until the permanent end.
+    pub(crate) below_need_s: Num,
+    /// From when on some need is never met again; absent where that is later than 100 years.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) permanent_end_s: Option<Num>,
+}
+
 /// From when one night at the low ambient ends a run.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub(crate) struct ColdNightView {
@@ -121,16 +159,11 @@ pub(crate) struct TracedView {
 
 impl RunView {
     /// The document of one run.
-    pub(crate) fn new(
-        board: &str,
-        profile: Option<&str>,
-        ambient_celsius: f64,
-        life: &Life,
-    ) -> Self {
+    pub(crate) fn new(board: &str, profile: Option<&str>, ambient: Climate, life: &Life) -> Self {
         Self {
             board: board.to_owned(),
             profile: profile.map(str::to_owned),
-            ambient_c: Num(ambient_celsius),
+            ambient_c: Num(ambient.mean().as_celsius()),
             positions: life
                 .positions
                 .iter()
@@ -140,6 +173,8 @@ impl RunView {
             life_error_s: Num(life.error_secs),
             end: EndView::new(&life.end),
             stranded: Num(1.0 - life.end.depth),
+            notice_s: None,
+            watch: Vec::new(),
             mean_cell_a: Num(life.mean_cell_amps),
             ledger: life
                 .ledger
@@ -150,6 +185,8 @@ impl RunView {
                 })
                 .collect(),
             ledger_error: Num(life.ledger_error),
+            storage: life.shelf.as_ref().map(StorageView::new),
+            calendar: CalendarView::new(life.calendar.as_ref(), ambient),
             cold_night: life.cold_night.as_ref().map(ColdNightView::new),
             trace: TraceView {
                 time_s: nums(&life.trace.time_secs),
@@ -183,6 +220,28 @@ impl EndView {
                 .map(|(name, volts)| (name.clone(), Num(volts / total)))
                 .collect(),
         }
+    }
+}
+
+impl StorageView {
+    fn new(shelf: &Shelf) -> Self {
+        Self {
+            time_s: Num(shelf.secs),
+            depth: Num(shelf.depth),
+            lost_j: Num(shelf.joules),
+        }
+    }
+}
+
+impl CalendarView {
+    fn new(calendar: Option<&Calendar>, ambient: Climate) -> Option<Self> {
+        let (calendar, months) = (calendar?, ambient.months()?);
+        Some(Self {
+            start_month: months.start + 1,
+            first_failure_s: calendar.first_failure_secs.map(Num),
+            below_need_s: Num(calendar.below_need_secs),
+            permanent_end_s: calendar.permanent_end_secs.map(Num),
+        })
     }
 }
 

@@ -3,7 +3,7 @@
 use lastvolt_core::review::{BudgetColumn, Power};
 use serde::Serialize;
 
-use crate::view::{FindingView, MatrixView, Num, PointView, RunView, SituationView};
+use crate::view::{FindingView, MatrixView, Num, OutputView, PointView, RunView, SituationView};
 
 /// A whole review.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -32,6 +32,9 @@ pub(crate) struct BoardView {
     pub(crate) points: Vec<BoardPointView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
+    /// What the rails can give.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) output: Option<OutputView>,
     /// What takes the cells' current while nothing happens.
     pub(crate) leakage: Vec<LeakView>,
     /// Parts list.

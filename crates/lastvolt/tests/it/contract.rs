@@ -8,7 +8,7 @@ use crate::program::{Folder, example_arg, run};
 const UNITS: [&str; 9] = ["_v", "_a", "_w", "_j", "_s", "_f", "_ohm", "_c", "_as"];
 
 /// Keys whose numbers have no unit, or have it beside them.
-const PLAIN: [&str; 21] = [
+const PLAIN: [&str; 24] = [
     "schema",
     "depth",
     "stranded",
@@ -30,6 +30,9 @@ const PLAIN: [&str; 21] = [
     "points",
     "count",
     "stress",
+    "life_depth",
+    "running_depth",
+    "starting_depth",
 ];
 
 fn object(value: &Value) -> &Map<String, Value> {
@@ -445,4 +448,130 @@ fn shares_of_the_fatal_drop_sum_to_one() {
         assert!(shares.iter().all(|share| *share > 0.0), "{board}");
         assert!(number(end, "drop_v") > 0.0);
     }
+}
+
+/// A calendar has three answers beside the life, and the text says them in months; one temperature has
+/// none of them.
+#[test]
+fn a_calendar_adds_its_three_answers() {
+    let folder = Folder::tiny("contract-calendar");
+    let months = "monthly = [\"-9 degC\", \"-6 degC\", \"0 degC\", \"6 degC\", \"12 degC\", \"16 degC\", \"18 degC\", \"17 degC\", \"12 degC\", \"7 degC\", \"0 degC\", \"-6 degC\"]";
+    let requirement = format!(
+        "life = \"3 months\"\nstorage = \"1 year\"\n{months}\nstart = \"October\"\nday_night = \"9 K\""
+    );
+    let family = crate::program::FAMILY.replace("life = \"3 months\"", &requirement);
+    folder.write("family.toml", family);
+    let dir = folder.arg();
+    let found = run(&["life", dir, "--format", "json"]).expect(0).json();
+    let of = |run: &serde_json::Value, key: &str| run["calendar"][key].as_f64();
+    for run in list(&found, "runs") {
+        let Some(life) = run["life_s"].as_f64() else {
+            continue;
+        };
+        assert_eq!(of(run, "start_month"), Some(10.0));
+        assert_eq!(of(run, "first_failure_s"), Some(life));
+        let end = of(run, "permanent_end_s").expect("an end");
+        let below = of(run, "below_need_s").expect("a time");
+        assert!(0.0 <= below && below <= end - life, "{run}");
+        let start = run["trace"]["depth"][0].as_f64().expect("a depth");
+        assert_eq!(run["storage"]["depth"].as_f64(), Some(start));
+    }
+    let text = run(&["life", dir]).expect(0).out;
+    assert!(text.contains("It first fails in the "), "{text}");
+    assert!(text.contains("on the shelf for 1 year"), "{text}");
+    let steady = run(&["life", dir, "--ambient", "5 degC", "--format", "json"]);
+    for run in list(&steady.expect(0).json(), "runs") {
+        assert!(run.get("calendar").is_none(), "{run}");
+    }
+}
+/// Words that `limit` may say.
+const LIMITS: [&str; 14] = [
+    "working-range",
+    "promise-band",
+    "sag",
+    "converter-limit",
+    "fold",
+    "dropout",
+    "regulator-stops",
+    "does-not-start",
+    "cell-rating",
+    "supply-limit",
+    "part-rating",
+    "not-powered",
+    "no-point",
+    "none",
+];
+
+#[test]
+fn deliver_has_the_agreed_shape_and_its_rows_are_in_order() {
+    for (board, rows) in [("coin", 33), ("one-cell", 33), ("usb", 3)] {
+        let document = document(
+            &[
+                "deliver",
+                &example_arg(),
+                "--board",
+                board,
+                "--format",
+                "json",
+            ],
+            0,
+        );
+        assert_eq!(text(&document, "board"), board);
+        assert_eq!(text(&document, "rail"), "VDD");
+        assert_eq!(list(&document, "rows").len(), rows);
+        let mut before = (f64::NEG_INFINITY, -1.0);
+        for row in list(&document, "rows") {
+            let at = (number(row, "ambient_c"), number(row, "depth"));
+            assert!(before < at, "{before:?} then {at:?}");
+            before = at;
+            let running = number(row, "running_a");
+            assert!(0.0 <= number(row, "starting_a") && number(row, "starting_a") <= running);
+            assert!(running <= number(row, "burst_a") && number(row, "beside_task_a") <= running);
+            assert!(LIMITS.contains(&text(row, "limit")), "{row}");
+        }
+        let promise = &document["promise"];
+        assert_eq!(number(promise, "current_a"), 0.015);
+        assert_eq!(list(promise, "kept").len(), 3);
+    }
+}
+
+#[test]
+fn deliver_without_a_board_gives_the_first_and_the_others_behind_it() {
+    let args = [
+        "deliver",
+        &example_arg(),
+        "--ambient",
+        "usual",
+        "--format",
+        "json",
+    ];
+    let document = document(&args, 0);
+    assert_eq!(text(&document, "board"), "coin");
+    let others = list(&document, "others").iter().map(|o| text(o, "board"));
+    let others: Vec<&str> = others.collect();
+    assert_eq!(others, ["one-cell", "two-cell", "usb"]);
+}
+
+#[test]
+fn life_says_what_to_watch_where_a_notice_is_asked_for() {
+    let document = document(&["life", &example_arg(), "--format", "json"], 0);
+    let runs = list(&document, "runs");
+    for run in runs.iter().filter(|r| r["life_s"].is_f64()) {
+        let wanted = 14.0 * 86_400.0;
+        assert!((number(run, "notice_s") - wanted).abs() < 1e-3 * wanted);
+        let best = list(run, "watch").iter().filter(|w| w["best"] == true);
+        assert_eq!(best.count(), 1);
+        for watch in list(run, "watch") {
+            assert!(watch["tells"].is_boolean());
+            number(watch, "threshold_v");
+            text(watch, "says");
+        }
+    }
+    // Behind the converter the rail stands still to the end.
+    let behind = runs.iter().find(|r| text(r, "board") == "one-cell");
+    let watch = list(behind.expect("the board"), "watch");
+    assert_eq!(watch[0]["tells"], false);
+    assert!(text(&watch[0], "says").contains("measure BAT instead"));
+    let usb = runs.iter().find(|r| text(r, "board") == "usb");
+    assert!(usb.expect("the board").get("notice_s").is_none());
 }

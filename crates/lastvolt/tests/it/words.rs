@@ -96,3 +96,45 @@ fn a_reversed_cell_in_a_holder_that_blocks_it_is_solved_with_a_warning() {
         ran.out
     );
 }
+
+#[test]
+fn deliver_reads_as_a_table_with_what_binds_and_a_caution() {
+    let folder = Folder::tiny("words-deliver");
+    let ran = run(&["deliver", folder.arg(), "--ambient", "usual"]).expect(0);
+    // 1.8 V is reached at (3.2 V - 1.8 V) / (15 ohm + 50 mohm + contacts of S1) with fresh cells.
+    for words in [
+        "coin, VDD: A coin cell and a switch",
+        "beside send",
+        "fresh                  92.7 mA",
+        "life asked for",
+        "radio leaves its working range",
+        "Caution: A cell",
+    ] {
+        assert!(ran.out.contains(words), "no {words} in\n{}", ran.out);
+    }
+}
+
+#[test]
+fn deliver_draws_one_board_and_says_where_it_cannot() {
+    let folder = Folder::tiny("words-deliver-picture");
+    let path = folder.path().join("coin.svg");
+    let path = path.to_str().expect("UTF-8");
+    run(&["deliver", folder.arg(), "--out", path]).expect(0);
+    let drawn = std::fs::read_to_string(path).expect("the picture");
+    assert!(drawn.starts_with("<svg xmlns=") && drawn.contains("<title>Output capability"));
+    let example = example_arg();
+    for (args, words) in [
+        (vec!["--out", path], "one picture shows one board"),
+        (vec!["--out", path, "--board", "usb"], "has no cells"),
+        (vec!["--rail", "VD"], "did you mean `VDD`?"),
+        (vec!["--rail", "SIG"], "there is no rail `SIG`"),
+        (vec!["--board", "con"], "did you mean `coin`?"),
+        (vec!["--set", "S9=on"], "there is no switch or jumper"),
+    ] {
+        let mut all = vec!["deliver", example.as_str()];
+        all.extend(args);
+        let ran = run(&all).expect(2);
+        assert!(ran.err.contains(words), "no {words} in\n{}", ran.err);
+        assert!(ran.out.is_empty());
+    }
+}

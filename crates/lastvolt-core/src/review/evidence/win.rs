@@ -67,7 +67,8 @@ impl Evidence<'_> {
         }
         let (_, cell) = self.cell()?;
         let itself = self.self_discharge_amps();
-        let drawn = cell.model.charge.si() * life.end.depth;
+        let start = life.shelf.map_or(0.0, |shelf| shelf.depth);
+        let drawn = cell.model.charge.si() * (life.end.depth - start);
         let lasts = |base: &[f64], burst: f64| mean(base, |i| drawn / (i + burst + itself));
         let secs = life.life_secs?;
         let most = life.mean_cell_amps;

@@ -72,8 +72,15 @@ fn stranding<'e>(e: &'e Evidence) -> Option<(&'e Life, f64)> {
     let life = e.life()?;
     let secs = life.life_secs?;
     let by_burst = life.end.cause == Cause::BrownOut && life.end.task.is_some();
-    let whole = secs / life.end.depth.max(1e-9);
+    let whole = whole_secs(life);
     (by_burst && secs < required && required <= whole).then_some((life, required))
+}
+
+/// How long all the charge that is there at the start would last.
+fn whole_secs(life: &Life) -> f64 {
+    let start = life.shelf.map_or(0.0, |shelf| shelf.depth);
+    let drawn = (life.end.depth - start).max(1e-9);
+    life.life_secs.unwrap_or(0.0) * (1.0 - start) / drawn
 }
 
 /// Whether a regulator is set so that its load does not work; `output-error` says so.
@@ -145,7 +152,7 @@ fn stranded(e: &Evidence, rule: RuleId, life: &Life, required: f64) -> Finding {
     let secs = life.life_secs.unwrap_or(0.0);
     let gets = end.net_volts.unwrap_or(0.0);
     let left = 1.0 - end.depth;
-    let whole = secs / end.depth.max(1e-9);
+    let whole = whole_secs(life);
     let lost = end.shares.iter().max_by(|a, b| a.1.total_cmp(&b.1));
     let lost = lost.map_or(String::new(), |(name, v)| {
         format!(

@@ -10,7 +10,6 @@
 //! # References
 //! TI SWRA349, "Coin cells and peak current draw", appendix A, with the cell's own share left out.
 
-use crate::device::Dielectric;
 use crate::model::{Device, Task};
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
@@ -20,9 +19,6 @@ use crate::time::Cause;
 
 /// Share of a burst from which a capacitor carries the whole of it.
 const WHOLE: f64 = 0.8;
-/// Share of its value that a class-2 ceramic keeps under bias where no curve is given, the middle of
-/// what is measured (TI SLVA535B: 37 %; ADI tutorial 5527: 33 to 89 %).
-const KEPT_UNDER_BIAS: f64 = 0.6;
 
 pub(super) struct BurstCapacity;
 
@@ -104,13 +100,8 @@ fn capacitors(e: &Evidence, net: usize, volts: f64) -> (Vec<String>, f64) {
         };
         let on = |net: Option<usize>| part.pins.iter().any(|p| p.net == net && net.is_some());
         if on(Some(net)) && on(ground) {
-            let kept = match (&c.bias, c.dielectric) {
-                (Some(curve), _) => curve.at(volts),
-                (None, Some(Dielectric::Class2X | Dielectric::Class2Y)) => KEPT_UNDER_BIAS,
-                _ => 1.0,
-            };
             names.push(part.name.clone());
-            farads += kept * c.value.si();
+            farads += c.farads_at(volts);
         }
     }
     (names, farads)

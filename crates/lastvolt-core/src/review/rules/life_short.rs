@@ -1,13 +1,13 @@
-//! `life-short`: does the board live as long as it is required to, at the usual ambient and through
-//! one cold night?
+//! `life-short`: does the board live as long as it is required to, at the usual ambient, or through
+//! the calendar where one is given, and through one cold night?
 //!
 //! Quiet where no life is required, and where `brown-out` already says why the charge that is there
 //! cannot be used.
 
-use crate::quantity::Unit;
+use crate::quantity::{DAY_SECS, Unit};
 use crate::review::rules::{Rule, brown_out};
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
-use crate::time::{Cause, Life};
+use crate::time::{Calendar, Cause, Climate, Life};
 
 pub(super) struct LifeShort;
 
@@ -58,6 +58,7 @@ fn usual(e: &Evidence, rule: RuleId, life: &Life, secs: f64, required: f64) -> F
         let when = words::span(n.time_secs);
         format!(" A night at the low ambient ends it from {when} on.")
     });
+    let again = life.calendar.map_or(String::new(), again);
     let remedy = if secs <= 0.0 {
         "see what keeps the load from working when the cell is fresh".to_owned()
     } else {
@@ -71,7 +72,7 @@ fn usual(e: &Evidence, rule: RuleId, life: &Life, secs: f64, required: f64) -> F
     Finding {
         measured: Some(Figure::new(secs, Unit::Second)),
         says: format!(
-            "The board lives {} of the required {} at {} and ends {ends}.{night}",
+            "The board lives {} of the required {} {} and ends {ends}.{again}{night}",
             words::span(secs),
             words::span(required),
             ambient(e)
@@ -108,11 +109,29 @@ fn base(e: &Evidence, rule: RuleId, required: f64) -> Finding {
     }
 }
 
-fn ambient(e: &Evidence) -> String {
-    words::figure(
-        e.family.requirement.ambient.usual.as_celsius(),
-        Unit::Celsius,
+/// Whether a board that fails in one season works again in another.
+fn again(calendar: Calendar) -> String {
+    let (Some(first), Some(end)) = (calendar.first_failure_secs, calendar.permanent_end_secs)
+    else {
+        return String::new();
+    };
+    if end - first < DAY_SECS {
+        return String::new();
+    }
+    format!(
+        " It works again later and is below need for {} in all, for the last time after {}.",
+        words::span(calendar.below_need_secs),
+        words::span(end)
     )
+}
+
+fn ambient(e: &Evidence) -> String {
+    match Climate::usual(e.family) {
+        Climate::Steady(at) => {
+            format!("at {}", words::figure(at.as_celsius(), Unit::Celsius))
+        }
+        Climate::Calendar(_) => "through the months of its calendar".to_owned(),
+    }
 }
 
 /// Charge of one cell of the first cell part.

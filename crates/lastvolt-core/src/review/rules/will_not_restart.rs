@@ -9,15 +9,12 @@
 //! SLVSBX9A (1.5 V against 0.9 V), Microchip DS22234B (0.65 V against 0.35 V).
 
 use crate::circuit::{CellDrive, Circuit, History, Mode, Point, Situation};
-use crate::model::{Family, Law, Load, LoadState};
-use crate::quantity::{Spread, Unit};
+use crate::deliver::{BOOT, with_boot};
+use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 use crate::time::Life;
 
-/// Name of the load state that stands for the hungriest step of the boot sequence. Brackets keep it
-/// apart from what files can name.
-const BOOT: &str = "(boot)";
 /// Depths to look at, as shares of the depth at the end of life.
 const SHARES: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.7, 0.8, 0.87, 0.93, 0.97];
 /// Halvings between the last depth that starts and the first that does not.
@@ -31,7 +28,7 @@ impl Rule for WillNotRestart {
     }
 
     fn look(&self, e: &Evidence) -> Vec<Finding> {
-        let family = with_boot(e);
+        let family = with_boot(e.family);
         let Ok(circuit) = Circuit::new(&family, std::slice::from_ref(&e.board.name)) else {
             return Vec::new();
         };
@@ -40,32 +37,6 @@ impl Rule for WillNotRestart {
             return Vec::new();
         };
         start.finding(self.id(), depth, stuck).into_iter().collect()
-    }
-}
-
-/// The family with a boot state for every load that has a boot sequence.
-fn with_boot(e: &Evidence) -> Family {
-    let mut family = e.family.clone();
-    for load in &mut family.loads {
-        add_boot(load);
-    }
-    for board in &mut family.boards {
-        board.loads.iter_mut().for_each(add_boot);
-    }
-    family
-}
-
-fn add_boot(load: &mut Load) {
-    let boot = load.reset.iter().flat_map(|r| &r.boot);
-    let most = boot
-        .map(|b| b.current)
-        .reduce(|a, b| if a < b { b } else { a });
-    if let Some(current) = most {
-        load.states.push(LoadState {
-            name: BOOT.to_owned(),
-            law: Law::Current(Spread::exactly(current)),
-            working: None,
-        });
     }
 }
 

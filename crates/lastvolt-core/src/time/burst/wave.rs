@@ -1,0 +1,433 @@
+//! The waveform: what is kept of every instant, and what it comes to.
+
+use crate::circuit::{Circuit, Situation, Transient, Trip};
+use crate::device::CellState;
+use crate::time::burst::{Begin, BurstRequest};
+
+/// Voltages and currents over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Waveform {
+    /// Instants in seconds, never falling; a jump has the same instant twice.
+    pub time_secs: Vec<f64>,
+    /// Voltage of every net but ground.
+    pub nets: Vec<(String, Vec<f64>)>,
+    /// Current that each cell part gives.
+    pub cells: Vec<(String, Vec<f64>)>,
+    /// Net of the main rail: the connector's, or that of the first load.
+    pub rail: Option<String>,
+    /// The lowest voltage of the rail; when starting, once it has been good.
+    pub lowest: Option<Lowest>,
+    /// From the last edge until the rail is within 1 % of its rest.
+    pub recovery_secs: Option<f64>,
+    /// What the sources give until the rail is good; only when starting.
+    pub inrush: Option<Inrush>,
+    /// When every load is up and inside its working range for the first time.
+    pub good_secs: Option<f64>,
+    /// Instants at which the schedule or a switch changes something.
+    pub edges_secs: Vec<f64>,
+    /// What happened by itself.
+    pub happenings: Vec<Happening>,
+    /// What repeats without end, where something does.
+    pub hiccup: Option<Hiccup>,
+    /// How near each load came to the end of its working range, by state.
+    pub needs: Vec<NeedSeen>,
+    /// States of the cells at the end.
+    pub cells_after: Vec<Vec<CellState>>,
+    /// Voltages of the capacitors at the beginning, first to second pin.
+    pub capacitors_before: Vec<(String, f64)>,
+    /// The same at the end.
+    pub capacitors_after: Vec<(String, f64)>,
+    /// Newton steps taken.
+    pub newton_steps: usize,
+}
+
+/// The lowest voltage of a net.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lowest {
+    /// The net.
+    pub net: String,
+    /// Its lowest voltage.
+    pub volts: f64,
+    /// When.
+    pub time_secs: f64,
+}
+
+/// What a switch-on takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Inrush {
+    /// Charge that the sources give until the rail is good, or to the end where it never is.
+    pub coulombs: f64,
+    /// Largest current of all sources together.
+    pub peak_amps: f64,
+    /// When that flows.
+    pub peak_secs: f64,
+}
+
+/// One thing that happened by itself.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Happening {
+    /// When.
+    pub time_secs: f64,
+    /// What.
+    pub kind: HappeningKind,
+    /// Load or part.
+    pub name: String,
+}
+
+/// What can happen by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HappeningKind {
+    /// A load falls into reset.
+    Reset,
+    /// A load comes out of reset.
+    Release,
+    /// A load has booted.
+    Booted,
+    /// A regulator comes on.
+    On,
+    /// A regulator falls off.
+    Off,
+    /// A step-up converter lets its input through.
+    Passes,
+    /// A step-up converter switches.
+    Switches,
+    /// A regulator reaches its output voltage.
+    Regulates,
+    /// A converter asks for more than its input can give.
+    Collapses,
+}
+
+/// A sequence that repeats.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hiccup {
+    /// Length of one round.
+    pub period_secs: f64,
+    /// When the repeating was seen.
+    pub time_secs: f64,
+}
+
+/// How a load fared in one of its states.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NeedSeen {
+    /// The load.
+    pub load: String,
+    /// Its state.
+    pub state: String,
+    /// Lowest voltage at which it works in this state.
+    pub from_volts: f64,
+    /// The lowest it saw.
+    pub lowest_volts: f64,
+    /// When.
+    pub time_secs: f64,
+    /// For how long it was below, in reset or booting.
+    pub below_secs: f64,
+}
+
+impl HappeningKind {
+    /// The word that outputs use.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Reset => "reset",
+            Self::Release => "release",
+            Self::Booted => "booted",
+            Self::On => "on",
+            Self::Off => "off",
+            Self::Passes => "pass",
+            Self::Switches => "switching",
+            Self::Regulates => "regulating",
+            Self::Collapses => "collapsed",
+        }
+    }
+}
+
+impl NeedSeen {
+    /// Whether the load was below its working range at any instant.
+    #[must_use]
+    pub fn fails(&self) -> bool {
+        self.below_secs > 0.0 || self.lowest_volts < self.from_volts
+    }
+}
+
+/// Share of the rest voltage within which a rail has recovered.
+const RECOVERED: f64 = 0.01;
+/// How far an extremum inside a step must stand out to be kept.
+const STANDS_OUT_VOLTS: f64 = 2e-5;
+
+/// Keeps what is needed of every instant.
+pub(super) struct Recorder {
+    time_secs: Vec<f64>,
+    nets: Vec<Vec<f64>>,
+    cells: Vec<Vec<f64>>,
+    rail: Option<usize>,
+    starts: bool,
+    edges_secs: Vec<f64>,
+    happenings: Vec<Happening>,
+    needs: Vec<NeedSeen>,
+    /// By load: place among the needs of the state that it is in.
+    open_needs: Vec<Option<usize>>,
+    good_secs: Option<f64>,
+    inrush: Inrush,
+    last_amps: f64,
+    amps: Vec<f64>,
+    capacitors_before: Vec<(String, f64)>,
+}
+
+impl Recorder {
+    /// Instants that are kept at most.
+    pub(super) const MOST_INSTANTS: usize = 200_000;
+
+    pub(super) fn new(circuit: &Circuit, request: &BurstRequest, now: &Transient) -> Self {
+        let connector = circuit.family().connector.rail();
+        let first_load = || circuit.loads().first().map(|(_, l)| l.plus.clone());
+        let rail = connector.and_then(|rail| now.net(rail));
+        let rail = rail.or_else(|| first_load().and_then(|net| now.net(&net)));
+        Self {
+            time_secs: Vec::new(),
+            nets: vec![Vec::new(); now.known_nets()],
+            cells: vec![Vec::new(); now.cells().len()],
+            rail,
+            starts: request.begin != Begin::Settled,
+            edges_secs: Vec::new(),
+            happenings: Vec::new(),
+            needs: Vec::new(),
+            open_needs: vec![None; circuit.loads().len()],
+            good_secs: None,
+            inrush: Inrush {
+                coulombs: 0.0,
+                peak_amps: 0.0,
+                peak_secs: 0.0,
+            },
+            last_amps: 0.0,
+            amps: Vec::new(),
+            capacitors_before: capacitors(circuit, now),
+        }
+    }
+
+    pub(super) fn trips(&self) -> usize {
+        self.happenings.len()
+    }
+
+    /// By how much all loads have stayed inside their working ranges so far.
+    pub(super) fn spare_volts(&self) -> f64 {
+        let each = self.needs.iter().map(|n| n.lowest_volts - n.from_volts);
+        each.fold(f64::INFINITY, f64::min)
+    }
+
+    pub(super) fn edge(&mut self, secs: f64) {
+        self.edges_secs.push(secs);
+    }
+
+    /// Opens the needs of the states that a stretch puts the loads into.
+    pub(super) fn stretch(&mut self, circuit: &Circuit, situation: &Situation) {
+        for (at, (name, load)) in circuit.loads().into_iter().enumerate() {
+            let state = situation.states.get(&name).and_then(|s| load.state(s));
+            let state = state.unwrap_or(0);
+            self.open_needs[at] = load.working_in(state).map(|range| {
+                let state = load.states.get(state).map_or("", |s| s.name.as_str());
+                self.need(&name, state, range.from.as_volts())
+            });
+        }
+    }
+
+    fn need(&mut self, load: &str, state: &str, from_volts: f64) -> usize {
+        let same = |n: &NeedSeen| n.load == load && n.state == state;
+        self.needs.iter().position(same).unwrap_or_else(|| {
+            self.needs.push(NeedSeen {
+                load: load.to_owned(),
+                state: state.to_owned(),
+                from_volts,
+                lowest_volts: f64::INFINITY,
+                time_secs: 0.0,
+                below_secs: 0.0,
+            });
+            self.needs.len() - 1
+        })
+    }
+
+    /// Keeps the instant at hand; false where there are too many.
+    pub(super) fn instant(&mut self, secs: f64, now: &Transient) -> bool {
+        if self.time_secs.len() >= Self::MOST_INSTANTS {
+            return false;
+        }
+        let since = self.time_secs.last().map_or(0.0, |last| secs - last);
+        self.keep(secs, &now.frame.x, now);
+        let (mut good, mut any) = (true, false);
+        for at in 0..self.open_needs.len() {
+            let Some(need) = self.open_needs[at] else {
+                continue;
+            };
+            any = true;
+            let need = &mut self.needs[need];
+            let volts = now.load_volts(at, &now.frame.x).unwrap_or(0.0);
+            let holds = now.is_up(at) && volts >= need.from_volts;
+            good &= holds;
+            if !holds {
+                need.below_secs += since;
+            }
+        }
+        if good && any && self.good_secs.is_none() {
+            self.good_secs = Some(secs);
+        }
+        let amps = now.source_amps(&now.frame.x);
+        if self.good_secs.is_none_or(|good| secs <= good) {
+            self.inrush.coulombs += since * f64::midpoint(self.last_amps, amps);
+        }
+        if amps > self.inrush.peak_amps {
+            (self.inrush.peak_amps, self.inrush.peak_secs) = (amps, secs);
+        }
+        self.last_amps = amps;
+        true
+    }
+
+    /// Keeps an extremum inside the step that has just been taken.
+    pub(super) fn between(&mut self, from: f64, to: f64, now: &Transient) {
+        let [_, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
+            return;
+        };
+        let stands_out = self.nets.iter().enumerate().any(|(net, volts)| {
+            let before = volts.last().copied().unwrap_or(middle[net]);
+            let (low, high) = (before.min(end[net]), before.max(end[net]));
+            middle[net] < low - STANDS_OUT_VOLTS || high + STANDS_OUT_VOLTS < middle[net]
+        });
+        if stands_out && self.time_secs.len() < Self::MOST_INSTANTS {
+            self.keep(from + share * (to - from), middle, now);
+        }
+    }
+
+    fn keep(&mut self, secs: f64, x: &[f64], now: &Transient) {
+        self.time_secs.push(secs);
+        for (net, volts) in self.nets.iter_mut().enumerate() {
+            volts.push(x[net]);
+        }
+        let mut amps = std::mem::take(&mut self.amps);
+        now.cell_amps(x, &mut amps);
+        for (list, amps) in self.cells.iter_mut().zip(&amps) {
+            list.push(*amps);
+        }
+        self.amps = amps;
+        for at in 0..self.open_needs.len() {
+            if let (Some(need), Some(volts)) = (self.open_needs[at], now.load_volts(at, x)) {
+                let need = &mut self.needs[need];
+                if volts < need.lowest_volts {
+                    (need.lowest_volts, need.time_secs) = (volts, secs);
+                }
+            }
+        }
+    }
+
+    /// Notes what has happened.
+    pub(super) fn happened(&mut self, secs: f64, trip: Trip, circuit: &Circuit) {
+        let kind = match trip {
+            Trip::Reset(_) => HappeningKind::Reset,
+            Trip::Release(_) => HappeningKind::Release,
+            Trip::On(_) => HappeningKind::On,
+            Trip::Off(_) => HappeningKind::Off,
+            Trip::Passes(_) => HappeningKind::Passes,
+            Trip::Switches(_) => HappeningKind::Switches,
+            Trip::Regulates(_) => HappeningKind::Regulates,
+            Trip::Collapses(_) => HappeningKind::Collapses,
+        };
+        let name = name_of(trip, circuit);
+        self.note(secs, kind, name);
+    }
+
+    /// Notes that a load has booted.
+    pub(super) fn booted(&mut self, secs: f64, load: usize, circuit: &Circuit) {
+        let name = circuit.loads()[load].0.clone();
+        self.note(secs, HappeningKind::Booted, name);
+    }
+
+    fn note(&mut self, time_secs: f64, kind: HappeningKind, name: String) {
+        self.happenings.push(Happening {
+            time_secs,
+            kind,
+            name,
+        });
+    }
+
+    /// What all instants come to.
+    pub(super) fn finish(
+        self,
+        circuit: &Circuit,
+        now: &Transient,
+        hiccup: Option<Hiccup>,
+    ) -> Waveform {
+        let (lowest, recovery_secs) = (self.lowest(circuit), self.recovery_secs());
+        let names = circuit.net_names();
+        let cells = circuit.cell_names();
+        Waveform {
+            rail: self.rail.map(|net| names[net].clone()),
+            lowest,
+            recovery_secs,
+            inrush: self.starts.then_some(self.inrush),
+            good_secs: self.good_secs,
+            nets: names.into_iter().zip(self.nets).collect(),
+            cells: cells.into_iter().zip(self.cells).collect(),
+            time_secs: self.time_secs,
+            edges_secs: self.edges_secs,
+            happenings: self.happenings,
+            hiccup,
+            needs: self.needs,
+            cells_after: now.cells(),
+            capacitors_before: self.capacitors_before,
+            capacitors_after: capacitors(circuit, now),
+            newton_steps: now.newton_steps(),
+        }
+    }
+
+    fn lowest(&self, circuit: &Circuit) -> Option<Lowest> {
+        let net = self.rail?;
+        let from = if self.starts { self.good_secs? } else { 0.0 };
+        let instants = self.time_secs.iter().zip(&self.nets[net]);
+        let later = instants.filter(|(secs, _)| **secs >= from);
+        let (secs, volts) = later.min_by(|a, b| a.1.total_cmp(b.1))?;
+        Some(Lowest {
+            net: circuit.net_names()[net].clone(),
+            volts: *volts,
+            time_secs: *secs,
+        })
+    }
+
+    /// From the last edge until the rail stays within 1 % of its rest.
+    fn recovery_secs(&self) -> Option<f64> {
+        let volts = &self.nets[self.rail?];
+        let rest = if self.starts {
+            *volts.last()?
+        } else {
+            *volts.first()?
+        };
+        let edge = self.edges_secs.last().copied().unwrap_or(0.0);
+        let off = |at: &usize| (volts[*at] - rest).abs() > RECOVERED * rest.abs();
+        let mut later = (0..volts.len()).filter(|&at| self.time_secs[at] >= edge);
+        let Some(last) = later.rfind(off) else {
+            return Some(0.0);
+        };
+        let next = *volts.get(last + 1)?;
+        let target = rest + RECOVERED * rest.abs() * (volts[last] - rest).signum();
+        let share = ((target - volts[last]) / (next - volts[last])).clamp(0.0, 1.0);
+        let (from, to) = (self.time_secs[last], self.time_secs[last + 1]);
+        Some(from + share * (to - from) - edge)
+    }
+}
+
+fn capacitors(circuit: &Circuit, now: &Transient) -> Vec<(String, f64)> {
+    let parts = circuit.parts();
+    let charges = now.charges().into_iter();
+    charges
+        .map(|(part, volts)| (parts[part].0.clone(), volts))
+        .collect()
+}
+
+/// Name of the load or part that trips.
+pub(super) fn name_of(trip: Trip, circuit: &Circuit) -> String {
+    match trip {
+        Trip::Reset(load) | Trip::Release(load) => circuit.loads()[load].0.clone(),
+        Trip::On(part)
+        | Trip::Off(part)
+        | Trip::Passes(part)
+        | Trip::Switches(part)
+        | Trip::Regulates(part)
+        | Trip::Collapses(part) => circuit.parts()[part].0.clone(),
+    }
+}

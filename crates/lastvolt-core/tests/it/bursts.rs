@@ -1,0 +1,289 @@
+//! Waveforms against closed forms, and what happens by itself on the way.
+
+use lastvolt_core::circuit::{Circuit, Situation};
+use lastvolt_core::device::{Capacitor, Setpoint, Topology};
+use lastvolt_core::model::{BootStep, Family, Load, Reset};
+use lastvolt_core::progress::Silent;
+use lastvolt_core::quantity::{Current, Time, Voltage};
+use lastvolt_core::time::{Begin, BurstRequest, HappeningKind, NoWave, Stretch, Waveform, burst};
+
+use crate::kit;
+use crate::netlist::{Netlist, ohms, plain_capacitor, plain_cell, volts};
+
+const MS: u64 = 1_000_000;
+
+fn capacitor(farads: f64, series_ohms: f64) -> Capacitor {
+    Capacitor {
+        series_resistance: ohms(series_ohms),
+        ..plain_capacitor(farads)
+    }
+}
+
+/// A module that sleeps without any current and sends.
+fn module(send_amps: f64) -> Load {
+    kit::current_load(&[("sleep", 0.0), ("send", send_amps)])
+}
+
+fn send(span_ns: u64) -> Stretch {
+    Stretch {
+        states: vec![("module".to_owned(), "send".to_owned())],
+        ..Stretch::quiet(span_ns)
+    }
+}
+
+fn follow(family: &Family, begin: Begin, stretches: Vec<Stretch>) -> Result<Waveform, NoWave> {
+    let names = [family.boards[0].name.clone()];
+    let circuit = Circuit::new(family, &names).expect("the board is there");
+    let request = BurstRequest {
+        situation: Situation::usual(family, &names, None),
+        cells: None,
+        begin,
+        capacitors: Vec::new(),
+        enough_volts: None,
+        stretches,
+    };
+    burst(&circuit, &request, &Silent)
+}
+
+fn net<'w>(wave: &'w Waveform, name: &str) -> &'w [f64] {
+    let found = wave.nets.iter().find(|(n, _)| n == name);
+    &found.expect("the net is there").1
+}
+
+/// Largest distance of a net from a closed form at the instants after `from`.
+fn distance(wave: &Waveform, name: &str, from: f64, form: impl Fn(f64) -> f64) -> f64 {
+    let instants = wave.time_secs.iter().zip(net(wave, name));
+    let later = instants.filter(|(t, _)| **t > from);
+    later.fold(0.0, |most, (t, v)| f64::max(most, (v - form(*t)).abs()))
+}
+
+/// v = E - R I (1 - e^(-t/tau)) - Rs I e^(-t/tau) R/(R + Rs), tau = (R + Rs) C.
+#[test]
+fn ref_closed_form_bypass_carries_the_start_of_a_burst() {
+    let board = Netlist::new("coin")
+        .cell("BT1", plain_cell(3.0, 20.0), 1, "VDD")
+        .capacitor("C1", capacitor(100e-6, 0.5), "VDD", "GND")
+        .board();
+    let family = kit::family(vec![board], vec![module(0.03)]);
+    let wave = follow(
+        &family,
+        Begin::Settled,
+        vec![send(5 * MS), Stretch::quiet(20 * MS)],
+    );
+    let wave = wave.expect("a waveform");
+    let (e, r, rs, c, i) = (3.0, 20.0, 0.5, 100e-6, 0.03);
+    let tau = (r + rs) * c;
+    let drop = |t: f64| {
+        let left = libm::exp(-t / tau);
+        r * i * (1.0 - left) + rs * i * left * r / (r + rs)
+    };
+    let form = |t: f64| {
+        if t <= 5e-3 {
+            e - drop(t)
+        } else {
+            e - drop(t) + drop(t - 5e-3)
+        }
+    };
+    // At the second edge itself both sides are kept; the form has one.
+    let off = distance(&wave, "VDD", 0.0, |t| {
+        if t == 5e-3 { f64::NAN } else { form(t) }
+    });
+    assert!(off < 1e-4, "{off}");
+    let lowest = wave.lowest.expect("a rail");
+    assert!((lowest.volts - form(5e-3)).abs() < 1e-4, "{lowest:?}");
+    assert!((lowest.time_secs - 5e-3).abs() < 1e-12);
+    // 1 % of 3 V: drop falls from 0.55 V with tau.
+    let expected =
+        tau * libm::log(
+            (r * i - rs * i * r / (r + rs)) / r / i * (libm::exp(5e-3 / tau) - 1.0) * r * i / 0.03,
+        ) - 5e-3;
+    let recovery = wave.recovery_secs.expect("it recovers");
+    assert!(
+        (recovery / expected - 1.0).abs() < 0.02,
+        "{recovery} {expected}"
+    );
+    assert!(wave.time_secs.windows(2).all(|w| w[0] <= w[1]));
+}
+
+/// Series resonance of supply resistance, cable inductance and input capacitor.
+#[test]
+fn ref_closed_form_plugging_in_overshoots() {
+    let (r, l, c) = (0.5, 4.7e-6, 10e-6);
+    let board = Netlist::new("usb")
+        .supply("J1", 5.0, r, "IN")
+        .inductor("L1", 0.0, "IN", "VDD")
+        .capacitor("C1", capacitor(c, 1e-3), "VDD", "GND")
+        .board();
+    let family = kit::family(vec![board], vec![module(0.0)]);
+    let wave = follow(&family, Begin::Discharged, vec![Stretch::quiet(MS)]).expect("a waveform");
+    // The series resistance of the capacitor belongs to the loop.
+    let (alpha, w0) = ((r + 1e-3) / (2.0 * l), 1.0 / (l * c).sqrt());
+    let w = (w0 * w0 - alpha * alpha).sqrt();
+    let rings = |t: f64| libm::exp(-alpha * t) * (libm::cos(w * t) + alpha / w * libm::sin(w * t));
+    let amps = |t: f64| 5.0 / (l * w) * libm::exp(-alpha * t) * libm::sin(w * t);
+    // A supply takes nothing back: the form holds until the current would turn.
+    let half = std::f64::consts::PI / w;
+    let form = |t: f64| 5.0 * (1.0 - rings(t)) + 1e-3 * amps(t);
+    let instants = wave.time_secs.iter().zip(net(&wave, "VDD"));
+    let first = instants.filter(|(t, _)| **t > 0.0 && **t < half);
+    let off = first.fold(0.0_f64, |most, (t, v)| most.max((v - form(*t)).abs()));
+    assert!(off < 2e-3, "{off}");
+    let top = net(&wave, "VDD").iter().fold(0.0_f64, |m, v| m.max(*v));
+    assert!((top - form(half)).abs() < 5e-3, "{top} {}", form(half));
+    let peak = wave.inrush.expect("it starts").peak_amps;
+    let at = libm::atan2(w, alpha) / w;
+    assert!((peak / amps(at) - 1.0).abs() < 2e-3, "{peak} {}", amps(at));
+}
+
+/// Both roots of the loop at 1/t: the dip is I t/C e^(-t/t_r), deepest after t_r.
+#[test]
+fn a_linear_regulator_answers_with_both_roots_at_its_response() {
+    let mut device = kit::regulator(Topology::Linear, Setpoint::Output(volts(3.0)));
+    device.response = Some(Time::from_secs(40e-6));
+    let board = Netlist::new("ldo")
+        .supply("J1", 5.0, 0.01, "IN")
+        .regulator(
+            "U1",
+            device,
+            &[("in", "IN"), ("out", "VDD"), ("gnd", "GND")],
+        )
+        .capacitor("C1", capacitor(10e-6, 1e-3), "VDD", "GND")
+        .board();
+    let family = kit::family(vec![board], vec![module(0.1)]);
+    let wave = follow(&family, Begin::Settled, vec![send(2 * MS)]).expect("a waveform");
+    let dip = |t: f64| 0.1 * t / 10e-6 * libm::exp(-t / 40e-6);
+    let off = distance(&wave, "VDD", 0.0, |t| 3.0 - dip(t));
+    // What is left are the 0.1 mV of the capacitor's series resistance.
+    assert!(off < 2.5e-4, "{off}");
+    let lowest = wave.lowest.expect("a rail");
+    assert!(
+        (lowest.volts - (3.0 - dip(40e-6))).abs() < 2.5e-4,
+        "{lowest:?}"
+    );
+}
+
+fn with_reset(mut load: Load, boot: &[(f64, f64)]) -> Load {
+    load.reset = Some(Reset {
+        below: Voltage::from_volts(1.7),
+        release: Voltage::from_volts(1.9),
+        boot: boot
+            .iter()
+            .map(|&(secs, amps)| BootStep {
+                span: Time::from_secs(secs),
+                current: Current::from_amps(amps),
+            })
+            .collect(),
+    });
+    load
+}
+
+/// The cell cannot carry the boot: it resets the load, recovers and resets it again.
+#[test]
+fn a_boot_that_pulls_the_rail_under_is_recognised_as_hiccup() {
+    let board = Netlist::new("tired")
+        .cell("BT1", plain_cell(2.6, 120.0), 1, "VDD")
+        .capacitor("C1", capacitor(10e-6, 0.01), "VDD", "GND")
+        .board();
+    let family = kit::family(
+        vec![board],
+        vec![with_reset(module(0.01), &[(0.03, 0.009)])],
+    );
+    let wave = follow(&family, Begin::Discharged, vec![Stretch::quiet(2000 * MS)]);
+    let wave = wave.expect("a waveform");
+    let hiccup = wave.hiccup.expect("it repeats");
+    // Fall from 1.9 to 1.7 V under 9 mA, then back under none, with tau = 1.2 ms: closed form.
+    let tau = 120.01 * 10e-6;
+    let (low, rest) = (2.6 - 120.0 * 0.009, 2.6);
+    // The divider of cell and series resistance moves the rail by 0.09 mV at the jumps.
+    let fall = tau * libm::log((1.9 - low) / (1.7 - low));
+    let rise = tau * libm::log((rest - 1.7) / (rest - 1.9));
+    let share = hiccup.period_secs / (fall + rise);
+    assert!((share - 1.0).abs() < 2e-3, "{share}");
+    assert!(wave.good_secs.is_none());
+    let end = *wave.time_secs.last().expect("instants");
+    assert!(
+        end < 0.1,
+        "it stops where it repeats: {end} {:?}",
+        &wave.happenings[..wave.happenings.len().min(20)]
+    );
+}
+
+#[test]
+fn a_load_resets_recovers_and_boots() {
+    let board = Netlist::new("worn")
+        .cell("BT1", plain_cell(2.6, 100.0), 1, "VDD")
+        .capacitor("C1", capacitor(10e-6, 0.01), "VDD", "GND")
+        .board();
+    let family = kit::family(
+        vec![board],
+        vec![with_reset(module(0.012), &[(0.01, 0.004)])],
+    );
+    let plan = vec![send(3 * MS), Stretch::quiet(100 * MS)];
+    let wave = follow(&family, Begin::Settled, plan).expect("a waveform");
+    let kinds: Vec<HappeningKind> = wave.happenings.iter().map(|h| h.kind).collect();
+    use HappeningKind::{Booted, Release, Reset};
+    assert_eq!(kinds, [Reset, Release, Booted], "{:?}", wave.happenings);
+    let boot = wave.happenings[2].time_secs - wave.happenings[1].time_secs;
+    assert!((boot - 0.01).abs() < 1e-9, "{boot}");
+    // 2.6 - 1.2 (1 - e^(-t/tau)) reaches 1.7 V.
+    let tau = 100.01 * 10e-6;
+    let reset = tau * libm::log(1.2 / (1.2 - 0.9));
+    let got = wave.happenings[0].time_secs;
+    assert!((got / reset - 1.0).abs() < 1e-3, "{got} {reset}");
+    assert!(wave.needs.iter().any(lastvolt_core::time::NeedSeen::fails));
+}
+
+/// A converter that starts into 1 mA only hangs at a load of 8 mA, and runs once it is up.
+#[test]
+fn a_converter_hangs_where_its_load_is_more_than_it_starts_into() {
+    let board = |start: Vec<(Current, Voltage)>| {
+        let mut device = kit::regulator(Topology::Boost, Setpoint::Output(volts(3.0)));
+        device.start = start;
+        device.limit = Some(crate::netlist::amps(0.5));
+        device.pass_diode = Voltage::from_volts(0.3);
+        let pins = [("in", "BAT"), ("out", "VDD"), ("gnd", "GND"), ("sw", "LX")];
+        Netlist::new("boost")
+            .cell("BT1", plain_cell(0.9, 0.5), 1, "BAT")
+            .capacitor("C1", capacitor(10e-6, 5e-3), "BAT", "GND")
+            .inductor("L1", 0.1, "BAT", "LX")
+            .regulator("U1", device, &pins)
+            .capacitor("C2", capacitor(22e-6, 5e-3), "VDD", "GND")
+            .board()
+    };
+    let point = |amps, volts| (Current::from_amps(amps), Voltage::from_volts(volts));
+    let load = || kit::current_load(&[("sleep", 0.008)]);
+    let weak = vec![point(0.001, 0.65), point(0.004, 1.0)];
+    let family = kit::family(vec![board(weak)], vec![load()]);
+    let wave = follow(&family, Begin::Discharged, vec![Stretch::quiet(200 * MS)]);
+    let wave = wave.expect("a waveform");
+    assert!(wave.good_secs.is_none(), "{:?}", wave.happenings);
+    let strong = vec![point(0.001, 0.65), point(0.05, 0.85)];
+    let family = kit::family(vec![board(strong)], vec![load()]);
+    let wave = follow(&family, Begin::Discharged, vec![Stretch::quiet(200 * MS)]);
+    let wave = wave.expect("a waveform");
+    let good = wave.good_secs.expect("it starts");
+    assert!(good < 0.05, "{good}");
+    let end = *net(&wave, "VDD").last().expect("instants");
+    assert!((end - 3.0).abs() < 1e-3, "{end}");
+}
+
+/// Quick off and on: the rail falls by the sleep current on the capacitor alone.
+#[test]
+fn switched_off_for_a_moment_the_rail_decays_slowly() {
+    let board = Netlist::new("switched")
+        .cell("BT1", plain_cell(3.0, 10.0), 1, "BAT")
+        .switch("S1", 0.05, "BAT", "VDD")
+        .capacitor("C1", capacitor(100e-6, 0.01), "VDD", "GND")
+        .board();
+    let family = kit::family(vec![board], vec![kit::current_load(&[("sleep", 10e-6)])]);
+    let off = Stretch {
+        positions: vec![("S1".to_owned(), "off".to_owned())],
+        ..Stretch::quiet(1000 * MS)
+    };
+    let plan = vec![off, Stretch::quiet(50 * MS)];
+    let wave = follow(&family, Begin::Settled, plan).expect("a waveform");
+    let lowest = wave.lowest.expect("a rail");
+    // 10 uA for 1 s from 100 uF: 0.1 V, from 3 V less the drop of 10 uA over 10.05 ohm.
+    let expected = 3.0 - 10e-6 * 10.05 - 0.1;
+    assert!((lowest.volts - expected).abs() < 1e-4, "{lowest:?}");
+}
