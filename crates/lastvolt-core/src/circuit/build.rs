@@ -48,6 +48,16 @@ pub(crate) struct System<'c, 'f> {
     pub(crate) junctions: Vec<(usize, f64, f64)>,
     /// Number of hidden nets: pins that no net is given for.
     hidden: usize,
+    /// Places of the elements that stand for cell parts, in circuit order.
+    cells: Vec<CellPlace>,
+}
+
+/// Where a cell part is among elements, parts and unknowns.
+#[derive(Debug, Clone, Copy)]
+struct CellPlace {
+    element: usize,
+    part: usize,
+    i: usize,
 }
 
 /// Resistances below this are branches with their own current.
@@ -80,13 +90,12 @@ impl<'c, 'f> System<'c, 'f> {
             unknowns: nets,
             junctions: Vec::new(),
             hidden: 0,
+            cells: Vec::new(),
         };
         system.give_open_pins_nets();
-        let mut cell_part = 0;
         for (at, placed) in netlist.parts.iter().enumerate() {
             if let Device::Cell(cell) = &placed.part.device {
-                system.add_cells(at, placed, cell, situation, cells, cell_part);
-                cell_part += 1;
+                system.add_cells(at, placed, cell, situation, cells);
             } else {
                 system.add_part(at, placed, situation, flags)?;
             }
@@ -299,25 +308,62 @@ impl<'c, 'f> System<'c, 'f> {
         cell: &'f Cell,
         situation: &Situation,
         drive: &CellDrive,
-        cell_part: usize,
     ) {
-        let (plus, minus) = (self.tap(at, 0), self.tap(at, 1));
-        let contact = cell.holder.contact.si() * cell.series as f64;
-        let i = self.unknown();
-        let owner = Owner::Part(at);
+        let place = CellPlace {
+            element: self.elements.len(),
+            part: at,
+            i: self.unknown(),
+        };
+        let element = self.cells_in(place, placed, cell, situation, drive, self.cells.len());
+        self.cells.push(place);
+        self.push(Owner::Part(at), element);
+    }
+
+    /// Changes what stands for the cells and nothing else; says whether another kind of element does.
+    pub(crate) fn set_cells(&mut self, situation: &Situation, drive: &CellDrive) -> bool {
+        let netlist = self.netlist;
+        let mut changed = false;
+        for cell_part in 0..self.cells.len() {
+            let place = self.cells[cell_part];
+            if let (CellDrive::Terminals(given), Element::Source { volts, .. }) =
+                (drive, &mut self.elements[place.element].1)
+            {
+                *volts = given.get(cell_part).copied().unwrap_or(0.0);
+                continue;
+            }
+            let placed = &netlist.parts[place.part];
+            if let Device::Cell(cell) = &placed.part.device {
+                let element = self.cells_in(place, placed, cell, situation, drive, cell_part);
+                let before = std::mem::replace(&mut self.elements[place.element].1, element);
+                let kind = std::mem::discriminant(&before);
+                changed |= kind != std::mem::discriminant(&self.elements[place.element].1);
+            }
+        }
+        changed
+    }
+
+    /// The element that stands for a cell part.
+    fn cells_in(
+        &self,
+        place: CellPlace,
+        placed: &PlacedPart<'f>,
+        cell: &'f Cell,
+        situation: &Situation,
+        drive: &CellDrive,
+        cell_part: usize,
+    ) -> Element<'f> {
+        let CellPlace { part, i, .. } = place;
+        let (plus, minus) = (self.tap(part, 0), self.tap(part, 1));
+        let contact_ohms = cell.holder.contact.si() * cell.series as f64;
+        let source = |volts: f64| Element::Source {
+            plus,
+            minus,
+            volts,
+            ohms: contact_ohms,
+            i,
+        };
         if let CellDrive::Terminals(volts) = drive {
-            let volts = volts.get(cell_part).copied().unwrap_or(0.0);
-            self.push(
-                owner,
-                Element::Source {
-                    plus,
-                    minus,
-                    volts,
-                    ohms: contact,
-                    i,
-                },
-            );
-            return;
+            return source(volts.get(cell_part).copied().unwrap_or(0.0));
         }
         let whole = situation.reversed.contains(&placed.name);
         let is_reversed = |k: usize| {
@@ -328,22 +374,9 @@ impl<'c, 'f> System<'c, 'f> {
         };
         let any = (0..cell.series).any(is_reversed);
         match cell.holder.reversed {
-            Reversal::NoContact if any => {
-                return self.push(owner, Element::Open { plus, minus, i });
-            }
+            Reversal::NoContact if any => return Element::Open { plus, minus, i },
             // The holder's contacts touch: the board sees a short where the cell should be.
-            Reversal::Short if any => {
-                return self.push(
-                    owner,
-                    Element::Source {
-                        plus,
-                        minus,
-                        volts: 0.0,
-                        ohms: contact,
-                        i,
-                    },
-                );
-            }
+            Reversal::Short if any => return source(0.0),
             _ => {}
         }
         let celsius = situation.ambient.as_celsius();
@@ -359,17 +392,13 @@ impl<'c, 'f> System<'c, 'f> {
             };
             cell_terms(cell, &state, celsius, is_reversed(k))
         });
-        let cells = terms.collect();
-        self.push(
-            owner,
-            Element::Cells {
-                plus,
-                minus,
-                cells,
-                contact_ohms: contact,
-                i,
-            },
-        );
+        Element::Cells {
+            plus,
+            minus,
+            cells: terms.collect(),
+            contact_ohms,
+            i,
+        }
     }
 
     fn add_regulator(

@@ -285,13 +285,15 @@ fn eval_supply(
     let gives = volts(x, plus.net) - volts(x, minus.net) - emf + ohms * x[i];
     let limits = x[i] - limit;
     // With nothing connected both hold; giving is the one that fixes the voltage.
-    if x[i] < gives.max(limits) - TIE {
-        sink.row(i, x[i], &[(i, 1.0)]);
+    let (value, by_volts, by_amps) = if x[i] < gives.max(limits) - TIE {
+        (x[i], 0.0, 1.0)
     } else if gives >= limits {
-        sink.row(i, gives, &[(plus.net, 1.0), (minus.net, -1.0), (i, ohms)]);
+        (gives, 1.0, ohms)
     } else {
-        sink.row(i, limits, &[(i, 1.0)]);
-    }
+        (limits, 0.0, 1.0)
+    };
+    let slopes = [(plus.net, by_volts), (minus.net, -by_volts), (i, by_amps)];
+    sink.row(i, value, &slopes);
 }
 
 fn eval_diode(

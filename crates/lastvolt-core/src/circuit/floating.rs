@@ -30,8 +30,8 @@ struct Control {
 pub(crate) fn floating(settled: &Settled, hot_celsius: f64) -> Vec<String> {
     let warm = math::exp2((hot_celsius - 25.0) / 10.0).max(1.0);
     let mut found = Vec::new();
-    let roots = settled.system.islands();
-    for placed in &settled.system.netlist.parts {
+    let roots = settled.kept.system.islands();
+    for placed in &settled.kept.system.netlist.parts {
         for control in controls(placed) {
             if floats(settled, placed, &control, warm, &roots) {
                 let pin = placed
@@ -63,7 +63,11 @@ fn floats(
     if roots[net] != ground || settled.solution.pinned.contains(&net) {
         return true;
     }
-    let Some(ohms) = settled.system.transfer_ohms(&settled.solution, net, net) else {
+    let Some(ohms) = settled
+        .kept
+        .system
+        .transfer_ohms(&settled.solution, net, net)
+    else {
         return true;
     };
     if ohms <= NO_PULL_OHMS {

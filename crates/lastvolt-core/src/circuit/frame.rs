@@ -12,7 +12,7 @@ use crate::circuit::regulation::{Answer, RegulatorTerms};
 use crate::circuit::store::{Store, StoreLaw, Trickling, allowed_volts};
 use crate::device::CellState;
 use crate::model::Device;
-use crate::numerics::linear::Matrix;
+use crate::numerics::sparse::Sparse;
 use crate::numerics::stiff::Stages;
 
 /// Moves of a net and of other unknowns at which a stage counts as solved; Newton's next move would
@@ -41,8 +41,9 @@ pub(crate) struct Frame<'c, 'f> {
     pub(crate) x: Vec<f64>,
     /// The unknowns at the stages of the step taken last.
     pub(crate) stages: Vec<(f64, Vec<f64>)>,
-    jacobian: Matrix,
+    jacobian: Sparse,
     residual: Vec<f64>,
+    spare: Vec<f64>,
     /// Newton steps taken.
     pub(crate) newton_steps: usize,
 }
@@ -82,8 +83,9 @@ impl<'c, 'f> Frame<'c, 'f> {
             pinned: Vec::new(),
             x: vec![0.0; system.unknowns],
             stages: Vec::new(),
-            jacobian: Matrix::zeros(system.unknowns),
+            jacobian: Sparse::zeros(system.unknowns),
             residual: vec![0.0; system.unknowns],
+            spare: Vec::with_capacity(system.unknowns),
             newton_steps: 0,
             stores,
             system,
@@ -335,7 +337,7 @@ impl<'c, 'f> Frame<'c, 'f> {
             for residual in &mut self.residual {
                 *residual = -*residual;
             }
-            self.jacobian.solve(&mut self.residual);
+            self.jacobian.solve(&mut self.residual, &mut self.spare);
             if self.residual.iter().any(|m| !m.is_finite()) {
                 return false;
             }
@@ -523,7 +525,7 @@ fn add_capacitors<'f>(system: &mut System<'_, 'f>, stores: &mut Vec<Store<'f>>) 
 /// Residual and Jacobian on their way.
 struct Rows<'a> {
     residual: &'a mut [f64],
-    jacobian: &'a mut Matrix,
+    jacobian: &'a mut Sparse,
 }
 
 impl Sink for Rows<'_> {
@@ -535,8 +537,9 @@ impl Sink for Rows<'_> {
 
     fn row(&mut self, row: usize, value: f64, slopes: &[(usize, f64)]) {
         self.residual[row] += value;
+        // A slope that is zero here may be none elsewhere: it keeps its place in the elimination.
         for &(column, slope) in slopes {
-            if column != GROUND && slope != 0.0 {
+            if column != GROUND {
                 self.jacobian.add(row, column, slope);
             }
         }

@@ -3,6 +3,7 @@
 mod build;
 mod bypass;
 mod element;
+mod figures;
 mod floating;
 mod frame;
 mod islands;
@@ -14,16 +15,20 @@ mod overload;
 mod point;
 mod promise;
 mod regulation;
+mod shelf;
 mod situation;
+mod solver;
 mod store;
 mod stress;
 mod transient;
 
 pub(crate) use operate::Detail;
 
+pub use figures::Figures;
 pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
+pub use solver::Solver;
 pub use stress::{Stress, WRONG_WAY_VOLTS, stresses};
 
 pub(crate) use transient::{Transient, Trip};
@@ -32,6 +37,7 @@ use crate::circuit::build::Owner;
 use crate::circuit::element::volts;
 use crate::circuit::netlist::Netlist;
 use crate::circuit::operate::{Settled, settle};
+use crate::circuit::shelf::Shelf;
 use crate::device::CellState;
 use crate::model::{Board, Device, Family, Load, Part};
 
@@ -131,6 +137,12 @@ impl<'f> Circuit<'f> {
             .collect()
     }
 
+    /// Place of a net in circuit order (the order of [`Point::nets`] and [`Figures::net_volts`]).
+    #[must_use]
+    pub fn net_place(&self, name: &str) -> Option<usize> {
+        self.netlist.nets.iter().position(|net| net == name)
+    }
+
     /// Solves one situation. `warm` is a point of a neighbouring situation to start from.
     ///
     /// Floating control pins are looked for with rested cells only: along a life they would be the
@@ -145,14 +157,34 @@ impl<'f> Circuit<'f> {
         cells: &CellDrive,
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
-        let start = warm.map(|p| p.unknowns.as_slice());
-        let settled = settle(&self.netlist, situation, cells, start, Detail::Explained)?;
-        let mut point = self.report(&settled);
+        self.solve_from(situation, cells, warm.map(|p| p.unknowns.as_slice()))
+    }
+
+    fn solve_from(
+        &self,
+        situation: &Situation,
+        cells: &CellDrive,
+        start: Option<&[f64]>,
+    ) -> Result<Point, NoPoint> {
+        let mut shelf = Shelf::default();
+        let detail = Detail::Explained;
+        let settled = settle(&self.netlist, situation, cells, &mut shelf, start, detail)?;
+        Ok(self.point(&settled, cells))
+    }
+
+    /// A solver for many points of one situation.
+    #[must_use]
+    pub fn solver(&self, situation: Situation) -> Solver<'_, 'f> {
+        Solver::new(self, situation)
+    }
+
+    fn point(&self, settled: &Settled, cells: &CellDrive) -> Point {
+        let mut point = self.report(settled);
         if matches!(cells, CellDrive::Rested) {
             let hot = self.family.requirement.ambient.high.as_celsius();
-            point.floating = floating::floating(&settled, hot);
+            point.floating = floating::floating(settled, hot);
         }
-        Ok(point)
+        point
     }
 
     /// As [`Self::solve`], for searches that ask for many points: floating pins are not looked for.
@@ -164,7 +196,8 @@ impl<'f> Circuit<'f> {
         warm: Option<&Point>,
     ) -> Result<Point, NoPoint> {
         let start = warm.map(|p| p.unknowns.as_slice());
-        let settled = settle(&self.netlist, situation, cells, start, detail)?;
+        let mut shelf = Shelf::default();
+        let settled = settle(&self.netlist, situation, cells, &mut shelf, start, detail)?;
         Ok(self.report(&settled))
     }
 
@@ -181,19 +214,22 @@ impl<'f> Circuit<'f> {
             .collect();
         let mut part_watts = vec![0.0; list.parts.len()];
         let mut load_watts = vec![0.0; list.loads.len()];
-        let mut sums = vec![0.0; settled.system.nets + 1];
-        settled.system.pin_currents(x, |owner, slot, net, amps| {
-            let (pins, watts) = match owner {
-                Owner::Part(at) => (&mut part_amps[at], &mut part_watts[at]),
-                Owner::Load(at) => (&mut load_amps[at], &mut load_watts[at]),
-            };
-            if let Some(pin) = pins.get_mut(slot) {
-                *pin += amps;
-            }
-            *watts += volts(x, net) * amps;
-            let last = sums.len() - 1;
-            sums[net.min(last)] += amps;
-        });
+        let mut sums = vec![0.0; settled.kept.system.nets + 1];
+        settled
+            .kept
+            .system
+            .pin_currents(x, |owner, slot, net, amps| {
+                let (pins, watts) = match owner {
+                    Owner::Part(at) => (&mut part_amps[at], &mut part_watts[at]),
+                    Owner::Load(at) => (&mut load_amps[at], &mut load_watts[at]),
+                };
+                if let Some(pin) = pins.get_mut(slot) {
+                    *pin += amps;
+                }
+                *watts += volts(x, net) * amps;
+                let last = sums.len() - 1;
+                sums[net.min(last)] += amps;
+            });
         let nets = list.nets.iter().enumerate();
         let mut nets: Vec<NetPoint> = nets
             .map(|(at, name)| NetPoint {
@@ -241,17 +277,17 @@ impl<'f> Circuit<'f> {
         let is_source = matches!(placed.part.device, Device::Cell(_) | Device::Supply(_));
         let amps = pin_amps.first().copied().unwrap_or(0.0);
         let alone = placed.nets.len() < 2;
-        let inductor_amps =
-            settled
-                .system
-                .elements
-                .iter()
-                .find_map(|(owner, element)| match element {
-                    element::Element::Regulator(t) if *owner == Owner::Part(at) => {
-                        Some(t.reported_inductor_amps(x))
-                    }
-                    _ => None,
-                });
+        let inductor_amps = settled
+            .kept
+            .system
+            .elements
+            .iter()
+            .find_map(|(owner, element)| match element {
+                element::Element::Regulator(t) if *owner == Owner::Part(at) => {
+                    Some(t.reported_inductor_amps(x))
+                }
+                _ => None,
+            });
         PartPoint {
             name: placed.name.clone(),
             amps: if is_source { -amps } else { amps },
@@ -272,7 +308,7 @@ impl<'f> Circuit<'f> {
             amps,
             volts: level(placed.plus) - level(placed.minus),
             watts,
-            awake: settled.flags.awake[at],
+            awake: settled.kept.flags.awake[at],
         }
     }
 }

@@ -11,6 +11,7 @@ use crate::circuit::element::{Element, Sink};
 use crate::circuit::netlist::{GROUND, Net};
 use crate::numerics::linear::Matrix;
 use crate::numerics::math;
+use crate::numerics::sparse::Sparse;
 
 /// A solution of the equations.
 #[derive(Debug, Clone)]
@@ -36,12 +37,50 @@ const STEP_VOLTS: f64 = 2.0;
 const SETTLED_VOLTS: f64 = 1e-11;
 const SETTLED_AMPS: f64 = 1e-14;
 const SETTLED_SHARE: f64 = 1e-10;
+/// A step this many times larger than what counts as settled may be the last but one.
+const NEARLY_SETTLED: f64 = 1e5;
 
 /// Jacobian and residual at a point.
+#[derive(Debug)]
 struct Assembly {
     f: Vec<f64>,
-    j: Matrix,
+    j: Sparse,
     nets: usize,
+}
+
+/// Room for the Newton steps of a system, kept from one solution to the next.
+#[derive(Debug)]
+pub(crate) struct Work {
+    assembly: Assembly,
+    move_by: Vec<f64>,
+    spare: Vec<f64>,
+}
+
+impl Work {
+    pub(crate) fn new(system: &System) -> Self {
+        Self {
+            assembly: Assembly::new(system),
+            move_by: vec![0.0; system.unknowns],
+            spare: Vec::with_capacity(system.unknowns),
+        }
+    }
+
+    /// Takes the present order of elimination as the one to return to.
+    pub(crate) fn keep_order(&mut self) {
+        self.assembly.j.keep_order();
+    }
+
+    /// Makes what follows independent of what was solved since the order was kept.
+    pub(crate) fn return_to_order(&mut self) {
+        self.assembly.j.return_to_order();
+    }
+
+    /// Puts the step into `move_by` that the last factors give for the equations as assembled.
+    fn step(&mut self) {
+        self.move_by.clear();
+        self.move_by.extend(self.assembly.f.iter().map(|f| -f));
+        self.assembly.j.solve(&mut self.move_by, &mut self.spare);
+    }
 }
 
 impl Sink for Assembly {
@@ -53,8 +92,9 @@ impl Sink for Assembly {
 
     fn row(&mut self, row: usize, value: f64, slopes: &[(usize, f64)]) {
         self.f[row] += value;
+        // A slope that is zero here may be none elsewhere: it keeps its place in the elimination.
         for &(column, slope) in slopes {
-            if column != GROUND && slope != 0.0 {
+            if column != GROUND {
                 self.j.add(row, column, slope);
             }
         }
@@ -66,7 +106,7 @@ impl Assembly {
         let n = system.unknowns;
         Self {
             f: vec![0.0; n],
-            j: Matrix::zeros(n),
+            j: Sparse::zeros(n),
             nets: system.nets,
         }
     }
@@ -108,17 +148,30 @@ impl System<'_, '_> {
         pinned
     }
 
-    /// Solves from a start, by plain steps or by whichever continuation works.
-    pub(crate) fn solve(&self, start: Option<&[f64]>) -> Result<Solution, Failure> {
+    /// Solves from a start, by plain steps or by whichever continuation works; `islands` are the
+    /// nets of [`System::pins_for_islands`].
+    pub(crate) fn solve(
+        &self,
+        start: Option<&[f64]>,
+        islands: &[Net],
+        work: &mut Work,
+    ) -> Result<Solution, Failure> {
         let fitting = start.filter(|s| s.len() == self.unknowns);
-        self.solve_by(|pinned, steps| self.attempt(fitting, pinned, steps))
+        self.solve_by(islands, work, |pinned, work, steps| {
+            self.attempt(fitting, pinned, work, steps)
+        })
     }
 
     /// Solves by plain steps from a start near the solution, or not at all.
-    pub(crate) fn solve_near(&self, start: &[f64]) -> Result<Solution, Failure> {
-        self.solve_by(|pinned, steps| {
-            let x = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps)?;
-            if self.has_run_away(&x, pinned) {
+    pub(crate) fn solve_near(
+        &self,
+        start: &[f64],
+        islands: &[Net],
+        work: &mut Work,
+    ) -> Result<Solution, Failure> {
+        self.solve_by(islands, work, |pinned, work, steps| {
+            let x = self.newton(start.to_vec(), pinned, None, WARM_STEPS, work, steps)?;
+            if self.has_run_away(&x, pinned, work) {
                 return Err(Failure::Unsettled(0, f64::MAX));
             }
             Ok(x)
@@ -127,14 +180,16 @@ impl System<'_, '_> {
 
     fn solve_by(
         &self,
-        attempt: impl Fn(&[Net], &mut usize) -> Result<Vec<f64>, Failure>,
+        islands: &[Net],
+        work: &mut Work,
+        attempt: impl Fn(&[Net], &mut Work, &mut usize) -> Result<Vec<f64>, Failure>,
     ) -> Result<Solution, Failure> {
-        let mut pinned = self.pins_for_islands(&[]);
+        let mut pinned = islands.to_vec();
         let mut steps = 0;
         for _ in 0..=self.nets {
-            match attempt(&pinned, &mut steps) {
+            match attempt(&pinned, work, &mut steps) {
                 Ok(x) => {
-                    return match self.net_held_by_force(&x, &pinned) {
+                    return match self.net_held_by_force(&x, &pinned, work) {
                         None => Ok(Solution { x, steps, pinned }),
                         Some(net) => Err(Failure::Singular(net)),
                     };
@@ -152,10 +207,12 @@ impl System<'_, '_> {
     }
 
     /// A pinned net that takes current, so that it is no island after all.
-    fn net_held_by_force(&self, x: &[f64], pinned: &[Net]) -> Option<Net> {
-        let mut assembly = Assembly::new(self);
-        assembly.fill(self, x, &[], None);
-        let is_forced = |net: &&Net| assembly.f[**net].abs() > HELD_AMPS;
+    fn net_held_by_force(&self, x: &[f64], pinned: &[Net], work: &mut Work) -> Option<Net> {
+        if pinned.is_empty() {
+            return None;
+        }
+        work.assembly.fill(self, x, &[], None);
+        let is_forced = |net: &&Net| work.assembly.f[**net].abs() > HELD_AMPS;
         pinned.iter().find(is_forced).copied()
     }
 
@@ -163,36 +220,37 @@ impl System<'_, '_> {
         &self,
         start: Option<&[f64]>,
         pinned: &[Net],
+        work: &mut Work,
         steps: &mut usize,
     ) -> Result<Vec<f64>, Failure> {
-        let zero = vec![0.0; self.unknowns];
         // A solution on the wrong side of a converter's fold counts only where there is no other.
         let mut other_root = None;
-        let mut is_wanted = |x: &Vec<f64>| {
-            let wanted = !self.has_run_away(x, pinned);
+        let mut is_wanted = |x: &Vec<f64>, work: &mut Work| {
+            let wanted = !self.has_run_away(x, pinned, work);
             if !wanted {
                 other_root.get_or_insert_with(|| x.clone());
             }
             wanted
         };
         if let Some(start) = start
-            && let Ok(x) = self.newton(start.to_vec(), pinned, None, WARM_STEPS, steps)
-            && is_wanted(&x)
+            && let Ok(x) = self.newton(start.to_vec(), pinned, None, WARM_STEPS, work, steps)
+            && is_wanted(&x, work)
         {
             return Ok(x);
         }
-        let first = self.newton(zero.clone(), pinned, None, PLAIN_STEPS, steps);
+        let zero = vec![0.0; self.unknowns];
+        let first = self.newton(zero.clone(), pinned, None, PLAIN_STEPS, work, steps);
         if let Ok(x) = &first
-            && is_wanted(x)
+            && is_wanted(x, work)
         {
             return first;
         }
         let from = start.map_or(zero.clone(), <[f64]>::to_vec);
         let mut last = Err(Failure::Singular(0));
         for from in [from, zero] {
-            last = self.creep(from, pinned, steps);
+            last = self.creep(from, pinned, work, steps);
             if let Ok(x) = &last
-                && is_wanted(x)
+                && is_wanted(x, work)
             {
                 return last;
             }
@@ -208,8 +266,8 @@ impl System<'_, '_> {
 
     /// Whether a converter sits on the far root of its power balance: past its own fold, or where
     /// more current into its input would raise it, which no source of positive resistance holds.
-    fn has_run_away(&self, x: &[f64], pinned: &[Net]) -> bool {
-        let mut jacobian = None;
+    fn has_run_away(&self, x: &[f64], pinned: &[Net], work: &mut Work) -> bool {
+        let mut factored = None;
         self.elements.iter().any(|(_, element)| {
             let Element::Regulator(terms) = element else {
                 return false;
@@ -220,10 +278,18 @@ impl System<'_, '_> {
             if terms.has_run_away(volts, amps) {
                 return true;
             }
-            let jacobian = jacobian.get_or_insert_with(|| self.factored(x, pinned));
-            let ohms = jacobian.as_ref().and_then(|j| self.ohms_seen(j, net, net));
+            let is_factored = *factored.get_or_insert_with(|| {
+                work.assembly.fill(self, x, pinned, None);
+                work.assembly.j.factor().is_ok()
+            });
+            if !is_factored || net == GROUND {
+                return false;
+            }
+            work.move_by.fill(0.0);
+            work.move_by[net] = 1.0;
+            work.assembly.j.solve(&mut work.move_by, &mut work.spare);
             // Seen from a stiff source this is zero but for rounding.
-            ohms.is_some_and(|ohms| ohms < -FAR_ROOT * volts / amps)
+            work.move_by[net] < -FAR_ROOT * volts / amps
         })
     }
 
@@ -243,6 +309,7 @@ impl System<'_, '_> {
         &self,
         mut x: Vec<f64>,
         pinned: &[Net],
+        work: &mut Work,
         steps: &mut usize,
     ) -> Result<Vec<f64>, Failure> {
         let mut siemens = 10.0;
@@ -253,6 +320,7 @@ impl System<'_, '_> {
                 pinned,
                 Some((siemens, &level)),
                 HELD_STEPS,
+                work,
                 steps,
             ) {
                 // A step so long that it lands on the far root is taken again, shorter.
@@ -264,8 +332,9 @@ impl System<'_, '_> {
                         break;
                     }
                     if siemens < 1e-3
-                        && let Ok(found) = self.newton(x.clone(), pinned, None, WARM_STEPS, steps)
-                        && !self.has_run_away(&found, pinned)
+                        && let Ok(found) =
+                            self.newton(x.clone(), pinned, None, WARM_STEPS, work, steps)
+                        && !self.has_run_away(&found, pinned, work)
                     {
                         return Ok(found);
                     }
@@ -278,7 +347,7 @@ impl System<'_, '_> {
                 }
             }
         }
-        self.newton(x, pinned, None, PLAIN_STEPS, steps)
+        self.newton(x, pinned, None, PLAIN_STEPS, work, steps)
     }
 
     fn newton(
@@ -287,39 +356,42 @@ impl System<'_, '_> {
         pinned: &[Net],
         hold: Option<(f64, &[f64])>,
         most: usize,
+        work: &mut Work,
         steps: &mut usize,
     ) -> Result<Vec<f64>, Failure> {
-        let mut assembly = Assembly::new(self);
-        let mut settled = 0;
+        let mut size = f64::INFINITY;
         for _ in 0..most {
             *steps += 1;
-            assembly.fill(self, &x, pinned, hold);
-            let mut move_by: Vec<f64> = assembly.f.iter().map(|f| -f).collect();
-            assembly.j.factor().map_err(Failure::Singular)?;
-            assembly.j.solve(&mut move_by);
-            if move_by.iter().any(|m| !m.is_finite()) {
+            work.assembly.fill(self, &x, pinned, hold);
+            if size <= NEARLY_SETTLED {
+                // The factors of a step this small are as good as those here.
+                work.step();
+                if self.size_of(&x, &work.move_by) <= 1.0 {
+                    add(&mut x, &work.move_by);
+                    return Ok(x);
+                }
+            }
+            work.assembly.j.factor().map_err(Failure::Singular)?;
+            work.step();
+            if work.move_by.iter().any(|m| !m.is_finite()) {
                 return Err(Failure::Unsettled(0, f64::MAX));
             }
-            let limited = self.limit(&x, &mut move_by);
-            for (x, m) in x.iter_mut().zip(&move_by) {
-                *x += m;
-            }
-            settled = if !limited && self.is_settled(&x, &move_by) {
-                settled + 1
+            let limited = self.limit(&x, &mut work.move_by);
+            add(&mut x, &work.move_by);
+            size = if limited {
+                f64::INFINITY
             } else {
-                0
+                self.size_of(&x, &work.move_by)
             };
-            if settled == 2 {
-                return Ok(x);
-            }
         }
-        assembly.fill(self, &x, pinned, hold);
+        work.assembly.fill(self, &x, pinned, hold);
+        let f = &work.assembly.f;
         let worst = (0..self.unknowns)
-            .max_by(|&a, &b| assembly.f[a].abs().total_cmp(&assembly.f[b].abs()))
+            .max_by(|&a, &b| f[a].abs().total_cmp(&f[b].abs()))
             .unwrap_or(0);
-        let residual = assembly.f.get(worst).map_or(0.0, |f| f.abs());
+        let residual = f.get(worst).map_or(0.0, |f| f.abs());
         // Rounding of large currents can keep the last digits moving; the equations decide.
-        let holds = settled > 0 || residual < 1e-13;
+        let holds = size <= 1.0 || residual < 1e-13;
         if holds {
             Ok(x)
         } else {
@@ -341,9 +413,12 @@ impl System<'_, '_> {
             limited = true;
         }
         for &(u, nvt, saturation) in &self.junctions {
-            let critical = nvt * math::ln(nvt / (std::f64::consts::SQRT_2 * saturation));
             let (old, new) = (x[u], x[u] + move_by[u]);
-            if new > critical && (new - old).abs() > 2.0 * nvt {
+            if (new - old).abs() <= 2.0 * nvt {
+                continue;
+            }
+            let critical = nvt * math::ln(nvt / (std::f64::consts::SQRT_2 * saturation));
+            if new > critical {
                 let cut = if old > 0.0 {
                     let arg = 1.0 + (new - old) / nvt;
                     if arg > 0.0 {
@@ -361,16 +436,22 @@ impl System<'_, '_> {
         limited
     }
 
-    fn is_settled(&self, x: &[f64], move_by: &[f64]) -> bool {
-        let small = |at: usize| {
+    /// The largest move over what counts as settled.
+    fn size_of(&self, x: &[f64], move_by: &[f64]) -> f64 {
+        let mut size: f64 = 0.0;
+        for (at, (x, by)) in x.iter().zip(move_by).enumerate() {
             let floor = if at < self.nets {
                 SETTLED_VOLTS
             } else {
                 SETTLED_AMPS
             };
-            move_by[at].abs() <= floor + SETTLED_SHARE * x[at].abs()
-        };
-        (0..self.unknowns).all(small)
+            let by = by.abs() / (floor + SETTLED_SHARE * x.abs());
+            if by.is_nan() {
+                return f64::INFINITY;
+            }
+            size = size.max(by);
+        }
+        size
     }
 
     /// How much a net's voltage moves for one ampere pushed into another, at a solution.
@@ -383,8 +464,9 @@ impl System<'_, '_> {
     fn factored(&self, x: &[f64], pinned: &[Net]) -> Option<Matrix> {
         let mut assembly = Assembly::new(self);
         assembly.fill(self, x, pinned, None);
-        assembly.j.factor().ok()?;
-        Some(assembly.j)
+        let mut jacobian = assembly.j.to_dense();
+        jacobian.factor().ok()?;
+        Some(jacobian)
     }
 
     fn ohms_seen(&self, jacobian: &Matrix, into: Net, seen: Net) -> Option<f64> {
@@ -416,6 +498,12 @@ impl System<'_, '_> {
                 },
             );
         }
+    }
+}
+
+fn add(x: &mut [f64], move_by: &[f64]) {
+    for (x, by) in x.iter_mut().zip(move_by) {
+        *x += by;
     }
 }
 

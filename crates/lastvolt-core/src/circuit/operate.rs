@@ -10,15 +10,15 @@ use crate::circuit::netlist::Netlist;
 use crate::circuit::newton::{Failure, Solution};
 use crate::circuit::promise::promise;
 use crate::circuit::regulation::{Active, RegulatorTerms};
+use crate::circuit::shelf::{Kept, Shelf};
 use crate::circuit::{CellDrive, Fold, History, Mode, NoPoint, Situation};
 use crate::device::Topology;
 use crate::model::Device;
 
 /// A settled circuit.
 pub(crate) struct Settled<'c, 'f> {
-    pub(crate) system: System<'c, 'f>,
+    pub(crate) kept: Kept<'c, 'f>,
     pub(crate) solution: Solution,
-    pub(crate) flags: Flags,
     /// One entry a part: what a regulator is doing.
     pub(crate) modes: Vec<Option<Mode>>,
     pub(crate) folds: Vec<Fold>,
@@ -29,6 +29,7 @@ pub(super) struct Operation<'c, 'f, 's> {
     pub(super) netlist: &'c Netlist<'f>,
     pub(super) situation: &'s Situation,
     cells: &'s CellDrive,
+    pub(super) shelf: &'s mut Shelf<'c, 'f>,
     pub(super) flags: Flags,
     /// One entry a part: why a regulator stays off.
     fallen: Vec<Option<Mode>>,
@@ -83,11 +84,12 @@ fn shortfall(input: f64, needed: f64) -> f64 {
     ((needed - input) / needed).clamp(0.0, 1e3)
 }
 
-/// Settles the circuit in a situation.
+/// Settles the circuit in a situation; the shelf holds systems of this situation alone.
 pub(crate) fn settle<'c, 'f>(
     netlist: &'c Netlist<'f>,
     situation: &Situation,
     cells: &CellDrive,
+    shelf: &mut Shelf<'c, 'f>,
     warm: Option<&[f64]>,
     detail: Detail,
 ) -> Result<Settled<'c, 'f>, NoPoint> {
@@ -109,6 +111,7 @@ pub(crate) fn settle<'c, 'f>(
         netlist,
         situation,
         cells,
+        shelf,
         flags,
         fallen: vec![None; n],
         turns: vec![0; n],
@@ -121,28 +124,35 @@ pub(crate) fn settle<'c, 'f>(
 
 impl<'c, 'f> Operation<'c, 'f, '_> {
     fn run(mut self, warm: Option<&[f64]>) -> Result<Settled<'c, 'f>, NoPoint> {
-        let mut start: Option<Vec<f64>> = warm.map(<[f64]>::to_vec);
+        let mut moved: Option<Vec<f64>> = None;
+        let mut start = warm;
         let most = 6 * (self.netlist.parts.len() + self.netlist.loads.len()) + 10;
         for _ in 0..most {
-            let mut system = self.system()?;
-            let mut solved = self.solve(&system, start.as_deref());
+            let mut kept = self.kept()?;
+            let mut solved = self.solve(&mut kept, start);
             if solved.is_err()
                 && let Some((other, solution)) = self.solve_shared()
             {
-                (system, solved) = (other, Ok(solution));
+                self.shelf.put(std::mem::replace(&mut kept, other));
+                solved = Ok(solution);
             }
             match solved {
                 Ok(solution) => {
-                    if !self.change(&system, &solution) {
-                        return Ok(self.finish(system, solution));
+                    if !self.change(&kept.system, &solution) {
+                        return Ok(self.finish(kept, solution));
                     }
-                    start = Some(solution.x);
+                    self.shelf.put(kept);
+                    start = Some(moved.insert(solution.x));
                 }
                 Err(failure) if self.detail == Detail::Near => {
-                    return Err(self.no_point(&system, &failure));
+                    let none = self.no_point(&kept.system, &failure);
+                    self.shelf.put(kept);
+                    return Err(none);
                 }
                 Err(failure) => {
-                    self.fall(&system, &failure)?;
+                    let fallen = self.fall(&kept.system, &failure);
+                    self.shelf.put(kept);
+                    fallen?;
                     start = None;
                 }
             }
@@ -154,13 +164,15 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         })
     }
 
-    pub(super) fn system(&self) -> Result<System<'c, 'f>, NoPoint> {
-        System::new(self.netlist, self.situation, self.cells, &self.flags)
+    /// The system with the present flags, ready to be solved.
+    pub(super) fn kept(&mut self) -> Result<Kept<'c, 'f>, NoPoint> {
+        self.shelf
+            .take(self.netlist, self.situation, self.cells, &self.flags)
     }
 
     /// Where several regulators hold one output, their equations contradict each other until it is
     /// known which of them give nothing: tries every choice that leaves one giving.
-    fn solve_shared(&mut self) -> Option<(System<'c, 'f>, Solution)> {
+    fn solve_shared(&mut self) -> Option<(Kept<'c, 'f>, Solution)> {
         let on: Vec<usize> = (0..self.flags.on.len())
             .filter(|&at| self.flags.on[at])
             .filter(|&at| matches!(self.netlist.parts[at].part.device, Device::Regulator(_)))
@@ -173,16 +185,16 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             for (bit, &at) in on.iter().enumerate() {
                 self.flags.idle[at] = choice >> bit & 1 == 1;
             }
-            let Ok(system) = self.system() else { continue };
-            let Ok(solution) = self.solve(&system, None) else {
-                continue;
-            };
-            let rightly =
-                |at: &usize| terms_of(&system, *at).is_some_and(|t| t.idles_rightly(&solution.x));
-            if on.iter().all(rightly) {
-                found = Some((system, solution));
-                break;
+            let Ok(mut kept) = self.kept() else { continue };
+            if let Ok(solution) = self.solve(&mut kept, None) {
+                let terms = |at: usize| terms_of(&kept.system, at);
+                let rightly = |&at: &usize| terms(at).is_some_and(|t| t.idles_rightly(&solution.x));
+                if on.iter().all(rightly) {
+                    found = Some((kept, solution));
+                    break;
+                }
             }
+            self.shelf.put(kept);
         }
         self.flags.idle.fill(false);
         found
@@ -191,21 +203,22 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
     /// Solves, from what regulators promise where there is no better start.
     pub(super) fn solve(
         &mut self,
-        system: &System,
+        kept: &mut Kept,
         start: Option<&[f64]>,
     ) -> Result<Solution, Failure> {
-        let promised = match start {
-            Some(start) if start.len() == system.unknowns => start.to_vec(),
-            _ => promise(system),
+        let start = start.filter(|start| start.len() == kept.system.unknowns);
+        let detail = self.detail;
+        let near = |kept: &mut Kept, start: &[f64]| match detail {
+            Detail::Near => kept.solve_near(start),
+            Detail::Bare | Detail::Explained => kept.solve(start),
         };
-        let solve = |start: &[f64]| match self.detail {
-            Detail::Near => system.solve_near(start),
-            Detail::Bare | Detail::Explained => system.solve(Some(start)),
+        let mut result = match start {
+            Some(start) => near(kept, start),
+            None => near(kept, &promise(&kept.system)),
         };
-        let mut result = solve(&promised);
         if result.is_err() && start.is_some() {
             // Where a flag has just changed, the way from the old solution may lead nowhere.
-            result = solve(&promise(system));
+            result = near(kept, &promise(&kept.system));
         }
         if let Ok(solution) = &result {
             self.steps += solution.steps;
@@ -408,24 +421,22 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
         }
     }
 
-    fn finish(self, system: System<'c, 'f>, solution: Solution) -> Settled<'c, 'f> {
+    fn finish(self, kept: Kept<'c, 'f>, solution: Solution) -> Settled<'c, 'f> {
         let mut modes = vec![None; self.netlist.parts.len()];
         for (at, placed) in self.netlist.parts.iter().enumerate() {
             if matches!(placed.part.device, Device::Regulator(_)) {
-                modes[at] = Some(match terms_of(&system, at) {
+                modes[at] = Some(match terms_of(&kept.system, at) {
                     Some(terms) if terms.on => mode_of(terms, &solution.x),
                     _ => self.fallen[at].unwrap_or(Mode::Off),
                 });
             }
         }
-        let (flags, folds, steps) = (self.flags, self.folds, self.steps);
         Settled {
-            system,
+            kept,
             solution,
-            flags,
             modes,
-            folds,
-            steps,
+            folds: self.folds,
+            steps: self.steps,
         }
     }
 }

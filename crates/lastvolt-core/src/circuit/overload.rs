@@ -79,9 +79,11 @@ impl Operation<'_, '_, '_> {
     }
 
     fn look<T>(&mut self, look: impl FnOnce(&System, &Solution) -> Option<T>) -> Option<T> {
-        let system = self.system().ok()?;
-        let solution = self.solve(&system, None).ok()?;
-        look(&system, &solution)
+        let mut kept = self.kept().ok()?;
+        let solution = self.solve(&mut kept, None);
+        let found = solution.ok().and_then(|found| look(&kept.system, &found));
+        self.shelf.put(kept);
+        found
     }
 
     /// The converter that asks most of what its source can give, and what that is.

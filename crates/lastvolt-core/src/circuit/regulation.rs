@@ -101,8 +101,36 @@ pub(crate) enum Active {
     Fold,
 }
 
+/// A few derivatives of one equation.
+#[derive(Debug, Clone, Copy, Default)]
+struct Slopes {
+    pairs: [(usize, f64); MOST_SLOPES],
+    len: usize,
+}
+
+/// Most derivatives that an equation of a regulator has.
+const MOST_SLOPES: usize = 8;
+
+impl Slopes {
+    fn of(pairs: &[(usize, f64)]) -> Self {
+        let mut slopes = Self::default();
+        slopes.extend(pairs);
+        slopes
+    }
+
+    fn extend(&mut self, pairs: &[(usize, f64)]) {
+        let to = self.len + pairs.len();
+        self.pairs[self.len..to].copy_from_slice(pairs);
+        self.len = to;
+    }
+
+    fn all(&self) -> &[(usize, f64)] {
+        &self.pairs[..self.len]
+    }
+}
+
 /// An equation that may bind, its value and its slopes.
-type Binding = (Active, f64, Vec<(usize, f64)>);
+type Binding = (Active, f64, Slopes);
 
 /// Voltage below which small currents fade out.
 const QUIESCENT_FADES_BELOW_VOLTS: f64 = 0.2;
@@ -189,13 +217,14 @@ impl RegulatorTerms<'_> {
             self.above_gnd(x, self.power_in),
             self.above_gnd(x, self.power_out),
         );
-        let lower = if vin < vout {
-            self.power_in
-        } else {
-            self.power_out
-        };
+        let (by_in, by_out) = if vin < vout { (-1.0, 0.0) } else { (0.0, -1.0) };
         let value = self.above_gnd(x, second) - vin.min(vout);
-        sink.row(level, value, &[(second.net, 1.0), (lower.net, -1.0)]);
+        let slopes = [
+            (second.net, 1.0),
+            (self.power_in.net, by_in),
+            (self.power_out.net, by_out),
+        ];
+        sink.row(level, value, &slopes);
     }
 
     /// Power in the path from input to output balances.
@@ -207,27 +236,29 @@ impl RegulatorTerms<'_> {
         );
         if self.device.topology == Topology::Linear || self.pass {
             let (extra, extra_slopes) = self.dropout_ground(x);
-            let mut slopes = vec![(self.ip, 1.0), (self.io, -1.0)];
-            slopes.extend(extra_slopes.iter().map(|(at, slope)| (*at, -slope)));
-            sink.row(self.ip, ip - io - extra, &slopes);
+            let mut slopes = Slopes::of(&[(self.ip, 1.0), (self.io, -1.0)]);
+            for &(at, slope) in extra_slopes.all() {
+                slopes.extend(&[(at, -slope)]);
+            }
+            sink.row(self.ip, ip - io - extra, slopes.all());
             return;
         }
         let (il, il_ip, il_io) = self.inductor_amps(x);
         let (loss, by_vp, by_vo, by_il, by_io) = self.loss_watts(vp, vo, il, io);
         let mut value = vp * ip - vo * io - loss;
-        let mut slopes = vec![
+        let mut slopes = Slopes::of(&[
             (self.power_in.net, ip - by_vp),
             (self.power_out.net, -io - by_vo),
             (self.gnd.net, -(ip - io) + by_vp + by_vo),
             (self.ip, vp - by_il * il_ip),
             (self.io, -vo - by_io - by_il * il_io),
-        ];
+        ]);
         if let (Some((first, second)), Some((il, _))) = (self.switch_nodes, self.inductor) {
             let winding = volts(x, first.net) - volts(x, second.net);
             value -= winding * x[il];
-            slopes.extend([(first.net, -x[il]), (second.net, x[il]), (il, -winding)]);
+            slopes.extend(&[(first.net, -x[il]), (second.net, x[il]), (il, -winding)]);
         }
-        sink.row(self.ip, value, &slopes);
+        sink.row(self.ip, value, slopes.all());
     }
 
     /// Losses and their slopes with input voltage, output voltage, inductor and output current.
@@ -252,23 +283,23 @@ impl RegulatorTerms<'_> {
     }
 
     /// What a linear regulator in dropout draws into ground beyond its quiescent current.
-    fn dropout_ground(&self, x: &[f64]) -> (f64, Vec<(usize, f64)>) {
+    fn dropout_ground(&self, x: &[f64]) -> (f64, Slopes) {
         let share = self.device.dropout_ground;
         let set = self.set_volts;
         let short = (set - self.above_gnd(x, self.sense)) / (DROPOUT_BAND * set);
         if self.pass || share == 0.0 || short <= 0.0 {
-            return (0.0, Vec::new());
+            return (0.0, Slopes::default());
         }
         let io = x[self.io];
         if short >= 1.0 {
-            return (share * io, vec![(self.io, share)]);
+            return (share * io, Slopes::of(&[(self.io, share)]));
         }
         let slope = -share * io / (DROPOUT_BAND * set);
-        let slopes = vec![
+        let slopes = Slopes::of(&[
             (self.io, share * short),
             (self.sense.net, slope),
             (self.gnd.net, -slope),
-        ];
+        ]);
         (share * io * short, slopes)
     }
 
@@ -276,12 +307,19 @@ impl RegulatorTerms<'_> {
     fn eval_mode(&self, x: &[f64], sink: &mut dyn Sink) {
         let io = x[self.io];
         let (active, value, slopes) = self.binding(x);
+        // Whatever may bind keeps its place in the elimination.
+        let any = [self.sense, self.gnd, self.power_in, self.power_out].map(|tap| (tap.net, 0.0));
+        sink.row(self.io, 0.0, &any);
+        if self.answer.is_some() {
+            sink.row(self.io, 0.0, &[(self.supply.net, 0.0)]);
+        }
+        sink.row(self.io, 0.0, &[(self.ip, 0.0), (self.io, 0.0)]);
         let idle = io / AMPS_SCALE;
         // At no load both hold; the binding equation is the one that fixes the output.
         if self.idle || active == Active::Idle || idle < value - TIE {
             sink.row(self.io, idle, &[(self.io, 1.0 / AMPS_SCALE)]);
         } else {
-            sink.row(self.io, value, &slopes);
+            sink.row(self.io, value, slopes.all());
         }
     }
 
@@ -327,13 +365,12 @@ impl RegulatorTerms<'_> {
         let (gnd, set) = (self.gnd.net, self.set_volts);
         let drop = |ohms: f64, diode: f64| {
             let value = (vo - vp + diode + ohms * io) / set;
-            let taps = [
+            let slopes = [
                 (self.power_out.net, 1.0 / set),
                 (self.power_in.net, -1.0 / set),
+                (self.io, ohms / set),
             ];
-            let mut slopes = taps.to_vec();
-            slopes.push((self.io, ohms / set));
-            (Active::Dropout, value, slopes)
+            (Active::Dropout, value, Slopes::of(&slopes))
         };
         let ohms = self.device.dropout.si();
         if self.pass {
@@ -354,18 +391,18 @@ impl RegulatorTerms<'_> {
         if let Some(limit) = &self.device.limit {
             let (il, dp, dout) = self.inductor_amps(x);
             let limit = limit.si();
-            let slopes = vec![(self.ip, dp / limit), (self.io, dout / limit)];
+            let slopes = Slopes::of(&[(self.ip, dp / limit), (self.io, dout / limit)]);
             offer((Active::Limit, (il - limit) / limit, slopes));
         }
         let path = self.device.path_ohms();
         if path > 0.0 && self.device.topology != Topology::Linear {
             let scale = 1.0 / AMPS_SCALE;
             let half = 0.5 / path;
-            let slopes = vec![
+            let slopes = Slopes::of(&[
                 (self.ip, scale),
                 (self.power_in.net, -half * scale),
                 (gnd, half * scale),
-            ];
+            ]);
             offer((Active::Fold, (ip - vp * half) * scale, slopes));
         }
         best
@@ -376,16 +413,16 @@ impl RegulatorTerms<'_> {
         let (gnd, set) = (self.gnd.net, self.set_volts);
         let Some(answer) = &self.answer else {
             let value = (self.above_gnd(x, self.sense) - set) / set;
-            let slopes = vec![(self.sense.net, 1.0 / set), (gnd, -1.0 / set)];
+            let slopes = Slopes::of(&[(self.sense.net, 1.0 / set), (gnd, -1.0 / set)]);
             return (Active::Feedback, value, slopes);
         };
         let (wanted, by_error, by_amps) = answer.wanted(self.error_volts(x), x[self.io]);
         let by_sense = by_error * answer.out_per_sense / AMPS_SCALE;
-        let slopes = vec![
+        let slopes = Slopes::of(&[
             (self.io, (1.0 - by_amps) / AMPS_SCALE),
             (self.sense.net, by_sense),
             (gnd, -by_sense),
-        ];
+        ]);
         (Active::Feedback, (x[self.io] - wanted) / AMPS_SCALE, slopes)
     }
 
@@ -394,11 +431,11 @@ impl RegulatorTerms<'_> {
         self.answer.filter(|a| a.starting)?;
         let input = self.above_gnd(x, self.supply);
         let (most, slope) = self.device.starts_into_amps(input)?;
-        let slopes = vec![
+        let slopes = Slopes::of(&[
             (self.io, 1.0 / AMPS_SCALE),
             (self.supply.net, -slope / AMPS_SCALE),
             (self.gnd.net, slope / AMPS_SCALE),
-        ];
+        ]);
         Some((Active::Limit, (x[self.io] - most) / AMPS_SCALE, slopes))
     }
 

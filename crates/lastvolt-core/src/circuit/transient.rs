@@ -10,6 +10,7 @@ use crate::circuit::frame::{Frame, Surroundings, cell_part_of};
 use crate::circuit::netlist::Net;
 use crate::circuit::operate::{Detail, settle};
 use crate::circuit::regulation::RegulatorTerms;
+use crate::circuit::shelf::Shelf;
 use crate::circuit::{CellDrive, Circuit, NoPoint, Situation};
 use crate::device::{CellState, Topology};
 use crate::model::Device;
@@ -77,11 +78,21 @@ impl<'c, 'f> Transient<'c, 'f> {
         cells: &[Vec<CellState>],
     ) -> Result<Self, NoPoint> {
         let drive = CellDrive::States(cells.to_vec());
-        let settled = settle(&circuit.netlist, situation, &drive, None, Detail::Bare)?;
-        let x = &settled.solution.x;
-        let mut new = Self::with_flags(circuit, situation, settled.flags.clone(), cells)?;
+        let (mut shelf, detail) = (Shelf::default(), Detail::Bare);
+        let settled = settle(
+            &circuit.netlist,
+            situation,
+            &drive,
+            &mut shelf,
+            None,
+            detail,
+        )?;
+        let (x, system) = (&settled.solution.x, &settled.kept.system);
+        let mut flags = settled.kept.flags.clone();
+        flags.idle.fill(false);
+        let mut new = Self::with_flags(circuit, situation, flags, cells)?;
         let inductor_amps = |part: usize| {
-            let branches = settled.system.elements.iter();
+            let branches = system.elements.iter();
             let mut own = branches.filter(|(owner, _)| *owner == Owner::Part(part));
             let branch = own.find_map(|(_, element)| match element {
                 Element::Branch { i, .. } => Some(x[*i]),

@@ -5,5 +5,6 @@ pub mod linear;
 pub mod math;
 pub mod relax;
 pub mod root;
+pub mod sparse;
 pub mod stiff;
 pub mod table;

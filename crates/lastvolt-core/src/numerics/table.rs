@@ -14,6 +14,8 @@ pub struct Table {
     x: Vec<f64>,
     y: Vec<f64>,
     slope: Vec<f64>,
+    /// Coefficients of each piece, from t = 0 to 1: its width, and those of t^2 and t^3 over it.
+    pieces: Vec<[f64; 3]>,
     /// Integral from the first point to each point.
     area: Vec<f64>,
 }
@@ -60,6 +62,7 @@ impl Table {
         let slope = slopes(&x, &y);
         let mut table = Self {
             area: vec![0.0; x.len()],
+            pieces: pieces(&x, &y, &slope),
             x,
             y,
             slope,
@@ -77,6 +80,7 @@ impl Table {
             x: vec![0.0],
             y: vec![y],
             slope: vec![0.0],
+            pieces: Vec::new(),
             area: vec![0.0],
         }
     }
@@ -110,9 +114,8 @@ impl Table {
             return (self.y[last], 0.0);
         }
         let k = self.piece(x);
-        let h = self.x[k + 1] - self.x[k];
+        let [h, c2, c3] = self.pieces[k];
         let t = (x - self.x[k]) / h;
-        let (c2, c3) = self.cubic(k, h);
         let value = self.y[k] + h * t * (self.slope[k] + t * (c2 + t * c3));
         (value, self.slope[k] + t * (2.0 * c2 + 3.0 * t * c3))
     }
@@ -138,19 +141,21 @@ impl Table {
             - 1
     }
 
-    /// Coefficients of t^2 and t^3, both divided by h, on piece `k` with t from 0 to 1.
-    fn cubic(&self, k: usize, h: f64) -> (f64, f64) {
-        let secant = (self.y[k + 1] - self.y[k]) / h;
-        let (m0, m1) = (self.slope[k], self.slope[k + 1]);
-        (3.0 * secant - 2.0 * m0 - m1, m0 + m1 - 2.0 * secant)
-    }
-
     fn piece_area(&self, k: usize, x: f64) -> f64 {
-        let h = self.x[k + 1] - self.x[k];
+        let [h, c2, c3] = self.pieces[k];
         let t = (x - self.x[k]) / h;
-        let (c2, c3) = self.cubic(k, h);
         h * t * (self.y[k] + h * t * (self.slope[k] / 2.0 + t * (c2 / 3.0 + t * c3 / 4.0)))
     }
+}
+
+fn pieces(x: &[f64], y: &[f64], slope: &[f64]) -> Vec<[f64; 3]> {
+    let each = (1..x.len()).map(|k| {
+        let h = x[k] - x[k - 1];
+        let secant = (y[k] - y[k - 1]) / h;
+        let (m0, m1) = (slope[k - 1], slope[k]);
+        [h, 3.0 * secant - 2.0 * m0 - m1, m0 + m1 - 2.0 * secant]
+    });
+    each.collect()
 }
 
 fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {

@@ -10,7 +10,7 @@
 
 use crate::circuit::{Circuit, NoPoint, Point, Situation};
 use crate::model::Load;
-use crate::time::port::{Halt, Reading};
+use crate::time::port::{Halt, Reading, Wanted};
 use crate::time::ports::{Ports, Which};
 use crate::time::ripple::Ripple;
 use crate::time::run::HORIZON_SECS;
@@ -74,6 +74,8 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     excess: Vec<Vec<f64>>,
     /// By joint state and cell part: current at the last look.
     amps: Vec<Vec<f64>>,
+    /// By cell part: surface depth without ripple and its open-circuit voltage.
+    mean_open: Vec<(f64, f64)>,
     /// By cell part: how its current lags, with a capacitor beside it.
     lags: Vec<Option<Lag>>,
     /// For which mix and temperature that was found.
@@ -190,6 +192,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             needs: Vec::new(),
             excess: vec![vec![0.0; schedule.steps.len()]; sites],
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
+            mean_open: Vec::with_capacity(sites),
             lags: (0..sites).map(|_| None).collect(),
             lags_of: None,
             has_swings: false,
@@ -366,6 +369,12 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             self.lines.names.len(),
             self.sites().len(),
         );
+        self.mean_open.clear();
+        let sites = self.sides[self.at].sites.iter();
+        self.mean_open.extend(sites.map(|site| {
+            let x = site.surface(states);
+            (x, site.model.open_circuit_volts(x).0)
+        }));
         for at in 0..count {
             let (joint, share) = self.schedule.mixes[mix].shares[at];
             self.look(mix, Instant::Mean(at), joint, states, false)?;
@@ -374,7 +383,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 out.watts[line] += share * power;
             }
             for k in 0..self.sites().len() {
-                self.add_cell(k, share, states, out);
+                self.add_cell(k, share, out);
             }
         }
         self.finish_mean(mix, states, out);
@@ -425,13 +434,13 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             if site.rate > 0.0 {
                 seen.imbalance += sum(0, site.rate) / (site.available * site.charge * site.rate);
             }
-            let x = site.model.surface(seen.depth, seen.imbalance);
-            let ohms = site.ohms(x, seen.aged);
+            site.settle(seen);
+            let ohms = seen.ohms;
             for (n, (volts, branch)) in seen.branch_volts.iter_mut().zip(&site.branches).enumerate()
             {
                 *volts += branch.0 * ohms * sum(n + 1, 1.0 / branch.1);
             }
-            site.settle(seen);
+            seen.branches_volts = seen.branch_volts.iter().sum();
             let mean_amps = self.lags[k].as_ref().map(|lag| lag.mean_amps);
             seen.lag_amps = mean_amps.zip(lagging).map(|(mean, lag)| mean + lag.1);
             if matches!(instant, Instant::End(_)) {
@@ -444,14 +453,14 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             Which::Course(self.at)
         };
         // Needs are looked at as they are; only what drains the cells goes on.
-        let through = match instant {
-            Instant::Mean(_) => self.through,
-            Instant::End(_) => Through::Stops,
+        let asked = match instant {
+            Instant::Mean(_) => (self.through, Wanted::Powers),
+            Instant::End(_) => (Through::Stops, Wanted::Rails),
         };
         let cells = (sites.as_slice(), self.seen.as_slice());
         let read = self
             .ports
-            .read(which, joint, cells, through, &mut self.reading);
+            .read(which, joint, cells, asked, &mut self.reading);
         if let Err(Halt::Stops { what, .. }) = &read {
             self.halted = Some((joint, *what));
         }
@@ -459,7 +468,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     }
 
     /// Adds one joint state's drive of a cell part and what is lost in it.
-    fn add_cell(&self, k: usize, share: f64, states: &[f64], out: &mut Mean) {
+    fn add_cell(&self, k: usize, share: f64, out: &mut Mean) {
         let (site, seen, board_amps) = (&self.sites()[k], &self.seen[k], self.reading.amps[k]);
         let n = site.series as f64;
         let amps = seen.lag_amps.unwrap_or(board_amps);
@@ -488,9 +497,9 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         lines[5] += share * n * seen.open_volts * (drawn - amps);
         // A periodic ripple of the wells returns to where it began, so what the current loses by it
         // is lost in mixing.
-        let mean_x = site.surface(states);
+        let (mean_x, mean_open) = self.mean_open[k];
         if mean_x != seen.surface {
-            let gap = site.model.open_circuit_volts(mean_x).0 - seen.open_volts;
+            let gap = mean_open - seen.open_volts;
             lines[3] += share * n * drawn * gap;
         }
         if let Some(lag) = &self.lags[k] {
@@ -509,7 +518,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             out.drive[site.first + IMBALANCE] = out.drive[site.first + DEPTH] / c;
             out.drive[site.first + DEPTH] += site.own;
             out.drive[site.first + AGED] = site.ageing;
-            let at_surface = site.model.open_circuit_volts(site.surface(states)).0;
+            let at_surface = self.mean_open[k].1;
             let inside = site.model.open_circuit_volts(d - c * s).0;
             let lines = &mut out.watts[k * CELL_LINES.len()..];
             lines[3] += n * c * (1.0 - c) * q * site.rate * s * (inside - at_surface);

@@ -23,6 +23,8 @@ use crate::time::sums::Sums;
 
 /// Rounds in which the cycles of a leap must settle.
 const MOST_ROUNDS: usize = 6;
+/// By how much less a round may contract than one of the last leaps did.
+const CONTRACTION_MARGIN: f64 = 4.0;
 /// Largest error of depth in one leap.
 const DEPTH_ERROR: f64 = 1e-6;
 /// Largest error of a branch in volts in one leap.
@@ -51,6 +53,9 @@ struct Leap {
     middle: Vec<f64>,
     error: f64,
     depth_error: f64,
+    contraction: Contraction,
+    /// Whether the last cycle starts so near the end that it is the first of the next leap.
+    is_near: bool,
 }
 
 /// What the last leap foretells.
@@ -59,6 +64,28 @@ struct Foretold {
     /// Cycles taken since its end.
     since: f64,
     adds: [Vec<f64>; 3],
+    contraction: Contraction,
+}
+
+/// By how much a round of a leap moves the states less than the one before it.
+#[derive(Debug, Clone, Copy)]
+struct Contraction {
+    share: f64,
+    /// Cycles of the leap in which it was seen; it grows with them.
+    cycles: f64,
+}
+
+impl Contraction {
+    /// Nothing is known.
+    const UNKNOWN: Self = Self {
+        share: f64::INFINITY,
+        cycles: 1.0,
+    };
+
+    /// What the next round of a leap would move at most, where the last has moved so much.
+    fn next(self, moved: f64, cycles: f64) -> f64 {
+        CONTRACTION_MARGIN * moved * self.share * (cycles / self.cycles).max(1.0)
+    }
 }
 
 /// Whether cycles could be followed on trial.
@@ -143,8 +170,11 @@ impl Run<'_, '_, '_, '_> {
                         cycles,
                         since: 0.0,
                         adds: [first.adds, leap.middle.clone(), leap.last.adds.clone()],
+                        contraction: leap.contraction,
                     });
-                    known = Some(self.take_leap(leap, cycles * cycle_secs)?);
+                    let is_near = leap.is_near;
+                    let last = self.take_leap(leap, cycles * cycle_secs)?;
+                    known = is_near.then_some(last);
                 }
             }
         }
@@ -279,6 +309,9 @@ impl Run<'_, '_, '_, '_> {
             })
             .collect();
         let mut end_cycle = None;
+        let mut contraction = foretold.map_or(Contraction::UNKNOWN, |past| past.contraction);
+        let mut before = f64::INFINITY;
+        let mut is_near = false;
         for _ in 0..MOST_ROUNDS {
             let states = |half: usize| -> Vec<f64> {
                 let each = sums.iter().enumerate();
@@ -295,9 +328,15 @@ impl Run<'_, '_, '_, '_> {
             let moved = self.moved(&middle, &mid_cycle.adds, &last, &found.adds, cycles);
             (middle, last) = (mid_cycle.adds, found.adds.clone());
             end_cycle = Some(found);
-            if moved <= 1.0 {
+            if before.is_finite() {
+                let share = moved / before;
+                contraction = Contraction { share, cycles };
+            }
+            is_near = moved <= 1.0;
+            if moved <= 1.0 || contraction.next(moved, cycles) <= 1.0 {
                 break;
             }
+            before = moved;
         }
         let Some(end_cycle) = end_cycle else {
             return Ok(Tried::Event);
@@ -325,6 +364,8 @@ impl Run<'_, '_, '_, '_> {
             middle,
             error,
             depth_error,
+            contraction,
+            is_near,
         }))
     }
 

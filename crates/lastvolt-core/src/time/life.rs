@@ -9,7 +9,7 @@ use crate::quantity::Time;
 use crate::time::climate::{Climate, Course};
 use crate::time::end::{finish, without_cell};
 use crate::time::engine::{CELL_LINES, Engine, Lines, Side};
-use crate::time::ports::Ports;
+use crate::time::ports::{KnownPorts, Ports};
 use crate::time::run::{HORIZON_SECS, Run};
 use crate::time::schedule::Schedule;
 use crate::time::site::Site;
@@ -178,6 +178,15 @@ impl Cause {
 /// # Errors
 /// No operating point where one is needed, or a name that the family does not have.
 pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPoint> {
+    life_from(request, &mut KnownPorts::default(), progress)
+}
+
+/// [`life`] with what earlier lives of the same request found out.
+pub(crate) fn life_from(
+    request: &LifeRequest,
+    known: &mut KnownPorts,
+    progress: &dyn Progress,
+) -> Result<Life, NoPoint> {
     let boards = [request.board.to_owned()];
     let unknown = |what: String| NoPoint::Unknown { what };
     let circuit =
@@ -203,7 +212,9 @@ pub fn life(request: &LifeRequest, progress: &dyn Progress) -> Result<Life, NoPo
     let night = (low < course.celsius[0]).then_some(low);
     let lines = lines(&circuit, sites, &schedule, &situation.states);
     let celsius = &course.celsius;
-    let ports = Ports::new(&circuit, &situation, &schedule, sites, celsius, night);
+    let ports = Ports::new(
+        &circuit, &situation, &schedule, sites, celsius, night, known,
+    );
     let sides = by_temperature.into_iter();
     let sides = sides.map(|sites| Side::new(sites, night, &schedule));
     let sides = sides.collect();

@@ -3,7 +3,7 @@
 //! A board with one cell part is tabulated against the voltage at the cell's terminals. Boards with
 //! several cell parts are solved directly, each point from the last one.
 
-use crate::circuit::{CellDrive, Circuit, Mode, NoPoint, Point, Situation};
+use crate::circuit::{CellDrive, Circuit, Figures, Mode, NoPoint, Point, Situation, Solver};
 use crate::model::Device;
 use crate::quantity::Temperature;
 use crate::time::panel::Source;
@@ -21,6 +21,13 @@ pub(crate) struct Reading {
     /// Power taken by each part, then by each load (cell parts count their contacts only); then the
     /// voltage of each load and of the main rail.
     pub(crate) data: Vec<f64>,
+}
+
+/// What of a reading is asked for; the rest of its data may be anything.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Wanted {
+    Powers,
+    Rails,
 }
 
 /// Why there is no such instant.
@@ -41,27 +48,37 @@ impl From<NoPoint> for Halt {
 /// A board with its cells taken out, at one ambient.
 pub(crate) struct Port<'c, 'f> {
     board: Bare<'c, 'f>,
+    known: &'c mut Known,
+    /// Whether there are tables.
+    is_tabulated: bool,
+}
+
+/// What a port finds out that holds for any state of its cells, kept for further lives of the same
+/// board, schedule and ambient. Nothing in it hangs on what was asked before.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Known {
     /// One table a joint state where there is one cell part.
     tables: Vec<Table>,
-    /// Whether that is so.
-    is_tabulated: bool,
+    /// What ran with fresh cells, one entry a joint state.
+    fresh: Vec<Option<Fresh>>,
 }
 
 /// The circuit with what is known of its joint states.
 struct Bare<'c, 'f> {
-    circuit: &'c Circuit<'f>,
-    /// One situation a joint state.
-    situations: Vec<Situation>,
+    /// One a joint state.
+    solvers: Vec<Solver<'c, 'f>>,
     /// Places of the cell parts among all parts.
     cell_parts: Vec<usize>,
-    part_count: usize,
-    rail: Option<String>,
-    /// What ran with fresh cells, one entry a joint state.
-    fresh: Vec<Option<Fresh>>,
-    warm: Vec<Option<Point>>,
+    parts: usize,
+    loads: usize,
+    /// Place of the main rail among the nets.
+    rail: Option<usize>,
+    /// Whether the solver of a joint state begins with fresh cells.
+    begun: Vec<bool>,
+    /// The last point of each joint state at which the board ran.
+    figures: Vec<Figures>,
+    spare: Figures,
     solved: usize,
-    /// Voltages of the cells at which no operating point was found.
-    unsolved: usize,
 }
 
 /// What runs with fresh cells.
@@ -69,6 +86,7 @@ struct Bare<'c, 'f> {
 struct Fresh {
     modes: Vec<Option<Mode>>,
     awake: Vec<bool>,
+    unknowns: Vec<f64>,
 }
 
 impl<'c, 'f> Port<'c, 'f> {
@@ -78,37 +96,33 @@ impl<'c, 'f> Port<'c, 'f> {
         schedule: &Schedule,
         ambient: Temperature,
         sites: &[Site],
+        known: &'c mut Known,
     ) -> Self {
-        let situations = schedule.joints.iter().map(|joint| {
+        let solvers = schedule.joints.iter().map(|joint| {
             let mut situation = base.clone();
             situation.ambient = ambient;
             situation.states.extend(joint.set.clone());
-            situation
+            circuit.solver(situation)
         });
-        let situations: Vec<Situation> = situations.collect();
-        let joints = situations.len();
+        let solvers: Vec<Solver> = solvers.collect();
+        let joints = solvers.len();
         let parts = circuit.parts();
         let is_cell = |at: &usize| matches!(parts[*at].1.device, Device::Cell(_));
-        let tables = match sites {
-            [site] => {
-                let high = fresh_volts(site).max(supply_volts(circuit)) * 1.02 + 0.01;
-                (0..joints).map(|_| Table::new(high)).collect()
-            }
-            _ => Vec::new(),
-        };
+        known.begin(highest_volts(circuit, sites), joints);
+        let rail = circuit.family().connector.rail();
         Self {
             is_tabulated: sites.len() == 1,
-            tables,
+            known,
             board: Bare {
-                circuit,
-                situations,
+                solvers,
                 cell_parts: (0..parts.len()).filter(is_cell).collect(),
-                part_count: parts.len(),
-                rail: circuit.family().connector.rail().map(str::to_owned),
-                fresh: vec![None; joints],
-                warm: vec![None; joints],
+                parts: parts.len(),
+                loads: circuit.loads().len(),
+                rail: rail.and_then(|rail| circuit.net_place(rail)),
+                begun: vec![false; joints],
+                figures: vec![Figures::default(); joints],
+                spare: Figures::default(),
                 solved: 0,
-                unsolved: 0,
             },
         }
     }
@@ -118,9 +132,9 @@ impl<'c, 'f> Port<'c, 'f> {
         self.board.solved
     }
 
-    /// Voltages of the cells at which no operating point was found.
+    /// Tables that come by voltages of the cells at which no operating point was found.
     pub(crate) fn unsolved(&self) -> usize {
-        self.board.unsolved
+        self.known.tables.iter().filter(|t| t.is_unsolved()).count()
     }
 
     /// Whether an answer is cheap.
@@ -130,7 +144,7 @@ impl<'c, 'f> Port<'c, 'f> {
 
     /// How many of a reading's data are powers.
     pub(crate) fn powers(&self) -> usize {
-        self.board.part_count + self.board.circuit.loads().len()
+        self.board.parts + self.board.loads
     }
 
     /// What happens in a joint state with the cells as they are.
@@ -140,22 +154,19 @@ impl<'c, 'f> Port<'c, 'f> {
         sites: &[Site],
         seen: &[Seen],
         through: Through,
+        wanted: Wanted,
         out: &mut Reading,
     ) -> Result<(), Halt> {
         let ([site], [cell]) = (sites, seen) else {
-            return self.board.read(joint, sites, seen, through, out);
+            let fresh = &mut self.known.fresh[joint];
+            return self.board.read(joint, (sites, seen), fresh, through, out);
         };
-        let board = &mut self.board;
-        let fresh = fresh_volts(site);
-        let mut solve = |volts: f64| board.node(joint, volts, fresh);
-        read_table(
-            &mut self.tables[joint],
-            site,
-            cell,
-            through,
-            &mut solve,
-            out,
-        )
+        let (board, fresh) = (&mut self.board, &mut self.known.fresh[joint]);
+        let volts = fresh_volts(site);
+        let mut solve =
+            |at: f64, near: Option<&Node>| board.table_node(joint, at, near, fresh, volts);
+        let table = &mut self.known.tables[joint];
+        read_table(table, site, cell, (through, wanted), &mut solve, out)
     }
 
     /// The point of a joint state at a voltage of the terminals, between those of its table.
@@ -165,14 +176,11 @@ impl<'c, 'f> Port<'c, 'f> {
         volts: f64,
         site: &Site,
     ) -> Result<Node, NoPoint> {
-        let board = &mut self.board;
-        let fresh = fresh_volts(site);
-        self.tables[joint].at(volts, &mut |volts| board.node(joint, volts, fresh))
-    }
-
-    /// Tables of the same range with nothing in them.
-    pub(crate) fn empty_tables(&self) -> Vec<Table> {
-        self.tables.iter().map(Table::emptied).collect()
+        let (board, fresh) = (&mut self.board, &mut self.known.fresh[joint]);
+        let fresh_volts = fresh_volts(site);
+        let mut solve =
+            |at: f64, near: Option<&Node>| board.table_node(joint, at, near, fresh, fresh_volts);
+        self.known.tables[joint].at(volts, &mut solve)
     }
 
     /// The solved point of a joint state with the cells as they are.
@@ -183,15 +191,10 @@ impl<'c, 'f> Port<'c, 'f> {
         seen: &[Seen],
     ) -> Result<Point, NoPoint> {
         let drive = states(sites, seen);
-        // The points of a table have other unknowns.
-        let warm = if self.is_tabulated {
-            None
-        } else {
-            self.board.warm[joint].as_ref()
-        };
         self.board.solved += 1;
-        let situation = &self.board.situations[joint];
-        self.board.circuit.solve(situation, &drive, warm)
+        // The points of a table have other unknowns.
+        let near = (!self.is_tabulated).then(|| &self.board.figures[joint]);
+        self.board.solvers[joint].alone(&drive, near)
     }
 }
 
@@ -200,7 +203,7 @@ pub(crate) fn read_table(
     table: &mut Table,
     site: &Site,
     cell: &Seen,
-    through: Through,
+    (through, wanted): (Through, Wanted),
     solve: &mut Solve,
     out: &mut Reading,
 ) -> Result<(), Halt> {
@@ -231,9 +234,17 @@ pub(crate) fn read_table(
             out.amps.push(meeting.amps);
             out.cell_volts.clear();
             out.cell_volts.push(meeting.volts / series);
-            table.read(&meeting, &mut out.data);
+            table.read(&meeting, wanted, &mut out.data);
             Ok(())
         }
+    }
+}
+
+/// Highest voltage of the tables of a board, where it has tables.
+pub(crate) fn highest_volts(circuit: &Circuit, sites: &[Site]) -> Option<f64> {
+    match sites {
+        [site] => Some(fresh_volts(site).max(supply_volts(circuit)) * 1.02 + 0.01),
+        _ => None,
     }
 }
 
@@ -259,61 +270,83 @@ fn states(sites: &[Site], seen: &[Seen]) -> CellDrive {
 }
 
 impl Bare<'_, '_> {
-    fn solve(&mut self, joint: usize, drive: &CellDrive) -> Result<Point, NoPoint> {
-        self.solved += 1;
-        let warm = self.warm[joint].as_ref();
-        self.circuit.solve(&self.situations[joint], drive, warm)
+    /// One point of a table, once fresh cells are known.
+    fn table_node(
+        &mut self,
+        joint: usize,
+        volts: f64,
+        near: Option<&Node>,
+        fresh: &mut Option<Fresh>,
+        fresh_volts: f64,
+    ) -> Result<Node, NoPoint> {
+        if !self.begun[joint] {
+            *fresh = Some(self.begin_fresh(joint, fresh_volts)?);
+        }
+        self.node(joint, volts, near, fresh.as_ref())
     }
 
-    /// One point of a table.
-    fn node(&mut self, joint: usize, volts: f64, fresh: f64) -> Result<Node, NoPoint> {
-        if self.fresh[joint].is_none() {
-            let point = self.solve(joint, &CellDrive::Terminals(vec![fresh]))?;
-            self.remember(joint, &point);
-            self.warm[joint] = Some(point);
-        }
+    /// One point of a table. It hangs on its voltage, on `near` and on fresh cells alone.
+    fn node(
+        &mut self,
+        joint: usize,
+        volts: f64,
+        near: Option<&Node>,
+        fresh: Option<&Fresh>,
+    ) -> Result<Node, NoPoint> {
+        let first = fresh.map(|fresh| &fresh.unknowns);
+        let start = near.map(|near| &near.unknowns).or(first);
+        let start = start.map(Vec::as_slice);
         let drive = CellDrive::Terminals(vec![volts]);
-        let Ok(point) = self.solve(joint, &drive) else {
+        let solver = &mut self.solvers[joint];
+        solver.begin();
+        self.solved += 1;
+        if solver.solve_from(&drive, start, &mut self.spare).is_err() {
             // Fresh cells have a point, so what follows them down to here is known: the board is
             // taken to stop, and the answer says so.
-            self.unsolved += 1;
             return Ok(self.dead(volts));
-        };
-        let amps = self
-            .cell_parts
-            .first()
-            .map_or(0.0, |&at| point.parts[at].amps);
-        let mut data = self.data(&point);
-        if let Some(&at) = self.cell_parts.first() {
+        }
+        let figures = &self.spare;
+        let cell = self.cell_parts.first();
+        let amps = cell.map_or(0.0, |&at| figures.part_amps[at]);
+        let mut data = Vec::new();
+        self.data(figures, &mut data);
+        if let Some(&at) = cell {
             data[at] += volts * amps;
         }
-        let stopped = self.stopped(joint, &point);
-        let node = Node {
+        Ok(Node {
             volts,
             source_watts: volts * amps,
-            powers: self.part_count + point.loads.len(),
+            powers: self.parts + self.loads,
             data,
-            modes: point.parts.iter().map(|p| p.mode).collect(),
-            awake: point.loads.iter().map(|l| l.awake).collect(),
-            stopped,
-        };
-        if stopped.is_none() {
-            self.warm[joint] = Some(point);
-        }
-        Ok(node)
+            modes: figures.modes.clone(),
+            awake: figures.awake.clone(),
+            stopped: stopped(fresh, figures),
+            unknowns: figures.unknowns.clone(),
+        })
+    }
+
+    /// Solves with fresh cells, from which all points of a table begin.
+    fn begin_fresh(&mut self, joint: usize, volts: f64) -> Result<Fresh, NoPoint> {
+        self.solved += 1;
+        let drive = CellDrive::Terminals(vec![volts]);
+        let (solver, figures) = (&mut self.solvers[joint], &mut self.figures[joint]);
+        solver.solve_from(&drive, None, figures)?;
+        solver.begin_here();
+        self.begun[joint] = true;
+        Ok(Fresh::new(figures))
     }
 
     /// A point of a table at which the board does not run.
     fn dead(&self, volts: f64) -> Node {
-        let loads = self.circuit.loads().len();
         Node {
             volts,
             source_watts: 0.0,
-            powers: self.part_count + loads,
-            data: vec![0.0; self.part_count + 2 * loads + 1],
+            powers: self.parts + self.loads,
+            data: vec![0.0; self.parts + 2 * self.loads + 1],
             modes: Vec::new(),
             awake: Vec::new(),
             stopped: Some(Stopped::Cell),
+            unknowns: Vec::new(),
         }
     }
 
@@ -321,70 +354,96 @@ impl Bare<'_, '_> {
     fn read(
         &mut self,
         joint: usize,
-        sites: &[Site],
-        seen: &[Seen],
+        (sites, seen): (&[Site], &[Seen]),
+        fresh: &mut Option<Fresh>,
         through: Through,
         out: &mut Reading,
     ) -> Result<(), Halt> {
-        if self.fresh[joint].is_none() {
+        if fresh.is_none() {
             let rested = sites.iter();
             let rested = rested
                 .map(|s| vec![s.model.rested(0.0); s.series])
                 .collect();
-            let point = self.solve(joint, &CellDrive::States(rested))?;
-            self.remember(joint, &point);
+            let (solver, figures) = (&mut self.solvers[joint], &mut self.figures[joint]);
+            self.solved += 1;
+            solver.solve_from(&CellDrive::States(rested), None, figures)?;
+            *fresh = Some(Fresh::new(figures));
         }
-        let point = self.solve(joint, &states(sites, seen))?;
-        let stopped = self.stopped(joint, &point);
+        let (solver, near) = (&mut self.solvers[joint], &self.figures[joint]);
+        self.solved += 1;
+        solver.solve(&states(sites, seen), Some(near), &mut self.spare)?;
+        let stopped = stopped(fresh.as_ref(), &self.spare);
         if let (Some(what), Through::Stops) = (stopped, through) {
             let short_volts = 1e-3;
             return Err(Halt::Stops { short_volts, what });
         }
+        std::mem::swap(&mut self.figures[joint], &mut self.spare);
+        let figures = &self.figures[joint];
         out.amps.clear();
         out.cell_volts.clear();
-        out.data = self.data(&point);
+        self.data(figures, &mut out.data);
         for ((site, cell), &at) in sites.iter().zip(seen).zip(&self.cell_parts) {
-            let amps = point.parts[at].amps;
+            let amps = figures.part_amps[at];
             let act = site.model.activation_volts(amps).0;
             let volts = cell.open_volts - cell.branches_volts - amps * cell.ohms - act;
             out.amps.push(amps);
             out.cell_volts.push(volts);
             out.data[at] += volts * amps * site.series as f64;
         }
-        self.warm[joint] = Some(point);
         Ok(())
     }
 
     /// Powers of parts and loads, then the rails.
-    fn data(&self, point: &Point) -> Vec<f64> {
-        let mut data: Vec<f64> = point.parts.iter().map(|p| p.watts).collect();
-        data.extend(point.loads.iter().map(|l| l.watts));
-        data.extend(point.loads.iter().map(|l| l.volts));
-        data.push(self.rail.as_ref().and_then(|r| point.net(r)).unwrap_or(0.0));
-        data
+    fn data(&self, figures: &Figures, out: &mut Vec<f64>) {
+        out.clear();
+        out.extend_from_slice(&figures.part_watts);
+        out.extend_from_slice(&figures.load_watts);
+        out.extend_from_slice(&figures.load_volts);
+        let rail = self.rail.and_then(|rail| figures.net_volts.get(rail));
+        out.push(rail.copied().unwrap_or(0.0));
     }
+}
 
-    fn remember(&mut self, joint: usize, point: &Point) {
-        self.fresh[joint] = Some(Fresh {
-            modes: point.parts.iter().map(|p| p.mode).collect(),
-            awake: point.loads.iter().map(|l| l.awake).collect(),
-        });
-    }
-
-    /// What has given up compared with fresh cells.
-    fn stopped(&self, joint: usize, point: &Point) -> Option<Stopped> {
-        let fresh = self.fresh[joint].as_ref()?;
-        let converter = point.parts.iter().zip(&fresh.modes);
-        let converter = converter
-            .enumerate()
-            .find(|(_, (part, first))| has_fallen(part.mode) && !has_fallen(**first));
-        if let Some((at, _)) = converter {
-            return Some(Stopped::Converter(at));
+impl Fresh {
+    fn new(figures: &Figures) -> Self {
+        Self {
+            modes: figures.modes.clone(),
+            awake: figures.awake.clone(),
+            unknowns: figures.unknowns.clone(),
         }
-        let mut loads = point.loads.iter().zip(&fresh.awake);
-        let asleep = loads.position(|(load, first)| !load.awake && *first);
-        asleep.map(Stopped::Load)
     }
+}
+
+impl Known {
+    /// Begins a life; what does not fit its cells is forgotten.
+    fn begin(&mut self, high: Option<f64>, joints: usize) {
+        if !begin_tables(&mut self.tables, high, joints) {
+            self.fresh = vec![None; joints];
+        }
+    }
+}
+
+/// Begins a life with tables, one a joint state; says whether they fit its cells and were kept.
+pub(crate) fn begin_tables(tables: &mut Vec<Table>, high: Option<f64>, joints: usize) -> bool {
+    let fits = |table: &Table| high == Some(table.high());
+    if !tables.is_empty() && tables.len() == joints && tables.iter().all(fits) {
+        tables.iter_mut().for_each(Table::begin);
+        return true;
+    }
+    *tables = high.map_or(Vec::new(), |high| vec![Table::new(high); joints]);
+    false
+}
+
+/// What has given up compared with fresh cells.
+fn stopped(fresh: Option<&Fresh>, figures: &Figures) -> Option<Stopped> {
+    let fresh = fresh?;
+    let mut modes = figures.modes.iter().zip(&fresh.modes);
+    if let Some(at) = modes.position(|(mode, first)| has_fallen(*mode) && !has_fallen(*first)) {
+        return Some(Stopped::Converter(at));
+    }
+    let mut loads = figures.awake.iter().zip(&fresh.awake);
+    let asleep = loads.position(|(awake, first)| !awake && *first);
+    asleep.map(Stopped::Load)
 }
 
 fn has_fallen(mode: Option<Mode>) -> bool {

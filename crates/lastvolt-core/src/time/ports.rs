@@ -15,7 +15,9 @@
 use crate::circuit::{Circuit, NoPoint, Point, Situation};
 use crate::numerics::math;
 use crate::quantity::Temperature;
-use crate::time::port::{Halt, Port, Reading, read_table};
+use crate::time::port::{
+    Halt, Known, Port, Reading, Wanted, begin_tables, highest_volts, read_table,
+};
 use crate::time::schedule::Schedule;
 use crate::time::site::{Seen, Site};
 use crate::time::table::{Node, Table, Through};
@@ -38,20 +40,29 @@ pub(crate) struct Ports<'c, 'f> {
     /// many, then at that of a cold night.
     ports: Vec<Port<'c, 'f>>,
     /// By temperature of the course: what stands for it.
-    blends: Vec<Option<Blend>>,
+    blends: Vec<Option<Blend<'c>>>,
     /// Place of the first reference.
     references: usize,
     has_night: bool,
 }
 
 /// A board between reference temperatures.
-struct Blend {
+struct Blend<'c> {
     /// Weight of each reference.
     weights: [f64; 3],
     /// Place of the nearest.
     nearest: usize,
     /// One table a joint state.
-    tables: Vec<Table>,
+    tables: &'c mut Vec<Table>,
+}
+
+/// What is known of the boards of a life, kept for further lives of the same request.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct KnownPorts {
+    /// In the order of the ports.
+    ports: Vec<Known>,
+    /// By temperature of the course, where it stands between others.
+    blends: Vec<Vec<Table>>,
 }
 
 impl<'c, 'f> Ports<'c, 'f> {
@@ -62,28 +73,32 @@ impl<'c, 'f> Ports<'c, 'f> {
         sites: &[Site],
         celsius: &[f64],
         night: Option<f64>,
+        known: &'c mut KnownPorts,
     ) -> Self {
-        let port = |celsius: f64| {
+        let references = celsius.len();
+        let (low, high) = (celsius[0], celsius[references - 1]);
+        let at = [low, low + MIDDLE * (high - low), high];
+        let is_blended = matches!((references - 1, sites), (3.., [_]));
+        let mut all = celsius.to_vec();
+        all.extend(at.iter().filter(|_| is_blended));
+        all.extend(night);
+        known.ports.resize_with(all.len(), Known::default);
+        let ports = all.iter().zip(&mut known.ports);
+        let ports = ports.map(|(&celsius, known)| {
             let ambient = Temperature::from_celsius(celsius);
-            Port::new(circuit, base, schedule, ambient, sites)
-        };
-        let mut ports: Vec<Port> = celsius.iter().map(|&c| port(c)).collect();
-        let mut blends: Vec<Option<Blend>> = celsius.iter().map(|_| None).collect();
-        let references = ports.len();
-        if let (3.., [_]) = (celsius.len() - 1, sites) {
-            let (low, high) = (celsius[0], celsius[celsius.len() - 1]);
-            let at = [low, low + MIDDLE * (high - low), high];
-            ports.extend(at.map(port));
-            blends = celsius
-                .iter()
-                .zip(&ports)
-                .map(|(&c, port)| Some(Blend::new(at, c, port.empty_tables())))
-                .collect();
-        }
-        ports.extend(night.map(port));
+            Port::new(circuit, base, schedule, ambient, sites, known)
+        });
+        let highest = highest_volts(circuit, sites);
+        known.blends.resize_with(references, Vec::new);
+        let blends = celsius.iter().zip(&mut known.blends).map(|(&c, tables)| {
+            is_blended.then(|| {
+                begin_tables(tables, highest, schedule.joints.len());
+                Blend::new(at, c, tables)
+            })
+        });
         Self {
-            ports,
-            blends,
+            ports: ports.collect(),
+            blends: blends.collect(),
             references,
             has_night: night.is_some(),
         }
@@ -95,7 +110,7 @@ impl<'c, 'f> Ports<'c, 'f> {
         which: Which,
         joint: usize,
         cells: (&[Site], &[Seen]),
-        through: Through,
+        (through, wanted): (Through, Wanted),
         out: &mut Reading,
     ) -> Result<(), Halt> {
         let at = self.place(which);
@@ -104,13 +119,14 @@ impl<'c, 'f> Ports<'c, 'f> {
             Which::Night => None,
         };
         let ((Some(blend), [site]), [cell]) = ((blend, cells.0), cells.1) else {
-            return self.ports[at].read(joint, cells.0, cells.1, through, out);
+            return self.ports[at].read(joint, cells.0, cells.1, through, wanted, out);
         };
         let refs = &mut self.ports[self.references..self.references + 3];
         let (weights, nearest) = (blend.weights, blend.nearest);
-        let mut solve = |volts: f64| blended(refs, weights, nearest, joint, volts, site);
+        let mut solve =
+            |volts: f64, _: Option<&Node>| blended(refs, weights, nearest, joint, volts, site);
         let table = &mut blend.tables[joint];
-        read_table(table, site, cell, through, &mut solve, out)
+        read_table(table, site, cell, (through, wanted), &mut solve, out)
     }
 
     /// The solved point of a joint state with the cells as they are.
@@ -147,11 +163,14 @@ impl<'c, 'f> Ports<'c, 'f> {
         self.ports.iter().map(Port::solved).sum()
     }
 
-    /// Voltages of the cells at which no operating point was found.
+    /// Tables that come by voltages of the cells at which no operating point was found.
     pub(crate) fn unsolved(&self) -> usize {
-        let night = usize::from(self.has_night);
-        let days = &self.ports[..self.ports.len() - night];
-        days.iter().map(Port::unsolved).sum()
+        let each = self.ports.iter().zip(&self.blends);
+        let each = each.map(|(port, blend)| match blend {
+            Some(blend) => blend.tables.iter().filter(|t| t.is_unsolved()).count(),
+            None => port.unsolved(),
+        });
+        each.sum()
     }
 
     /// Whether an answer is cheap.
@@ -165,8 +184,8 @@ impl<'c, 'f> Ports<'c, 'f> {
     }
 }
 
-impl Blend {
-    fn new(at: [f64; 3], celsius: f64, tables: Vec<Table>) -> Self {
+impl<'c> Blend<'c> {
+    fn new(at: [f64; 3], celsius: f64, tables: &'c mut Vec<Table>) -> Self {
         let away = |k: &usize| (at[*k] - celsius).abs();
         let nearest = (0..3).min_by(|a, b| away(a).total_cmp(&away(b)));
         Self {
@@ -202,6 +221,7 @@ fn blended(
         nodes.push(port.node_at(joint, volts, site)?);
     }
     let mut out = nodes[nearest].clone();
+    out.unknowns.clear();
     // What has stopped at one temperature and runs at another is not mixed.
     if nodes.iter().any(|n| n.stopped != out.stopped) {
         return Ok(out);

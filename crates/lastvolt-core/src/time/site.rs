@@ -212,11 +212,10 @@ impl<'f> Site<'f> {
         seen.branch_volts.extend_from_slice(&own[BRANCH..]);
     }
 
-    /// Completes what the board sees once depth, imbalance and branches are set.
+    /// Fills in what follows from depth, imbalance and age.
     pub(crate) fn settle(&self, seen: &mut Seen) {
         seen.surface = self.model.surface(seen.depth, seen.imbalance);
         seen.open_volts = self.model.open_circuit_volts(seen.surface).0;
-        seen.branches_volts = seen.branch_volts.iter().sum();
         seen.ohms = self.ohms(seen.surface, seen.aged);
     }
 

@@ -11,6 +11,8 @@ use crate::time::site::{BRANCH, DEPTH};
 
 /// Rounds in which the drives of a step must settle.
 const MOST_ROUNDS: usize = 12;
+/// By how much less a round may contract than the one that was seen last.
+const CONTRACTION_MARGIN: f64 = 4.0;
 /// Largest error of depth in one step.
 const DEPTH_ERROR: f64 = 1e-7;
 /// Largest error of depth in one step of a window, as a share of what the window draws.
@@ -37,6 +39,8 @@ pub(crate) struct Step {
     relax: Vec<Relax>,
     /// The step that the last good one suggests.
     next: f64,
+    /// By mix: how much less a round moved the states than the one before it, and in which span.
+    contractions: Vec<Option<(f64, f64)>>,
 }
 
 impl Step {
@@ -149,6 +153,10 @@ impl Engine<'_, '_, '_> {
         // What a round moves is left to the next one a hundredfold smaller.
         let loose = if self.ports.is_tabulated() { 10.0 } else { 1e4 };
         let mut settled = false;
+        let mut before = f64::INFINITY;
+        if step.contractions.len() <= mix {
+            step.contractions.resize(mix + 1, None);
+        }
         for _ in 0..MOST_ROUNDS {
             self.follow(start, first, step);
             let mut moved: f64 = 0.0;
@@ -157,10 +165,18 @@ impl Engine<'_, '_, '_> {
                 self.mean(mix, &step.states[half], &mut step.means[half])?;
                 moved = moved.max(self.moved(&before, &step.means[half].drive, span));
             }
-            if moved <= loose {
+            if before.is_finite() {
+                step.contractions[mix] = Some((moved / before, span));
+            }
+            // What the next round would move at most; a longer step contracts less.
+            let next = step.contractions[mix].map_or(f64::INFINITY, |(share, of)| {
+                CONTRACTION_MARGIN * moved * share * (span / of).max(1.0)
+            });
+            if moved <= loose || next <= loose {
                 settled = true;
                 break;
             }
+            before = moved;
         }
         // The drives found last move the states by less than what is allowed: take them along.
         self.follow(start, first, step);

@@ -7,6 +7,7 @@
 
 use crate::circuit::{Mode, NoPoint};
 use crate::time::panel::{Panel, Source};
+use crate::time::port::Wanted;
 
 /// Panels across the whole range before any is divided.
 const PANELS: usize = 10;
@@ -14,12 +15,17 @@ const PANELS: usize = 10;
 const LOWEST_SHARE: f64 = 0.02;
 /// Width to which a change of mode is located, as a share of the highest voltage.
 const EDGE_SHARE: f64 = 3e-5;
+/// A step of Newton's to a meeting point that is the last, as a share of the highest voltage.
+const NEAR_SHARE: f64 = 1e-8;
 /// How often a panel is halved at most.
 const MOST_HALVINGS: usize = 6;
 /// Largest error of a power, as a share of it, before a panel is halved.
 const POWER_ERROR: f64 = 2e-5;
 /// Largest error of a rail in volts before a panel is halved.
 const RAIL_ERROR: f64 = 1e-4;
+
+/// The place of no panel.
+const NOWHERE: (usize, usize) = (0, usize::MAX);
 
 /// One solved point.
 #[derive(Debug, Clone)]
@@ -36,6 +42,8 @@ pub(crate) struct Node {
     pub(crate) awake: Vec<bool>,
     /// What has given up here, as a place among parts or loads.
     pub(crate) stopped: Option<Stopped>,
+    /// All unknowns of the equations, to start a point nearby from.
+    pub(crate) unknowns: Vec<f64>,
 }
 
 /// What becomes of a board that has given up.
@@ -61,7 +69,7 @@ pub(crate) enum Stopped {
 }
 
 /// The board in one joint state.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Table {
     low: f64,
     high: f64,
@@ -69,8 +77,15 @@ pub(crate) struct Table {
     /// Points at the borders of the first panels.
     borders: Vec<Option<usize>>,
     panels: Vec<Option<Vec<Panel>>>,
+    /// In which of the first panels no operating point was found somewhere.
+    unsolved: [bool; PANELS],
+    /// Width of the first panels.
+    width: f64,
     /// Where the last answer was found.
     last_volts: f64,
+    last_place: (usize, usize),
+    /// Whether a life has come by a panel in which no operating point was found somewhere.
+    is_unsolved: bool,
 }
 
 /// Where cell and board agree.
@@ -89,8 +104,8 @@ pub(crate) enum Meets {
     Never(f64, Stopped),
 }
 
-/// Solves one point.
-pub(crate) type Solve<'a> = dyn FnMut(f64) -> Result<Node, NoPoint> + 'a;
+/// Solves one point, starting from one nearby at which the board runs.
+pub(crate) type Solve<'a> = dyn FnMut(f64, Option<&Node>) -> Result<Node, NoPoint> + 'a;
 
 impl Table {
     /// A table for terminal voltages up to `high`.
@@ -101,13 +116,29 @@ impl Table {
             nodes: Vec::new(),
             borders: vec![None; PANELS + 1],
             panels: vec![None; PANELS],
+            unsolved: [false; PANELS],
+            width: (high - high * LOWEST_SHARE) / PANELS as f64,
             last_volts: f64::NAN,
+            last_place: NOWHERE,
+            is_unsolved: false,
         }
     }
 
-    /// A table of the same range with nothing in it.
-    pub(crate) fn emptied(&self) -> Self {
-        Self::new(self.high)
+    /// Forgets the last life. The points stay: they do not hang on what was asked.
+    pub(crate) fn begin(&mut self) {
+        self.last_volts = f64::NAN;
+        self.last_place = NOWHERE;
+        self.is_unsolved = false;
+    }
+
+    /// Whether a life has come by voltages at which no operating point was found.
+    pub(crate) fn is_unsolved(&self) -> bool {
+        self.is_unsolved
+    }
+
+    /// Highest voltage of the table.
+    pub(crate) fn high(&self) -> f64 {
+        self.high
     }
 
     /// The highest voltage at which cell and board agree, on the running branch.
@@ -117,7 +148,7 @@ impl Table {
         through: Through,
         solve: &mut Solve,
     ) -> Result<Meets, NoPoint> {
-        if let Some(found) = self.newton(source, through) {
+        if let Some(found) = self.newton(source, through, solve)? {
             self.last_volts = found.volts;
             return Ok(Meets::At(found));
         }
@@ -139,7 +170,7 @@ impl Table {
         let at = inner.iter().position(|p| volts <= p.high);
         let place = (outer, at.unwrap_or(inner.len().saturating_sub(1)));
         let Some(panel) = self.panel(place) else {
-            return solve(volts);
+            return solve(volts, None);
         };
         let near_low = volts - panel.low < panel.high - volts;
         let near = panel.nodes[if near_low { 0 } else { 2 }];
@@ -152,7 +183,8 @@ impl Table {
             },
         );
         let mut node = self.nodes[near].clone();
-        self.read(&meeting, &mut node.data);
+        self.read(&meeting, Wanted::Powers, &mut node.data);
+        self.read(&meeting, Wanted::Rails, &mut node.data);
         Ok(Node {
             volts,
             source_watts: watts,
@@ -173,31 +205,35 @@ impl Table {
         }
     }
 
-    /// Powers and rails where cell and board agree.
-    pub(crate) fn read(&self, at: &Meeting, out: &mut Vec<f64>) {
-        out.clear();
+    /// Powers or rails where cell and board agree.
+    pub(crate) fn read(&self, at: &Meeting, wanted: Wanted, out: &mut Vec<f64>) {
         let Some(panel) = self.panel(at.place) else {
             return;
         };
         let w = panel.weights(at.volts);
-        let [a, b, c] = panel.nodes.map(|n| &self.nodes[n].data);
-        out.extend((0..a.len()).map(|k| w[0] * a[k] + w[1] * b[k] + w[2] * c[k]));
+        let [a, b, c] = panel.nodes.map(|n| &self.nodes[n]);
+        let all = a.data.len();
+        out.resize(all, 0.0);
+        let range = match wanted {
+            Wanted::Powers => 0..a.powers,
+            Wanted::Rails => a.powers..all,
+        };
+        let [a, b, c] = [a, b, c].map(|node| &node.data[range.clone()]);
+        for (((out, a), b), c) in out[range.clone()].iter_mut().zip(a).zip(b).zip(c) {
+            *out = w[0] * a + w[1] * b + w[2] * c;
+        }
     }
 
     fn panel(&self, place: (usize, usize)) -> Option<&Panel> {
         self.panels[place.0].as_ref()?.get(place.1)
     }
 
-    fn width(&self) -> f64 {
-        (self.high - self.low) / PANELS as f64
-    }
-
     fn border(&self, at: usize) -> f64 {
-        self.low + self.width() * at as f64
+        self.low + self.width * at as f64
     }
 
     fn first_panel(&self, volts: f64) -> usize {
-        let at = ((volts - self.low) / self.width()).floor();
+        let at = (volts - self.low) / self.width;
         if at <= 0.0 {
             0
         } else {
@@ -205,37 +241,53 @@ impl Table {
         }
     }
 
-    /// Newton's steps from the last answer, inside what is known already.
-    fn newton(&self, source: &Source, through: Through) -> Option<Meeting> {
+    /// Newton's steps from the last answer.
+    fn newton(
+        &mut self,
+        source: &Source,
+        through: Through,
+        solve: &mut Solve,
+    ) -> Result<Option<Meeting>, NoPoint> {
         let mut volts = self.last_volts;
         if volts.is_nan() {
-            return None;
+            return Ok(None);
         }
+        let near_volts = NEAR_SHARE * self.high;
         for _ in 0..9 {
-            let outer = self.first_panel(volts);
-            let inner = self.panels[outer].as_ref()?;
-            let at = inner.iter().position(|p| volts <= p.high)?;
-            let panel = &inner[at];
+            let Some(panel) = self.panel_at(volts, solve)? else {
+                return Ok(None);
+            };
             let stops = panel.stopped.is_some() && through == Through::Stops;
             if stops || volts < panel.low {
-                return None;
+                return Ok(None);
             }
             let (excess, slope) = panel.excess(source, volts);
             if slope < 0.02 {
-                return None;
+                return Ok(None);
             }
             let step = excess / slope;
             volts -= step;
-            if step.abs() <= 1e-12 * self.high {
+            // The next step would be of the order of this one's square.
+            if step.abs() <= near_volts {
                 let amps = panel.source_watts(volts).0 / volts;
-                return Some(Meeting {
-                    volts,
-                    amps,
-                    place: (outer, at),
-                });
+                let place = self.last_place;
+                return Ok(Some(Meeting { volts, amps, place }));
             }
         }
-        None
+        Ok(None)
+    }
+
+    /// The panel of a voltage, which is mostly the last one.
+    fn panel_at(&mut self, volts: f64, solve: &mut Solve) -> Result<Option<&Panel>, NoPoint> {
+        let last = self.panel(self.last_place);
+        if last.is_none_or(|last| volts <= last.low || last.high < volts) {
+            let outer = self.first_panel(volts);
+            // Built where it is missing, so that the answer does not hang on what was asked before.
+            self.build(outer, solve)?;
+            let panels = self.panels[outer].as_deref().unwrap_or(&[]);
+            self.last_place = (outer, panels.partition_point(|p| p.high < volts));
+        }
+        Ok(self.panel(self.last_place))
     }
 
     /// Looks from the open cell downwards, or upwards where the board pushes current into it.
@@ -329,13 +381,20 @@ impl Table {
 
     /// Solves the points of one of the first panels and divides it where it bends.
     fn build(&mut self, outer: usize, solve: &mut Solve) -> Result<(), NoPoint> {
-        if self.panels[outer].is_some() {
-            return Ok(());
+        if self.panels[outer].is_none() {
+            self.solve_panel(outer, solve)?;
         }
+        self.is_unsolved |= self.unsolved[outer];
+        Ok(())
+    }
+
+    #[cold]
+    fn solve_panel(&mut self, outer: usize, solve: &mut Solve) -> Result<(), NoPoint> {
         let low = self.border_node(outer, solve)?;
         let high = self.border_node(outer + 1, solve)?;
         let mut panels = Vec::new();
         self.fill(low, high, None, 0, solve, &mut panels)?;
+        self.unsolved[outer] = panels.iter().any(|p| p.stopped == Some(Stopped::Cell));
         self.panels[outer] = Some(panels);
         Ok(())
     }
@@ -344,20 +403,26 @@ impl Table {
         if let Some(node) = self.borders[at] {
             return Ok(node);
         }
-        let node = self.add(self.border(at), solve)?;
+        let node = self.add(self.border(at), None, solve)?;
         self.borders[at] = Some(node);
         Ok(node)
     }
 
-    fn add(&mut self, volts: f64, solve: &mut Solve) -> Result<usize, NoPoint> {
-        let node = solve(volts)?;
+    fn add(
+        &mut self,
+        volts: f64,
+        near: Option<usize>,
+        solve: &mut Solve,
+    ) -> Result<usize, NoPoint> {
+        let node = solve(volts, near.map(|near| &self.nodes[near]))?;
         self.nodes.push(node);
         Ok(self.nodes.len() - 1)
     }
 
     fn between(&mut self, a: usize, b: usize, solve: &mut Solve) -> Result<usize, NoPoint> {
         let volts = f64::midpoint(self.nodes[a].volts, self.nodes[b].volts);
-        self.add(volts, solve)
+        let near = [b, a].into_iter().find(|&node| !self.is_stopped(node));
+        self.add(volts, near, solve)
     }
 
     fn fill(

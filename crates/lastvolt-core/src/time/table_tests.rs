@@ -22,6 +22,7 @@ fn node(volts: f64, watts: f64, mode: Mode) -> Node {
         modes: vec![Some(mode)],
         awake: vec![true],
         stopped: (mode == Mode::Collapsed).then_some(Stopped::Converter(0)),
+        unknowns: Vec::new(),
     }
 }
 
@@ -40,7 +41,7 @@ fn constant_power_is_met_on_the_high_root_up_to_the_fold() {
     let (model, watts) = (model(), 0.06);
     let mut table = Table::new(3.1);
     let mut solved = 0;
-    let mut solve = |v: f64| {
+    let mut solve = |v: f64, _: Option<&Node>| {
         solved += 1;
         Ok(node(v, watts, Mode::Run))
     };
@@ -71,14 +72,15 @@ fn constant_power_is_met_on_the_high_root_up_to_the_fold() {
 fn law_lines_add_up_everywhere() {
     let model = model();
     let mut table = Table::new(3.3);
-    let mut solve = |v: f64| Ok(node(v, 1e-6 * libm::exp(2.0 * v), Mode::Run));
+    let mut solve = |v: f64, _: Option<&Node>| Ok(node(v, 1e-6 * libm::exp(2.0 * v), Mode::Run));
     let mut out = Vec::new();
     for k in 0..200 {
         let from = source(&model, 1.0 + 0.01 * f64::from(k), 5.0);
         let Ok(Meets::At(meeting)) = table.meet(&from, Through::Stops, &mut solve) else {
             panic!("no meeting");
         };
-        table.read(&meeting, &mut out);
+        table.read(&meeting, Wanted::Powers, &mut out);
+        table.read(&meeting, Wanted::Rails, &mut out);
         let watts = meeting.volts * meeting.amps;
         assert!((out[0] + out[1] - watts).abs() < 1e-14 * watts.abs().max(1.0));
         assert!((out[2] - meeting.volts).abs() < 1e-12);
@@ -91,7 +93,7 @@ fn law_lines_add_up_everywhere() {
 fn a_converter_that_falls_off_stops_the_board_and_a_change_of_mode_does_not() {
     let model = model();
     let mut table = Table::new(3.1);
-    let mut solve = |v: f64| {
+    let mut solve = |v: f64, _: Option<&Node>| {
         Ok(match v {
             v if v < 1.234_567 => node(v, 1e-9, Mode::Collapsed),
             v if v < 2.345_678 => node(v, 0.01 + 0.02 * (2.345_678 - v), Mode::Run),
@@ -120,7 +122,7 @@ fn a_board_that_pushes_current_back_is_met_above_the_open_cell() {
     let model = model();
     let mut table = Table::new(3.2);
     // A source of 3.1 V behind 10 ohm.
-    let mut solve = |v: f64| Ok(node(v, v * (v - 3.1) / 10.0, Mode::Run));
+    let mut solve = |v: f64, _: Option<&Node>| Ok(node(v, v * (v - 3.1) / 10.0, Mode::Run));
     match table.meet(&source(&model, 2.0, 10.0), Through::Stops, &mut solve) {
         Ok(Meets::At(meeting)) => {
             assert!((meeting.volts - 2.55).abs() < 1e-9);

@@ -22,6 +22,7 @@ mod life_causes;
 mod life_laws;
 mod notice;
 mod operating_point;
+mod prepared;
 mod regulator_life;
 mod robertson;
 mod scipy;
