@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use lastvolt_core::model::Family;
 use lastvolt_core::progress::Silent;
-use lastvolt_core::time::{Climate, LifeRequest, Prepared, life};
+use lastvolt_core::time::{Bursts, Climate, LifeRequest, Prepared, life};
 use lastvolt_input::{Text, board_files, read};
 
 /// The longest that a life should take once it is warm, in milliseconds.
@@ -73,6 +73,7 @@ fn request<'a>(family: &'a Family, board: &'a str) -> LifeRequest<'a> {
         board,
         profile: family.profiles.first().map(|p| p.name.as_str()),
         ambient: Climate::Steady(family.requirement.ambient.usual),
+        bursts: Bursts::Followed,
         positions: BTreeMap::new(),
     }
 }

@@ -28,6 +28,18 @@ pub struct LifeRequest<'a> {
     pub ambient: Climate<'a>,
     /// Positions of switches that differ from the usual.
     pub positions: BTreeMap<String, String>,
+    /// How bursts are taken.
+    pub bursts: Bursts,
+}
+
+/// How a life takes bursts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Bursts {
+    /// Followed through the whole circuit where that matters.
+    #[default]
+    Followed,
+    /// At their settled ends, capacitors beside the cell counted: quicker, to compare lives.
+    Settled,
 }
 
 /// The answer.
@@ -219,7 +231,8 @@ pub(crate) fn life_from(
     let sides = sides.map(|sites| Side::new(sites, night, &schedule));
     let sides = sides.collect();
     let swings = Swings::new(&schedule, celsius, night);
-    let engine = Engine::new(schedule, &circuit, &situation, lines, ports, sides, swings);
+    let mut engine = Engine::new(schedule, &circuit, &situation, lines, ports, sides, swings);
+    engine.has_swings &= request.bursts == Bursts::Followed;
     let shelf_secs = request
         .family
         .requirement

@@ -37,7 +37,9 @@ pub use burst::{
 };
 pub use climate::Climate;
 pub(crate) use climate::Days;
-pub use life::{Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life};
+pub use life::{
+    Bursts, Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life,
+};
 pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};
 pub use prepared::Prepared;
 pub(crate) use run::HORIZON_SECS;
