@@ -238,7 +238,10 @@ impl<'c, 'f> Transient<'c, 'f> {
                 self.flags.pass[part] = false;
                 self.frame.forget_answer(part, &mut self.y);
             }
-            Trip::Regulates(part) => self.starting[part] = false,
+            Trip::Regulates(part) => {
+                self.starting[part] = false;
+                self.frame.land_answer(part, &mut self.y);
+            }
         }
         self.rebuild()
     }

@@ -158,8 +158,8 @@ impl NeedSeen {
 
 /// Share of the rest voltage within which a rail has recovered.
 const RECOVERED: f64 = 0.01;
-/// How far an extremum inside a step must stand out to be kept.
-const STANDS_OUT_VOLTS: f64 = 2e-5;
+/// How far a curve may leave a straight line between kept instants.
+const BEND_VOLTS: f64 = 1e-4;
 
 /// Keeps what is needed of every instant.
 pub(super) struct Recorder {
@@ -301,18 +301,20 @@ impl Recorder {
         true
     }
 
-    /// Keeps an extremum inside the step that has just been taken.
+    /// Keeps instants inside the step that has just been taken where a straight line would not do:
+    /// an extremum, or a bend.
     pub(super) fn between(&mut self, from: f64, to: f64, now: &Transient) {
-        let [_, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
+        let [late, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
             return;
         };
-        let stands_out = self.nets.iter().enumerate().any(|(net, volts)| {
+        let bends = self.nets.iter().enumerate().any(|(net, volts)| {
             let before = volts.last().copied().unwrap_or(middle[net]);
-            let (low, high) = (before.min(end[net]), before.max(end[net]));
-            middle[net] < low - STANDS_OUT_VOLTS || high + STANDS_OUT_VOLTS < middle[net]
+            let straight = before + share * (end[net] - before);
+            (middle[net] - straight).abs() > BEND_VOLTS
         });
-        if stands_out && self.time_secs.len() < Self::MOST_INSTANTS {
+        if bends && self.time_secs.len() + 2 < Self::MOST_INSTANTS {
             self.keep(from + share * (to - from), middle, now);
+            self.keep(from + late.0 * (to - from), &late.1, now);
         }
     }
 
