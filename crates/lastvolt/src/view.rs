@@ -13,6 +13,7 @@ mod matrix;
 mod notice;
 mod number;
 mod point;
+mod restart;
 mod review;
 mod situation;
 
@@ -26,6 +27,7 @@ pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use notice::WatchView;
 pub(crate) use number::{Named, Num, nums};
 pub(crate) use point::PointView;
+pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
 pub(crate) use situation::SituationView;
 

@@ -6,7 +6,7 @@ use crate::model::{Board, Family, Profile};
 use crate::progress::{Piece, Progress};
 use crate::review::rules::RULES;
 use crate::review::{Budget, Evidence, Finding};
-use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, life, notice};
+use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
 /// Everything a report shows about a family.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,6 +43,8 @@ pub struct ProfileLife {
     pub life: Life,
     /// What firmware could watch to warn in time, where a notice is asked for.
     pub notice: Option<Notice>,
+    /// Until when it can be switched on again.
+    pub restarts: Option<Restarts>,
 }
 
 /// Reviews every board: findings and what they rest on.
@@ -133,6 +135,7 @@ fn lives(
         profile: evidence.profile.map(|p| p.name.clone()),
         life: evidence.solved_life().map_err(Clone::clone)?.clone(),
         notice: None,
+        restarts: None,
     };
     let mut out = vec![judged];
     let others = family.profiles.iter().skip(1).filter(|_| all);
@@ -149,6 +152,7 @@ fn lives(
             profile: Some(profile.name.clone()),
             life: life(&request, progress)?,
             notice: None,
+            restarts: None,
         });
     }
     for one in &mut out {
@@ -161,6 +165,7 @@ fn lives(
             positions: std::collections::BTreeMap::new(),
         };
         one.notice = notice(&request, &one.life, progress);
+        one.restarts = restarts(&request, &one.life, progress);
     }
     Ok(out)
 }

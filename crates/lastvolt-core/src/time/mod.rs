@@ -18,6 +18,7 @@ mod panel;
 mod port;
 mod ports;
 mod prepared;
+mod restart;
 mod ripple;
 mod run;
 mod schedule;
@@ -42,5 +43,6 @@ pub use life::{
 };
 pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};
 pub use prepared::Prepared;
+pub use restart::{Hang, Restart, Restarts, restart, restarts};
 pub(crate) use run::HORIZON_SECS;
 pub(crate) use schedule::Schedule;

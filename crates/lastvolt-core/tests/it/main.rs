@@ -24,6 +24,7 @@ mod notice;
 mod operating_point;
 mod prepared;
 mod regulator_life;
+mod restart;
 mod robertson;
 mod scipy;
 mod stacks;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use lastvolt_core::model::{self, Board, Device};
 use lastvolt_core::progress::Piece;
-use lastvolt_core::time::{Bursts, Climate, LifeRequest, life, notice};
+use lastvolt_core::time::{Bursts, Climate, LifeRequest, life, notice, restarts};
 
 use crate::cli::load::{Family, load};
 use crate::cli::options::{Format, Input, Pair};
@@ -184,7 +184,9 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                 let usual = ambient == Climate::usual(&family.model);
                 let notice = usual.then(|| notice(&request, &solved, &piece)).flatten();
                 let view = RunView::new(board, profile.as_deref(), ambient, &solved);
-                runs.push(view.with_notice(notice.as_ref()));
+                let restarts = usual.then(|| restarts(&request, &solved, &piece)).flatten();
+                let view = view.with_notice(notice.as_ref());
+                runs.push(view.with_restarts(restarts.as_ref()));
             }
         }
     }

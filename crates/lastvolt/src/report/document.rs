@@ -33,7 +33,8 @@ pub(crate) fn view(
         for run in &board_review.lives {
             let name = run.profile.as_deref();
             let view = RunView::new(&board.name, name, Climate::usual(model), &run.life);
-            runs.push(view.with_notice(run.notice.as_ref()));
+            let view = view.with_notice(run.notice.as_ref());
+            runs.push(view.with_restarts(run.restarts.as_ref()));
             for warning in &run.life.warnings {
                 warnings.push(format!("{}: {warning}", board.name));
             }

@@ -33,6 +33,7 @@ pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
             p { (typeset(&words)) }
         }
         @if let Some(cold) = cold_sentence(run, family) { p { (typeset(&cold)) } }
+        @for restart in &run.restart { p { (typeset(&restart.sentence())) } }
         @if run.trace.time_s.len() > 1 { (picture(s, run, life)) }
         @for warning in &life.warnings { p.quiet { (typeset(&sentence(warning))) } }
         (notice::part(s, run))

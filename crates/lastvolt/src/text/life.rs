@@ -110,6 +110,9 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     if let Some(cold) = cold_sentence(run, family) {
         push_wrapped(out, "  ", &cold);
     }
+    for restart in &run.restart {
+        push_wrapped(out, "  ", &restart.sentence());
+    }
     push_notice(out, run, family);
     if !run.ledger.is_empty() {
         out.push('\n');

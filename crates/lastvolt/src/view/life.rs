@@ -3,7 +3,7 @@
 use lastvolt_core::time::{Calendar, Cause, Climate, ColdNight, End, Life, RailTrace, Shelf};
 use serde::Serialize;
 
-use crate::view::{Named, Num, WatchView, nums};
+use crate::view::{Named, Num, RestartView, WatchView, nums};
 
 /// All runs, boards and profiles in file order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -32,6 +32,9 @@ pub(crate) struct RunView {
     pub(crate) end: EndView,
     /// Share of the charge that stays unused.
     pub(crate) stranded: Num,
+    /// Until when it can be switched on again: at the run's ambient, then at the lowest.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) restart: Vec<RestartView>,
     /// Notice had with the threshold that serves best, where a notice is asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) notice_s: Option<Num>,
@@ -176,6 +179,7 @@ impl RunView {
             life_error_s: Num(life.error_secs),
             end: EndView::new(&life.end),
             stranded: Num(1.0 - life.end.depth),
+            restart: Vec::new(),
             notice_s: None,
             watch: Vec::new(),
             mean_cell_a: Num(life.mean_cell_amps),
