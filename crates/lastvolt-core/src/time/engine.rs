@@ -12,7 +12,7 @@ use crate::circuit::{Circuit, NoPoint, Point, Situation};
 use crate::model::Load;
 use crate::time::port::{Halt, Reading, Wanted};
 use crate::time::ports::{Ports, Which};
-use crate::time::ripple::Ripple;
+use crate::time::ripple::{Ripple, Ripples};
 use crate::time::run::HORIZON_SECS;
 use crate::time::schedule::{Mix, Schedule};
 use crate::time::site::{AGED, BRANCH, DEPTH, IMBALANCE, Seen, Site};
@@ -78,6 +78,8 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     mean_open: Vec<(f64, f64)>,
     /// By cell part: how its current lags, with a capacitor beside it.
     lags: Vec<Option<Lag>>,
+    /// By mix: ripples of such currents.
+    lag_ripples: Vec<Ripples>,
     /// For which mix and temperature that was found.
     lags_of: Option<(usize, usize, bool)>,
     pub(crate) swings: Swings,
@@ -139,7 +141,10 @@ fn ripples(sites: &[Site], schedule: &Schedule, mix: &Mix) -> Vec<Vec<Ripple>> {
 }
 
 /// How the current of a cell part follows what the board draws.
+#[derive(Default)]
 struct Lag {
+    /// The mix that its ripple is of.
+    mix: usize,
     rate: f64,
     mean_amps: f64,
     /// What goes into the capacitor in the mean.
@@ -194,6 +199,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
             mean_open: Vec::with_capacity(sites),
             lags: (0..sites).map(|_| None).collect(),
+            lag_ripples: Vec::new(),
             lags_of: None,
             has_swings: false,
             swings,
@@ -343,21 +349,26 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         self.lags_of = Some((mix, self.at, cold));
         let side = &self.sides[self.at];
         let sites = if cold { &side.night } else { &side.sites };
-        let mix = &self.schedule.mixes[mix];
+        if self.lag_ripples.len() <= mix {
+            self.lag_ripples.resize_with(mix + 1, Ripples::default);
+        }
+        let (ripples, tasks) = (&mut self.lag_ripples[mix], &self.schedule.mixes[mix]);
         let mut sum = 0.0;
         for (k, site) in sites.iter().enumerate() {
-            self.lags[k] = site.lag_rate(states).map(|rate| {
-                let shares = mix.shares.iter();
-                let board_amps: f64 = shares.map(|&(j, share)| share * self.amps[j][k]).sum();
-                let mean_amps = site.amps_with_capacitor(states, board_amps);
-                sum += mean_amps;
-                Lag {
-                    rate,
-                    stored_amps: mean_amps - board_amps,
-                    mean_amps,
-                    ripple: Ripple::new(&self.schedule, mix, rate),
-                }
-            });
+            let Some(rate) = site.lag_rate(states) else {
+                self.lags[k] = None;
+                continue;
+            };
+            let lag = self.lags[k].get_or_insert_default();
+            if (lag.mix, lag.rate) != (mix, rate) {
+                ripples.at(&self.schedule, tasks, rate, &mut lag.ripple);
+                (lag.mix, lag.rate) = (mix, rate);
+            }
+            let shares = tasks.shares.iter();
+            let board_amps: f64 = shares.map(|&(j, share)| share * self.amps[j][k]).sum();
+            lag.mean_amps = site.amps_with_capacitor(states, board_amps);
+            lag.stored_amps = lag.mean_amps - board_amps;
+            sum += lag.mean_amps;
         }
         sum
     }
