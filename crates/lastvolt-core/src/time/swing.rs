@@ -5,6 +5,8 @@
 //! difference from the static end is carried on along how far margin and cell voltage have moved, and
 //! a burst is followed again before what that may be wrong by matters: always near an end.
 
+use std::cmp::Ordering;
+
 use crate::device::CellState;
 use crate::model::Device;
 use crate::quantity::Temperature;
@@ -28,6 +30,8 @@ const LEAST_RATE: f64 = 0.01;
 const SAME_CELL_VOLTS: f64 = 3e-5;
 /// What a difference found at another temperature or among other tasks may be wrong by besides.
 const ELSEWHERE_VOLTS: f64 = 1e-3;
+/// Share of what a burst is apart among other tasks by which that may change on the way.
+const APART_SHARE: f64 = 0.5;
 
 /// All bursts of a schedule, and those that have been followed.
 pub(crate) struct Swings {
@@ -38,6 +42,8 @@ pub(crate) struct Swings {
     celsius: Vec<f64>,
     night: Option<f64>,
     samples: Vec<Sample>,
+    /// Where these are.
+    places: Vec<Place>,
     /// Bursts followed so far.
     pub(crate) followed: usize,
     /// Whether a burst could not be followed, so that its static end stands.
@@ -76,6 +82,10 @@ impl At {
     }
 }
 
+fn by_distance(a: &Sample, b: &Sample, at: &At) -> Ordering {
+    a.at.distance(at).total_cmp(&b.at.distance(at))
+}
+
 impl Swings {
     pub(crate) fn new(schedule: &Schedule, celsius: &[f64], night: Option<f64>) -> Self {
         let mut occurrences: Vec<Occurrence> = Vec::new();
@@ -93,6 +103,7 @@ impl Swings {
             celsius: celsius.to_vec(),
             night,
             samples: Vec::new(),
+            places: Vec::new(),
             followed: 0,
             is_static: false,
         }
@@ -105,15 +116,53 @@ impl Swings {
 
     /// The difference at an instant as far as it is known, and what it may be wrong by.
     fn known(&self, place: Place, at: &At) -> Option<(f64, f64)> {
-        let alike = |s: &&Sample| s.place.occurrence == place.occurrence && s.at.stops == at.stops;
-        let own = |s: &&Sample| alike(s) && s.place == place;
-        let near = |a: &&Sample, b: &&Sample| a.at.distance(at).total_cmp(&b.at.distance(at));
-        let Some(nearest) = self.samples.iter().filter(own).min_by(near) else {
-            let other = self.samples.iter().filter(alike).min_by(near)?;
+        let Some((nearest, rate)) = self.nearest(place, at) else {
+            let alike = self
+                .samples
+                .iter()
+                .filter(|s| s.place.occurrence == place.occurrence && s.at.stops == at.stops);
+            let other = alike.min_by(|a, b| by_distance(a, b, at))?;
             let unsure =
                 ELSEWHERE_VOLTS + 0.5 * other.difference.abs() + FIRST_RATE * other.at.distance(at);
             return Some((other.difference, unsure));
         };
+        Some((nearest.difference, rate * nearest.at.distance(at)))
+    }
+
+    /// The same by what was followed among other tasks.
+    fn known_beside(&self, place: Place, at: &At) -> Option<(f64, f64)> {
+        let nearest = self.nearest(place, at)?;
+        let beside = self
+            .places
+            .iter()
+            .filter(|p| **p != place && (p.occurrence, p.which) == (place.occurrence, place.which));
+        let carried = beside.filter_map(|&other| self.carried(other, nearest, at));
+        carried.min_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// The difference as the same burst among other tasks had it, moved by what both were apart where
+    /// this one was followed.
+    fn carried(
+        &self,
+        other: Place,
+        (nearest, rate): (&Sample, f64),
+        at: &At,
+    ) -> Option<(f64, f64)> {
+        let (there, there_rate) = self.nearest(other, at)?;
+        let (then, _) = self.nearest(other, &nearest.at)?;
+        let apart = nearest.difference - then.difference;
+        let unsure = there_rate * there.at.distance(at)
+            + rate.max(there_rate) * then.at.distance(&nearest.at)
+            + APART_SHARE * apart.abs();
+        Some((there.difference + apart, unsure))
+    }
+
+    /// The burst of a place that was followed nearest to an instant, and how fast differences change
+    /// there.
+    fn nearest(&self, place: Place, at: &At) -> Option<(&Sample, f64)> {
+        let own = |s: &&Sample| s.place == place && s.at.stops == at.stops;
+        let near = |a: &&Sample, b: &&Sample| by_distance(a, b, at);
+        let nearest = self.samples.iter().filter(own).min_by(near)?;
         let others = self.samples.iter().filter(own);
         let next = others
             .filter(|s| s.at.distance(&nearest.at) > 1e-9)
@@ -122,7 +171,7 @@ impl Swings {
             let by = (next.difference - nearest.difference).abs();
             (2.0 * by / next.at.distance(&nearest.at)).max(LEAST_RATE)
         });
-        Some((nearest.difference, rate * nearest.at.distance(at)))
+        Some((nearest, rate))
     }
 
     /// The margin where the board does not run at the static end, so that only what it has stored may
@@ -169,12 +218,14 @@ impl Engine<'_, '_, '_> {
         if self.lowered_volts > 0.0 {
             return known.map_or(0.0, |k| k.0);
         }
-        if let Some((difference, unsure)) = known {
+        let enough = |&(difference, unsure): &(f64, f64)| {
             let spare = (at.margin_volts + difference).abs();
             let is_safe = unsure <= UNSURE_VOLTS && spare > SAFE * unsure + 1e-4;
-            if is_safe || unsure <= UNSURE_AT_END_VOLTS {
-                return difference;
-            }
+            is_safe || unsure <= UNSURE_AT_END_VOLTS
+        };
+        let beside = || self.swings.known_beside(place, &at).filter(enough);
+        if let Some((difference, _)) = known.filter(enough).or_else(beside) {
+            return difference;
         }
         if at.stops
             && let Some(margin) = self.swings.bracketed(place, &at)
@@ -186,6 +237,9 @@ impl Engine<'_, '_, '_> {
             return 0.0;
         };
         let difference = margin - at.margin_volts;
+        if !self.swings.places.contains(&place) {
+            self.swings.places.push(place);
+        }
         self.swings.samples.push(Sample {
             place,
             at,
