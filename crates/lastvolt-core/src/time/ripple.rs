@@ -12,6 +12,8 @@
 //! The state is linear in the drives, so its ripple at any instant is a sum of fixed weights times
 //! the drives of the steps. The weights are found once for a life.
 
+use std::collections::BTreeMap;
+
 use crate::numerics::math;
 use crate::time::schedule::{Mix, Schedule, Timed};
 
@@ -19,12 +21,58 @@ use crate::time::schedule::{Mix, Schedule, Timed};
 pub(crate) type Weights = Vec<(usize, f64)>;
 
 /// The ripple of one relaxing state in one mix of tasks.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Ripple {
     /// Mean over each joint state, in the order of the mix's shares.
     pub(crate) mean: Vec<Weights>,
     /// At the end of each joint state that is looked at, in the order of the mix's worst.
     pub(crate) end: Vec<Weights>,
+}
+
+/// Ripples of one mix at rates that change along a life, such as those of a capacitor beside a cell
+/// whose resistance grows.
+///
+/// They are found at few rates, a fixed ratio apart, and between these by the cubic through four
+/// of them over the logarithm of the rate: their mean over all stays zero, and nothing hangs on
+/// which rates were asked for before.
+#[derive(Debug, Default)]
+pub(crate) struct Ripples {
+    /// By the place of the rate.
+    found: BTreeMap<i64, Ripple>,
+}
+
+/// Logarithm of the ratio of neighbouring rates. The fourth derivative of `exp(-r t)` by `ln r` is
+/// below 0.4, so the cubic is off by some 1e-9 of the drive.
+const RATIO: f64 = 1.0 / 64.0;
+
+impl Ripples {
+    /// Puts the ripple at a rate into `out`.
+    pub(crate) fn at(&mut self, schedule: &Schedule, mix: &Mix, rate: f64, out: &mut Ripple) {
+        let place = math::ln(rate) / RATIO;
+        let first = place.floor();
+        let t = place - first;
+        let first = first as i64 - 1;
+        for at in first..first + 4 {
+            let known = self.found.entry(at);
+            known.or_insert_with(|| Ripple::new(schedule, mix, math::exp(at as f64 * RATIO)));
+        }
+        let weights = [
+            -t * (t - 1.0) * (t - 2.0) / 6.0,
+            (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0,
+            -(t + 1.0) * t * (t - 2.0) / 2.0,
+            (t + 1.0) * t * (t - 1.0) / 6.0,
+        ];
+        let four = self.found.range(first..first + 4).map(|(_, ripple)| ripple);
+        for (at, (ripple, weight)) in four.zip(weights).enumerate() {
+            if at == 0 {
+                out.mean.clone_from(&ripple.mean);
+                out.end.clone_from(&ripple.end);
+                out.change(ripple, |sum, own| *sum = weight * own);
+            } else {
+                out.change(ripple, |sum, own| *sum += weight * own);
+            }
+        }
+    }
 }
 
 /// Response to a unit drive in one step.
@@ -37,6 +85,15 @@ struct Unit {
 }
 
 impl Ripple {
+    /// Changes every weight by that of another ripple of the same mix.
+    fn change(&mut self, by: &Self, change: impl Fn(&mut f64, f64)) {
+        let pairs = self.mean.iter_mut().zip(&by.mean);
+        let pairs = pairs.chain(self.end.iter_mut().zip(&by.end));
+        for (own, by) in pairs.flat_map(|(own, by)| own.iter_mut().zip(by)) {
+            change(&mut own.1, by.1);
+        }
+    }
+
     pub(crate) fn new(schedule: &Schedule, mix: &Mix, rate: f64) -> Self {
         let mut mean: Vec<Weights> = mix
             .shares

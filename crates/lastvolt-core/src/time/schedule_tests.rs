@@ -3,6 +3,7 @@
 use super::*;
 use crate::model::{Law, LoadState, Step};
 use crate::quantity::{Current, Spread};
+use crate::time::ripple::{Ripple, Ripples};
 
 fn load(name: &str) -> Load {
     let state = |name: &str| LoadState {
@@ -125,4 +126,29 @@ fn tasks_of_loads_that_are_not_there_are_skipped_and_too_much_work_is_reported()
     assert_eq!(s.warnings.len(), 1);
     assert!((share(&s, &[(0, 0)]) - 0.5).abs() < 1e-12);
     assert_eq!(share(&s, &[]), 0.0);
+}
+
+/// The cubic between rates against the ripple at the rate itself, from rates slow against all steps to
+/// fast ones.
+#[test]
+fn ripples_between_known_rates_are_those_of_the_rate() {
+    let s = schedule(vec![
+        task("a", 10, None, "radio", 1000),
+        task("b", 60, None, "horn", 30),
+    ]);
+    let (mut ripples, mut found) = (Ripples::default(), Ripple::default());
+    for k in 0..60 {
+        let rate = 1e-3 * crate::numerics::math::exp(0.23 * f64::from(k));
+        ripples.at(&s, &s.mixes[0], rate, &mut found);
+        let wanted = Ripple::new(&s, &s.mixes[0], rate);
+        let lists = wanted.mean.iter().chain(&wanted.end);
+        for (wanted, found) in lists.zip(found.mean.iter().chain(&found.end)) {
+            assert_eq!(wanted.len(), found.len());
+            for (wanted, found) in wanted.iter().zip(found) {
+                assert_eq!(wanted.0, found.0);
+                let off = (wanted.1 - found.1).abs();
+                assert!(off < 2e-9, "{rate}: {off:e}");
+            }
+        }
+    }
 }

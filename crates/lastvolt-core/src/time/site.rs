@@ -145,6 +145,9 @@ impl<'f> Site<'f> {
     /// Rate at which the current of the cells follows that of the board, with a capacitor beside
     /// them; none without one.
     pub(crate) fn lag_rate(&self, states: &[f64]) -> Option<f64> {
+        if self.bypass_farads <= 0.0 {
+            return None;
+        }
         let ohms = self.ohms(self.surface(states), states[self.first + AGED]);
         let secs = self.series as f64 * (ohms + self.contact_ohms) * self.bypass_farads;
         (secs > 0.0).then(|| 1.0 / secs)

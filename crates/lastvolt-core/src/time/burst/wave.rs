@@ -181,6 +181,8 @@ pub(super) struct Recorder {
     is_good: bool,
     inrush: Inrush,
     last_amps: f64,
+    /// The instant at hand last; instants kept within a step do not count.
+    last_secs: f64,
     amps: Vec<f64>,
     capacitors_before: Vec<(String, f64)>,
 }
@@ -211,6 +213,7 @@ impl Recorder {
             is_good: false,
             inrush: Inrush::default(),
             last_amps: 0.0,
+            last_secs: 0.0,
             amps: Vec::new(),
             capacitors_before: capacitors(circuit, now),
         }
@@ -269,7 +272,8 @@ impl Recorder {
         if self.time_secs.len() >= Self::MOST_INSTANTS {
             return false;
         }
-        let since = self.time_secs.last().map_or(0.0, |last| secs - last);
+        let since = secs - self.last_secs;
+        self.last_secs = secs;
         self.keep(secs, &now.frame.x, now);
         let (mut good, mut any) = (true, false);
         for at in 0..self.open_needs.len() {
