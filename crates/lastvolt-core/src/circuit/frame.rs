@@ -45,6 +45,8 @@ pub(crate) struct Frame<'c, 'f> {
     /// Number of states.
     pub(crate) states: usize,
     pinned: Vec<Net>,
+    /// How many of them stand for islands; the rest were not determined at a point.
+    islands: usize,
     /// The unknowns solved last.
     pub(crate) x: Vec<f64>,
     /// The unknowns at the stages of the step taken last.
@@ -96,6 +98,7 @@ impl<'c, 'f> Frame<'c, 'f> {
             answers: Vec::new(),
             states,
             pinned: Vec::new(),
+            islands: 0,
             x: vec![0.0; system.unknowns],
             stages: Vec::new(),
             opening: vec![0.0; system.unknowns],
@@ -112,6 +115,7 @@ impl<'c, 'f> Frame<'c, 'f> {
         frame.add_answers(is_starting);
         let joined: Vec<(Net, Net)> = frame.stores.iter().map(|s| (s.a.net, s.b.net)).collect();
         frame.pinned = frame.system.pins_for_islands(&joined);
+        frame.islands = frame.pinned.len();
         frame
     }
 
@@ -360,6 +364,11 @@ impl<'c, 'f> Frame<'c, 'f> {
             {
                 (answer.known_amps, answer.theta) = (known[state], theta);
             }
+        }
+        // What was not determined at another point may be at this one.
+        if self.pinned.len() > self.islands {
+            self.pinned.truncate(self.islands);
+            self.factored = None;
         }
         // The last factors serve while what they move is small and shrinks fast.
         let mut trusted = if self.factored == Some(theta) && hold.is_none() {

@@ -18,6 +18,8 @@ const LEAST_STEP: f64 = 1e-14;
 const TRIP_SECS: f64 = 1e-10;
 /// Largest share of a stretch in one step, so that a line through the instants looks like the curve.
 const LARGEST_SHARE: f64 = 0.1;
+/// Where in a step instants are kept besides its end, where a straight line would not do.
+const WITHIN: [f64; 3] = [0.2, 0.45, 0.7];
 /// Trips within [`RATTLE_SECS`] from which on a circuit counts as oscillating without end.
 const MOST_TRIPS: usize = 60;
 const RATTLE_SECS: f64 = 1e-7;
@@ -238,7 +240,9 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
 
     /// Takes the step at hand.
     fn accept(&mut self, secs: f64) -> Result<(), NoWave> {
-        self.recorder.between(self.secs, secs, &self.now);
+        if self.request.enough_volts.is_none() && self.recorder.bends(&self.now) {
+            self.keep_within(secs);
+        }
         self.secs = secs;
         self.now.y.copy_from_slice(&self.step.end);
         self.now.rates.copy_from_slice(self.step.end_rates());
@@ -246,6 +250,30 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
         let x = &self.now.frame.x;
         self.now.trips(x, &mut self.trips);
         self.record()
+    }
+
+    /// Keeps instants inside the step at hand: the states lie on the cubic through both ends, and all
+    /// else fits them.
+    fn keep_within(&mut self, to: f64) {
+        let span = to - self.secs;
+        let end = self.now.frame.x.clone();
+        let mut rates = Vec::new();
+        for share in WITHIN {
+            let t = share;
+            let (to_end, to_start) = (t * t * (3.0 - 2.0 * t), (1.0 - t) * (1.0 - t));
+            let ends = self.now.y.iter().zip(&self.step.end);
+            let slopes = self.now.rates.iter().zip(self.step.end_rates());
+            let states = ends.zip(slopes).map(|((y0, y1), (f0, f1))| {
+                y0 + to_end * (y1 - y0) + span * t * (to_start * f0 - t * (1.0 - t) * f1)
+            });
+            let states: Vec<f64> = states.collect();
+            let guess = self.now.frame.x.clone();
+            if self.now.frame.fit(&guess, &states, &mut rates) {
+                self.recorder
+                    .keep(self.secs + t * span, &self.now.frame.x, &self.now);
+            }
+        }
+        self.now.frame.x.copy_from_slice(&end);
     }
 
     fn record(&mut self) -> Result<(), NoWave> {

@@ -305,24 +305,22 @@ impl Recorder {
         true
     }
 
-    /// Keeps instants inside the step that has just been taken where a straight line would not do:
-    /// an extremum, or a bend.
-    pub(super) fn between(&mut self, from: f64, to: f64, now: &Transient) {
-        let [late, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
-            return;
+    /// Whether a curve leaves the straight line from the last instant to the end of the step at hand.
+    pub(super) fn bends(&self, now: &Transient) -> bool {
+        let [_, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
+            return false;
         };
-        let bends = self.nets.iter().enumerate().any(|(net, volts)| {
+        let mut nets = self.nets.iter().enumerate();
+        let bends = nets.any(|(net, volts)| {
             let before = volts.last().copied().unwrap_or(middle[net]);
             let straight = before + share * (end[net] - before);
             (middle[net] - straight).abs() > BEND_VOLTS
         });
-        if bends && self.time_secs.len() + 2 < Self::MOST_INSTANTS {
-            self.keep(from + share * (to - from), middle, now);
-            self.keep(from + late.0 * (to - from), &late.1, now);
-        }
+        bends && self.time_secs.len() + 3 < Self::MOST_INSTANTS
     }
 
-    fn keep(&mut self, secs: f64, x: &[f64], now: &Transient) {
+    /// Keeps an instant.
+    pub(super) fn keep(&mut self, secs: f64, x: &[f64], now: &Transient) {
         self.time_secs.push(secs);
         for (net, volts) in self.nets.iter_mut().enumerate() {
             volts.push(x[net]);
