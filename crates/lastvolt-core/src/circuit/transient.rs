@@ -311,6 +311,16 @@ impl<'c, 'f> Transient<'c, 'f> {
         (input - stop).min(self.enable(part, terms, x) + 1.0)
     }
 
+    /// Whether a trip is a converter that loses its input, and not one that is switched off.
+    pub(crate) fn loses_input(&self, trip: Trip) -> bool {
+        let Trip::Off(part) = trip else {
+            return matches!(trip, Trip::Collapses(_));
+        };
+        let mut regulators = self.frame.regulators();
+        let own = regulators.find(|(at, _)| *at == part);
+        own.is_some_and(|(_, terms)| self.enable(part, terms, &self.frame.x) > -1.0)
+    }
+
     /// Level of the enable pin: -1 where it lets a regulator go off, 1 where it lets it come on.
     /// Without an enable input 1.
     fn enable(&self, part: usize, terms: &RegulatorTerms, x: &[f64]) -> f64 {

@@ -33,6 +33,8 @@ pub(crate) struct Fared {
     pub(crate) volts: f64,
 }
 
+/// What a burst misses by in which a converter loses its input.
+const FALLEN_VOLTS: f64 = 1e-3;
 /// A load this far below its working range fails, however the burst goes on.
 const ENOUGH_VOLTS: f64 = 0.05;
 /// Voltage that a capacitor may miss after an interval and still count as settled.
@@ -150,7 +152,7 @@ impl Occurrence {
         for _ in 0..MOST_INTERVALS {
             let wave = burst(circuit, request, &Silent)?;
             let mut needs = wave.needs.iter();
-            if needs.any(|n| n.lowest_volts < n.from_volts - ENOUGH_VOLTS) {
+            if wave.lost_input || needs.any(|n| n.lowest_volts < n.from_volts - ENOUGH_VOLTS) {
                 return Ok(wave);
             }
             let pairs = wave.capacitors_before.iter().zip(&wave.capacitors_after);
@@ -225,8 +227,11 @@ pub(crate) fn worst(wave: &Waveform, loads: &[String]) -> Option<Fared> {
         let spare = need.lowest_volts - need.from_volts;
         Some(Fared {
             load,
-            // In reset a load fails whatever its voltage is.
-            spare_volts: if need.below_secs > 0.0 {
+            // In reset a load fails whatever its voltage is. A converter that falls off comes back
+            // after a start of its own, which is longer than a burst: it counts as stopped.
+            spare_volts: if wave.lost_input {
+                spare.min(-FALLEN_VOLTS)
+            } else if need.below_secs > 0.0 {
                 spare.min(-1e-12)
             } else {
                 spare

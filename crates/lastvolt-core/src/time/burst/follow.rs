@@ -138,7 +138,10 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
                 self.next_boot_step()?;
             }
             let enough = self.request.enough_volts;
-            if enough.is_some_and(|enough| self.recorder.spare_volts() < -enough) {
+            let is_over = |enough: f64| {
+                self.recorder.has_lost_input() || self.recorder.spare_volts() < -enough
+            };
+            if enough.is_some_and(is_over) {
                 return Ok(true);
             }
         }
@@ -297,6 +300,9 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
     /// Lets a trip happen and notes it.
     fn happen(&mut self, trip: Trip) -> Result<(), NoWave> {
         self.watch_rattling(trip)?;
+        if self.now.loses_input(trip) {
+            self.recorder.lose_input();
+        }
         self.now.apply(trip)?;
         match trip {
             Trip::Release(load) => self.boot_from(load, 0)?,

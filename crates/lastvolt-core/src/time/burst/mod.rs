@@ -36,7 +36,8 @@ pub struct BurstRequest {
     pub capacitors: Vec<(String, f64)>,
     /// What happens, one after the other.
     pub stretches: Vec<Stretch>,
-    /// Ends as soon as a load lies this far below its working range, where that is all one asks.
+    /// Ends as soon as a load lies this far below its working range or a converter loses its input,
+    /// where that is all one asks.
     pub enough_volts: Option<f64>,
 }
 

@@ -34,6 +34,8 @@ pub struct Waveform {
     pub happenings: Vec<Happening>,
     /// What repeats without end, where something does.
     pub hiccup: Option<Hiccup>,
+    /// Whether a converter fell off because its input was too low.
+    pub lost_input: bool,
     /// How near each load came to the end of its working range, by state.
     pub needs: Vec<NeedSeen>,
     /// States of the cells at the end.
@@ -181,6 +183,7 @@ pub(super) struct Recorder {
     is_good: bool,
     inrush: Inrush,
     last_amps: f64,
+    lost_input: bool,
     /// The instant at hand last; instants kept within a step do not count.
     last_secs: f64,
     amps: Vec<f64>,
@@ -213,6 +216,7 @@ impl Recorder {
             is_good: false,
             inrush: Inrush::default(),
             last_amps: 0.0,
+            lost_input: false,
             last_secs: 0.0,
             amps: Vec::new(),
             capacitors_before: capacitors(circuit, now),
@@ -221,6 +225,15 @@ impl Recorder {
 
     pub(super) fn trips(&self) -> usize {
         self.happenings.len()
+    }
+
+    /// Notes that a converter has lost its input.
+    pub(super) fn lose_input(&mut self) {
+        self.lost_input = true;
+    }
+
+    pub(super) fn has_lost_input(&self) -> bool {
+        self.lost_input
     }
 
     /// By how much all loads have stayed inside their working ranges so far.
@@ -399,6 +412,7 @@ impl Recorder {
             edges_secs: self.edges_secs,
             happenings: self.happenings,
             hiccup,
+            lost_input: self.lost_input,
             needs: self.needs,
             cells_after: now.cells(),
             capacitors_before: self.capacitors_before,
