@@ -20,6 +20,14 @@ use crate::numerics::stiff::Stages;
 const SETTLED_VOLTS: f64 = 1e-7;
 const SETTLED_AMPS: f64 = 1e-8;
 const SETTLED_SHARE: f64 = 1e-6;
+/// Largest move, over what counts as settled, that factors found elsewhere may make: 10 mV.
+const TRUSTED: f64 = 1e5;
+/// Share of the last move up to which they serve again.
+const SHRINKS: f64 = 0.1;
+/// Size up to which a move may be the last, 10 uV, where the one after it is foretold to be small; and
+/// by how much that may be more.
+const NEARLY: f64 = 100.0;
+const SHRINK_MARGIN: f64 = 10.0;
 /// Newton steps of a stage, and of a point after an event.
 const STAGE_ROUNDS: usize = 12;
 const RESTART_ROUNDS: usize = 60;
@@ -41,8 +49,15 @@ pub(crate) struct Frame<'c, 'f> {
     pub(crate) x: Vec<f64>,
     /// The unknowns at the stages of the step taken last.
     pub(crate) stages: Vec<(f64, Vec<f64>)>,
+    /// The unknowns at the start of the step.
+    opening: Vec<f64>,
     jacobian: Sparse,
+    /// How much smaller a move was than the one before it, at last.
+    shrinks: f64,
+    /// The theta for which the factors of the Jacobian were found.
+    factored: Option<f64>,
     residual: Vec<f64>,
+    move_by: Vec<f64>,
     spare: Vec<f64>,
     /// Newton steps taken.
     pub(crate) newton_steps: usize,
@@ -83,7 +98,11 @@ impl<'c, 'f> Frame<'c, 'f> {
             pinned: Vec::new(),
             x: vec![0.0; system.unknowns],
             stages: Vec::new(),
+            opening: vec![0.0; system.unknowns],
             jacobian: Sparse::zeros(system.unknowns),
+            shrinks: 1.0,
+            factored: None,
+            move_by: vec![0.0; system.unknowns],
             residual: vec![0.0; system.unknowns],
             spare: Vec::with_capacity(system.unknowns),
             newton_steps: 0,
@@ -321,49 +340,107 @@ impl<'c, 'f> Frame<'c, 'f> {
                 (answer.known_amps, answer.theta) = (known[state], theta);
             }
         }
-        let mut round = 0;
-        while round < rounds {
-            round += 1;
+        // The last factors serve while what they move is small and shrinks fast.
+        let mut trusted = if self.factored == Some(theta) && hold.is_none() {
+            TRUSTED
+        } else {
+            0.0
+        };
+        let mut before = f64::INFINITY;
+        for _ in 0..rounds {
             self.newton_steps += 1;
             self.fill(known, theta, hold);
-            if let Err(column) = self.jacobian.factor() {
-                // A net that nothing determines at this point.
-                if column < self.system.nets && !self.pinned.contains(&column) {
-                    self.pinned.push(column);
-                    continue;
+            let mut size = f64::INFINITY;
+            if trusted > 0.0 {
+                self.solve_move();
+                size = self.size_of_move();
+            }
+            let mut limited = false;
+            if size > trusted {
+                self.factored = None;
+                match self.jacobian.factor() {
+                    Ok(()) => {}
+                    // A net that nothing determines at this point.
+                    Err(column) if column < self.system.nets && !self.pinned.contains(&column) => {
+                        self.pinned.push(column);
+                        continue;
+                    }
+                    Err(_) => return false,
                 }
-                return false;
+                self.factored = hold.is_none().then_some(theta);
+                self.solve_move();
+                if self.move_by.iter().any(|m| !m.is_finite()) {
+                    return false;
+                }
+                limited = self.system.limit(&self.x, &mut self.move_by);
+                size = self.size_of_move();
             }
-            for residual in &mut self.residual {
-                *residual = -*residual;
-            }
-            self.jacobian.solve(&mut self.residual, &mut self.spare);
-            if self.residual.iter().any(|m| !m.is_finite()) {
-                return false;
-            }
-            let limited = self.system.limit(&self.x, &mut self.residual);
-            for (x, m) in self.x.iter_mut().zip(&self.residual) {
+            for (x, m) in self.x.iter_mut().zip(&self.move_by) {
                 *x += m;
             }
-            if !limited && self.is_settled() {
+            if before.is_finite() {
+                self.shrinks = (size / before).min(1.0);
+            }
+            // What is nearly settled is left where the next move would be far smaller.
+            let next = size * self.shrinks * SHRINK_MARGIN;
+            if !limited && (size <= 1.0 || (size <= NEARLY && next <= 1.0 && hold.is_none())) {
                 return true;
             }
+            before = if limited { f64::INFINITY } else { size };
+            trusted = if limited || hold.is_some() {
+                0.0
+            } else {
+                TRUSTED.min(SHRINKS * size)
+            };
         }
         false
     }
 
-    fn is_settled(&self) -> bool {
+    /// The move that the last factors give for the residual as it is.
+    fn solve_move(&mut self) {
+        self.move_by.clear();
+        self.move_by.extend(self.residual.iter().map(|f| -f));
+        self.jacobian.solve(&mut self.move_by, &mut self.spare);
+    }
+
+    /// The largest move over what counts as settled.
+    fn size_of_move(&self) -> f64 {
         let nets = self.system.nets;
-        let moves = self.residual.iter().zip(&self.x).enumerate();
-        let mut small = moves.map(|(at, (m, x))| {
-            let floor = if at < nets {
+        let moves = self.move_by.iter().zip(&self.x).enumerate();
+        let sizes = moves.map(|(at, (m, x))| {
+            let allowed = if at < nets {
                 SETTLED_VOLTS
             } else {
-                SETTLED_AMPS
+                SETTLED_AMPS + SETTLED_SHARE * x.abs()
             };
-            m.abs() <= floor + SETTLED_SHARE * x.abs() * f64::from(u8::from(at >= nets))
+            m.abs() / allowed
         });
-        small.all(|s| s)
+        sizes.fold(0.0, |most, size| {
+            if size.is_nan() {
+                f64::INFINITY
+            } else {
+                most.max(size)
+            }
+        })
+    }
+
+    /// Starts a stage from the curve through the start of the step and the stages before it.
+    fn foretell(&mut self, share: f64) {
+        let Some((last, rest)) = self.stages.split_last() else {
+            self.opening.copy_from_slice(&self.x);
+            return;
+        };
+        let to_last = share / last.0;
+        for (k, x) in self.x.iter_mut().enumerate() {
+            let (start, end) = (self.opening[k], last.1[k]);
+            *x = start + to_last * (end - start);
+            if let [first, ..] = rest {
+                // What the first stage lies beside the straight line bends it.
+                let line = start + first.0 / last.0 * (end - start);
+                let bend = share * (share - last.0) / (first.0 * (first.0 - last.0));
+                *x += bend * (first.1[k] - line);
+            }
+        }
     }
 
     fn settle(&self, known: &[f64], theta: f64, y: &mut [f64], f: &mut [f64]) {
@@ -387,6 +464,7 @@ impl Stages for Frame<'_, '_> {
         y: &mut [f64],
         f: &mut [f64],
     ) -> bool {
+        self.foretell(share);
         if !self.newton(known, theta, None, STAGE_ROUNDS) {
             return false;
         }

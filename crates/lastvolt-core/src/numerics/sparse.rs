@@ -230,28 +230,25 @@ impl Sparse {
         self.order.list_entries(self.n);
         self.start();
         let n = self.n;
-        let mut filled = self.order.known.clone();
-        let mut rows: Vec<usize> = (0..n).collect();
-        let mut columns: Vec<usize> = (0..n).collect();
+        let mut left = Left::new(n, &self.order.known);
         self.order.forget_pivots();
-        while !rows.is_empty() {
-            let Some((row, column)) = self.best(&rows, &columns, &filled) else {
-                return Err(columns[0]);
+        while !left.rows.is_empty() {
+            let Some((row, column)) = left.best(&self.lu, &self.scale) else {
+                let has_pivot =
+                    |c: &usize| self.order.pivots.iter().any(|p| p.column as usize == *c);
+                return Err((0..n).find(|c| !has_pivot(c)).unwrap_or(0));
             };
-            rows.retain(|&r| r != row);
-            columns.retain(|&c| c != column);
             let value = self.lu[row * n + column];
-            let behind = columns.iter().filter(|&&c| filled[row * n + c]);
-            let behind: Vec<usize> = behind.copied().collect();
-            for &below in &rows {
-                if !filled[below * n + column] {
+            let behind = left.take(row, column);
+            for at in 0..left.rows.len() {
+                let below = left.rows[at];
+                if !left.join(below, column, row) {
                     continue;
                 }
                 let factor = self.lu[below * n + column] / value;
                 self.lu[below * n + column] = factor;
                 self.order.lower.push(below as u32);
                 for &c in &behind {
-                    filled[below * n + c] = true;
                     self.lu[below * n + c] -= factor * self.lu[row * n + c];
                 }
             }
@@ -266,37 +263,111 @@ impl Sparse {
         self.order.is_whole = true;
         Ok(())
     }
+}
 
-    /// The pivot that makes fewest new entries among those large enough for their columns.
-    fn best(&self, rows: &[usize], columns: &[usize], filled: &[bool]) -> Option<(usize, usize)> {
-        let n = self.n;
-        let in_row = |row: usize| columns.iter().filter(|&&c| filled[row * n + c]).count();
-        let counts: Vec<usize> = rows.iter().map(|&row| in_row(row)).collect();
-        let mut best: Option<(usize, f64, usize, usize)> = None;
-        for &column in columns {
-            let size = |row: usize| self.lu[row * n + column].abs() / self.scale[row];
-            let in_column = rows.iter().filter(|&&r| filled[r * n + column]);
-            let (mut count, mut largest) = (0, 0.0_f64);
-            for &row in in_column {
-                count += 1;
-                largest = largest.max(size(row));
+/// Rows and columns that still have no pivot, with the places of their entries as bits.
+struct Left {
+    n: usize,
+    rows: Vec<usize>,
+    /// Words for the bits of one row.
+    words: usize,
+    bits: Vec<u64>,
+    /// By column: how many rows have an entry in it, and the largest of these after scaling.
+    columns: Vec<(usize, f64)>,
+    /// Entries after scaling, in the order of rows and bits.
+    sizes: Vec<f64>,
+}
+
+impl Left {
+    fn new(n: usize, known: &[bool]) -> Self {
+        let words = n.div_ceil(64);
+        let mut bits = vec![0; n * words];
+        for at in (0..n * n).filter(|&at| known[at]) {
+            let (row, column) = (at / n, at % n);
+            bits[row * words + column / 64] |= 1_u64 << (column % 64);
+        }
+        Self {
+            n,
+            rows: (0..n).collect(),
+            words,
+            bits,
+            columns: vec![(0, 0.0); n],
+            sizes: Vec::new(),
+        }
+    }
+
+    fn row(&self, row: usize) -> &[u64] {
+        &self.bits[row * self.words..(row + 1) * self.words]
+    }
+
+    /// The pivot that makes fewest new entries among those large enough for their columns; the
+    /// largest of several, and the first of equal ones.
+    fn best(&mut self, entries: &[f64], scale: &[f64]) -> Option<(usize, usize)> {
+        let mut columns = std::mem::take(&mut self.columns);
+        let mut sizes = std::mem::take(&mut self.sizes);
+        columns.fill((0, 0.0));
+        sizes.clear();
+        for &row in &self.rows {
+            for column in places(self.row(row)) {
+                let size = entries[row * self.n + column].abs() / scale[row];
+                let (count, largest) = &mut columns[column];
+                *count += 1;
+                *largest = largest.max(size);
+                sizes.push(size);
             }
-            for (&row, &others) in rows.iter().zip(&counts) {
-                if !filled[row * n + column] {
-                    continue;
-                }
-                let size = size(row);
-                let usable = size > NONE && size >= CHOSEN * largest;
+        }
+        let mut best: Option<(usize, f64, usize, usize)> = None;
+        let mut each = sizes.iter();
+        for &row in &self.rows {
+            let others = self.row(row).iter().map(|w| w.count_ones()).sum::<u32>() as usize;
+            for (column, &size) in places(self.row(row)).zip(&mut each) {
+                let (count, largest) = columns[column];
                 let cost = (others - 1) * (count - 1);
-                let is_better = best
-                    .is_none_or(|(least, most, ..)| cost < least || (cost == least && size > most));
-                if usable && is_better {
-                    best = Some((cost, size, row, column));
+                let is_better = best.is_none_or(|(least, most, at_column, at_row)| {
+                    let first = (column, row) < (at_column, at_row);
+                    let larger = size > most || (size >= most && first);
+                    cost < least || (cost == least && larger)
+                });
+                if is_better && size > NONE && size >= CHOSEN * largest {
+                    best = Some((cost, size, column, row));
                 }
             }
         }
-        best.map(|(.., row, column)| (row, column))
+        (self.columns, self.sizes) = (columns, sizes);
+        best.map(|(.., column, row)| (row, column))
     }
+
+    /// Takes a pivot out; gives the columns behind it.
+    fn take(&mut self, row: usize, column: usize) -> Vec<usize> {
+        self.rows.retain(|&r| r != row);
+        self.bits[row * self.words + column / 64] &= !(1 << (column % 64));
+        places(self.row(row)).collect()
+    }
+
+    /// Whether a row has an entry below the pivot; what is behind that is then in the row as well.
+    fn join(&mut self, below: usize, column: usize, pivot_row: usize) -> bool {
+        let (word, bit) = (below * self.words + column / 64, 1_u64 << (column % 64));
+        if self.bits[word] & bit == 0 {
+            return false;
+        }
+        self.bits[word] &= !bit;
+        for word in 0..self.words {
+            self.bits[below * self.words + word] |= self.bits[pivot_row * self.words + word];
+        }
+        true
+    }
+}
+
+/// Places of the bits that are set.
+fn places(words: &[u64]) -> impl Iterator<Item = usize> + '_ {
+    words.iter().enumerate().flat_map(|(at, &word)| {
+        let mut rest = word;
+        std::iter::from_fn(move || {
+            let place = (rest != 0).then(|| at * 64 + rest.trailing_zeros() as usize)?;
+            rest &= rest - 1;
+            Some(place)
+        })
+    })
 }
 
 impl Order {

@@ -38,6 +38,8 @@ pub(crate) struct Mean {
     pub(crate) watts: Vec<f64>,
     /// Mean current of each cell part.
     pub(crate) amps: Vec<f64>,
+    /// The same of the board beside it, as far as it is known.
+    board_amps: Vec<f64>,
 }
 
 /// Names of the ledger's lines and where each power of a reading goes.
@@ -78,6 +80,8 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     mean_open: Vec<(f64, f64)>,
     /// By cell part: how its current lags, with a capacitor beside it.
     lags: Vec<Option<Lag>>,
+    /// By cell part: how much of a change of that current the board shows again.
+    lag_shares: Vec<f64>,
     /// By mix: ripples of such currents.
     lag_ripples: Vec<Ripples>,
     /// For which mix and temperature that was found.
@@ -169,9 +173,10 @@ pub(crate) fn behind_lag(own: (f64, f64), lag: (f64, f64)) -> f64 {
     (lag_rate * ripple - rate * lag_ripple) / apart
 }
 
-/// Rounds in which the currents of cells with capacitors must settle, and how far.
+/// Rounds in which the currents of cells with capacitors must settle, and to which share of them. The
+/// ledger closes in every round: what the board is found to draw is what it is booked with.
 const MOST_LAG_ROUNDS: usize = 12;
-const LAG_SETTLED: f64 = 1e-11;
+const LAG_SETTLED: f64 = 1e-7;
 
 /// Which instant of a joint state.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -199,6 +204,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             amps: vec![vec![0.0; sites]; schedule.joints.len()],
             mean_open: Vec::with_capacity(sites),
             lags: (0..sites).map(|_| None).collect(),
+            lag_shares: vec![0.0; sites],
             lag_ripples: Vec::new(),
             lags_of: None,
             has_swings: false,
@@ -328,24 +334,71 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     /// Capacitors beside the cells spread what the board draws over time, by its mean and its steps;
     /// where there are some, these are found in rounds.
     pub(crate) fn mean(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
-        let mut before = self.set_lags(mix, states, false);
+        if self.sites().iter().all(|site| site.bypass_farads <= 0.0) {
+            self.set_lags(mix, states, false);
+            return self.mean_round(mix, states, out);
+        }
+        // What the same instant of the last step found is near.
+        if out.board_amps.len() != self.sites().len() {
+            out.board_amps = self.board_amps(mix);
+        }
+        let mut before: Option<(Vec<f64>, Vec<f64>)> = None;
         for _ in 0..MOST_LAG_ROUNDS {
-            self.mean_round(mix, states, out)?;
-            if self.lags.iter().all(Option::is_none) {
+            let asked = std::mem::take(&mut out.board_amps);
+            self.lag_behind(mix, states, false, &asked);
+            let passed = self.mean_round(mix, states, out);
+            let found = self.board_amps(mix);
+            out.board_amps.clone_from(&found);
+            passed?;
+            if let Some(before) = &before {
+                self.note_shares(before, (&asked, &found));
+            }
+            let mut settled = true;
+            for (k, amps) in out.board_amps.iter_mut().enumerate() {
+                let off = *amps - asked[k];
+                settled &= off.abs() <= LAG_SETTLED * amps.abs();
+                let share = self.lag_shares[k];
+                *amps += share / (1.0 - share) * off;
+            }
+            if settled {
                 break;
             }
-            let after = self.set_lags(mix, states, false);
-            if (after - before).abs() <= LAG_SETTLED * after.abs() {
-                break;
-            }
-            before = after;
+            before = Some((asked, found));
         }
         Ok(())
     }
 
-    /// Finds how the current of cells with a capacitor beside them follows that of the board; gives
-    /// the sum of all mean currents.
-    pub(crate) fn set_lags(&mut self, mix: usize, states: &[f64], cold: bool) -> f64 {
+    /// Mean current that the board was found to draw beside each cell part.
+    fn board_amps(&self, mix: usize) -> Vec<f64> {
+        let shares = &self.schedule.mixes[mix].shares;
+        let sum = |k| {
+            shares
+                .iter()
+                .map(|&(j, share)| share * self.amps[j][k])
+                .sum()
+        };
+        (0..self.sites().len()).map(sum).collect()
+    }
+
+    /// Notes how much of a change of the currents asked for two rounds have found again.
+    fn note_shares(&mut self, before: &(Vec<f64>, Vec<f64>), now: (&[f64], &[f64])) {
+        for (k, share) in self.lag_shares.iter_mut().enumerate() {
+            let (asked, found) = (now.0[k] - before.0[k], now.1[k] - before.1[k]);
+            // Of less than this only rounding is left.
+            if asked.abs() > 1e-7 * now.0[k].abs() {
+                *share = (found / asked).clamp(-0.5, 0.5);
+            }
+        }
+    }
+
+    /// Finds how the current of cells with a capacitor beside them follows that of the board at the
+    /// last look.
+    pub(crate) fn set_lags(&mut self, mix: usize, states: &[f64], cold: bool) {
+        let board_amps = self.board_amps(mix);
+        self.lag_behind(mix, states, cold, &board_amps);
+    }
+
+    fn lag_behind(&mut self, mix: usize, states: &[f64], cold: bool, board_amps: &[f64]) {
         self.lags_of = Some((mix, self.at, cold));
         let side = &self.sides[self.at];
         let sites = if cold { &side.night } else { &side.sites };
@@ -353,7 +406,6 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             self.lag_ripples.resize_with(mix + 1, Ripples::default);
         }
         let (ripples, tasks) = (&mut self.lag_ripples[mix], &self.schedule.mixes[mix]);
-        let mut sum = 0.0;
         for (k, site) in sites.iter().enumerate() {
             let Some(rate) = site.lag_rate(states) else {
                 self.lags[k] = None;
@@ -364,13 +416,9 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 ripples.at(&self.schedule, tasks, rate, &mut lag.ripple);
                 (lag.mix, lag.rate) = (mix, rate);
             }
-            let shares = tasks.shares.iter();
-            let board_amps: f64 = shares.map(|&(j, share)| share * self.amps[j][k]).sum();
-            lag.mean_amps = site.amps_with_capacitor(states, board_amps);
-            lag.stored_amps = lag.mean_amps - board_amps;
-            sum += lag.mean_amps;
+            lag.mean_amps = site.amps_with_capacitor(states, board_amps[k]);
+            lag.stored_amps = lag.mean_amps - board_amps[k];
         }
-        sum
     }
 
     fn mean_round(&mut self, mix: usize, states: &[f64], out: &mut Mean) -> Result<(), Halt> {
