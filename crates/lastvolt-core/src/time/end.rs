@@ -66,6 +66,7 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
         cold_night: None,
         trace: Trace::default(),
         points_solved: 1,
+        bursts_followed: 0,
         warnings: warnings.collect(),
     })
 }
@@ -122,6 +123,7 @@ pub(crate) fn finish(
         calendar: None,
         cold_night: run.cold_night,
         points_solved: run.engine.ports.solved(),
+        bursts_followed: run.engine.swings.followed,
         warnings,
         trace: run.trace(),
     })

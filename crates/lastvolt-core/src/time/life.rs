@@ -57,6 +57,8 @@ pub struct Life {
     pub trace: Trace,
     /// Operating points solved.
     pub points_solved: usize,
+    /// Bursts followed through the whole circuit.
+    pub bursts_followed: usize,
     /// What the reader should know about the method.
     pub warnings: Vec<String>,
 }
@@ -239,6 +241,7 @@ pub(crate) fn life_from(
         answer.calendar = Some(calendar);
         answer.warnings.extend(warning);
         answer.points_solved = run.engine.ports.solved();
+        answer.bursts_followed = run.engine.swings.followed;
     }
     Ok(answer)
 }

@@ -28,6 +28,7 @@ fn end_of(secs: f64) -> Life {
         shelf: None,
         trace: Trace::default(),
         points_solved: 0,
+        bursts_followed: 0,
         warnings: Vec::new(),
     }
 }
