@@ -11,7 +11,7 @@ use lastvolt_core::circuit::{Circuit, Situation};
 use lastvolt_core::model::Family;
 use lastvolt_core::progress::Silent;
 use lastvolt_core::time::{
-    Begin, BurstRequest, Climate, LifeRequest, Prepared, burst, life, plan_of_task, rested,
+    Begin, BurstRequest, Bursts, Climate, LifeRequest, Prepared, burst, life, plan_of_tasks, rested,
 };
 use lastvolt_input::{Text, board_files, read};
 
@@ -108,7 +108,7 @@ fn bursts(family: &Family, board: &str, tail_ns: u64) -> Vec<BurstRequest> {
         cells: Some(rested(&circuit, 0.5)),
         begin: Begin::Settled,
         capacitors: Vec::new(),
-        stretches: plan_of_task(&circuit, task, 0, tail_ns),
+        stretches: plan_of_tasks(&circuit, &[task], tail_ns),
         enough_volts: None,
     });
     each.collect()
@@ -132,6 +132,7 @@ fn request<'a>(family: &'a Family, board: &'a str) -> LifeRequest<'a> {
         board,
         profile: family.profiles.first().map(|p| p.name.as_str()),
         ambient: Climate::Steady(family.requirement.ambient.usual),
+        bursts: Bursts::Followed,
         positions: BTreeMap::new(),
     }
 }

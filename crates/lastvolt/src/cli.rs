@@ -5,6 +5,7 @@ mod options;
 mod progress;
 mod resolve;
 
+mod burst;
 mod check;
 mod deliver;
 mod life;
@@ -38,6 +39,7 @@ enum Command {
     New(new::Args),
     Point(point::Args),
     Matrix(matrix::Args),
+    Burst(burst::Args),
     Life(life::Args),
     Deliver(deliver::Args),
     Check(check::Args),
@@ -50,6 +52,7 @@ impl Command {
             Self::New(args) => new::run(args),
             Self::Point(args) => point::run(args),
             Self::Matrix(args) => matrix::run(args),
+            Self::Burst(args) => burst::run(args),
             Self::Life(args) => life::run(args),
             Self::Deliver(args) => deliver::run(args),
             Self::Check(args) => check::run(args),

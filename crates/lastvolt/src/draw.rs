@@ -3,5 +3,8 @@
 pub(crate) mod axis;
 pub(crate) mod bars;
 pub(crate) mod curves;
+pub(crate) mod marks;
 pub(crate) mod output;
 pub(crate) mod svg;
+pub(crate) mod traces;
+pub(crate) mod waves;

@@ -2,9 +2,11 @@
 
 use lastvolt_core::circuit::{CellDrive, Circuit, NoPoint, Situation};
 use lastvolt_core::model::{Board, Profile};
+use lastvolt_core::time::NoWave;
 use lastvolt_input::{Diagnostic, Place, Text};
 
 use crate::cli::load::{FAMILY_FILE, Family};
+use crate::text::number::duration;
 
 /// Everything is fine.
 pub(crate) const FINE: u8 = 0;
@@ -59,22 +61,68 @@ impl Failure {
     /// A situation that has no operating point: the circuit as written is at fault. The place is that
     /// of a part that the reason names, or the board's file.
     pub(crate) fn of_point(family: &Family, board: &str, why: &NoPoint) -> Self {
-        let says = why.to_string();
-        let named = family.model.board(board).and_then(|b| {
-            let words = says.split(|c: char| c.is_whitespace() || c == ',' || c == '/');
-            words
-                .filter_map(|w| b.part(w))
-                .map(|p| p.name.clone())
-                .next()
-        });
-        let place = family
-            .spans
-            .find(Some(board), named.as_deref().unwrap_or_default(), None);
         let code = match why {
             NoPoint::Singular { .. } => "not-determined",
             NoPoint::NotConverged { .. } => "no-operating-point",
             NoPoint::Unknown { .. } => "unknown-name",
         };
+        Self::of_circuit(family, board, code, &why.to_string(), None)
+    }
+
+    /// A circuit that cannot be followed in time.
+    pub(crate) fn of_wave(family: &Family, board: &str, why: &NoWave, proposal: String) -> Self {
+        let at = |secs: &f64| duration(*secs);
+        let (code, says) = match why {
+            NoWave::Point(why) => return Self::of_point(family, board, why),
+            NoWave::Stuck { time_secs } => {
+                let says = format!(
+                    "the circuit can be followed to {} and no further: its equations have no solution beyond",
+                    at(time_secs)
+                );
+                ("no-waveform", says)
+            }
+            NoWave::Oscillates { time_secs, what } => {
+                let says = format!(
+                    "{what} goes on and off without end from {} on",
+                    at(time_secs)
+                );
+                ("oscillates", says)
+            }
+            NoWave::TooLong {
+                time_secs,
+                instants,
+            } => {
+                let says = format!(
+                    "{instants} instants, the most that are kept, reach {} only",
+                    at(time_secs)
+                );
+                ("too-long", says)
+            }
+            NoWave::Cancelled { .. } => return Self::Closed,
+        };
+        Self::of_circuit(family, board, code, &says, Some(proposal))
+    }
+
+    /// What is wrong with a board as a circuit, at the place of a part that the words name, or at the
+    /// board's file.
+    fn of_circuit(
+        family: &Family,
+        board: &str,
+        code: &'static str,
+        says: &str,
+        proposal: Option<String>,
+    ) -> Self {
+        // A load that goes on and off does so by its reset; a part has no such key.
+        let key = (code == "oscillates").then_some("reset");
+        let named = family.model.board(board).and_then(|b| {
+            let words = says.split(|c: char| c.is_whitespace() || c == ',' || c == '/');
+            let loads = family.model.loads_of(b);
+            let known = |w: &str| b.part(w).is_some() || loads.iter().any(|l| l.name == w);
+            words.map(str::to_owned).find(|w| known(w))
+        });
+        let place = family
+            .spans
+            .find(Some(board), named.as_deref().unwrap_or_default(), key);
         let says = format!("board `{board}`: {says}");
         let place = place.unwrap_or_else(|| Place {
             file: FAMILY_FILE.to_owned(),
@@ -87,6 +135,7 @@ impl Failure {
                 line: place.line,
                 column: place.column,
                 span: place.span,
+                proposal,
                 ..Diagnostic::of_file(code, &place.file, says)
             }],
             texts: family.texts.clone(),

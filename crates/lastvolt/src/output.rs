@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
@@ -88,6 +88,59 @@ pub(crate) fn write_files(folder: &Path, files: &[(&str, &str)]) -> Result<(), F
     moved
 }
 
+/// Writes files at places of their own, in folders that are there: none of them unless all can be.
+pub(crate) fn write_each(files: &[(&Path, String)]) -> Result<(), Failure> {
+    let mut targets: Vec<(PathBuf, PathBuf, &str)> = Vec::new();
+    for (path, text) in files {
+        let target = ordinary(path)?;
+        if targets.iter().any(|t| t.0 == target) {
+            let says = format!("`{}` is to hold two things at once", path.display());
+            return Err(Failure::of_file("cannot-write", &shown(path), says));
+        }
+        let name = target.file_name().unwrap_or_default().to_string_lossy();
+        let part = target.with_file_name(beside(&name));
+        targets.push((target, part, text));
+    }
+    let written = targets
+        .iter()
+        .try_for_each(|(target, part, text)| {
+            write_whole(part, text).map_err(|e| refused(target, "cannot be written", &e))
+        })
+        .and_then(|()| {
+            targets.iter().try_for_each(|(target, part, _)| {
+                fs::rename(part, target).map_err(|e| refused(target, "cannot be written", &e))
+            })
+        });
+    if written.is_err() {
+        for (_, part, _) in &targets {
+            // What is not there needs no removing.
+            let _ = fs::remove_file(part);
+        }
+    }
+    written
+}
+
+/// The place of a file behind its links; devices, pipes and folders are none.
+fn ordinary(path: &Path) -> Result<PathBuf, Failure> {
+    let fault = |says: String| Err(Failure::of_file("cannot-write", &shown(path), says));
+    let shown = path.display();
+    if path.as_os_str() == "-" || path.file_name().is_none() {
+        return fault(format!("`{shown}` is not the name of a file"));
+    }
+    match fs::metadata(path) {
+        Ok(meta) if meta.is_dir() => fault(format!("`{shown}` is a folder, and a file goes there")),
+        Ok(meta) if !meta.is_file() => fault(format!("`{shown}` is not an ordinary file")),
+        Ok(_) => fs::canonicalize(path).map_err(|e| refused(path, "cannot be written", &e)),
+        Err(_) => Ok(path.to_owned()),
+    }
+}
+
+fn write_whole(path: &Path, text: &str) -> io::Result<()> {
+    let mut file = fs::File::create(path)?;
+    file.write_all(text.as_bytes())?;
+    file.sync_all()
+}
+
 fn write_beside(folder: &Path, files: &[(&str, &str)]) -> Result<(), Failure> {
     for (name, text) in files {
         let target = folder.join(name);
@@ -96,11 +149,7 @@ fn write_beside(folder: &Path, files: &[(&str, &str)]) -> Result<(), Failure> {
             return Err(Failure::of_file("cannot-write", &shown(&target), says));
         }
         let path = folder.join(beside(name));
-        let written = fs::File::create(&path).and_then(|mut file| {
-            file.write_all(text.as_bytes())?;
-            file.sync_all()
-        });
-        written.map_err(|e| refused(&target, "cannot be written", &e))?;
+        write_whole(&path, text).map_err(|e| refused(&target, "cannot be written", &e))?;
     }
     Ok(())
 }

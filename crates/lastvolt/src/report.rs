@@ -20,9 +20,11 @@ mod purpose;
 mod typeset;
 pub(crate) mod verdict;
 mod walk;
+mod waves;
 
 pub(crate) use document::view;
 pub(crate) use typeset::typeset;
+pub(crate) use waves::{BoardWaves, waves};
 
 use lastvolt_core::model::{Family, Profile};
 use lastvolt_core::review::Review;
@@ -38,6 +40,8 @@ pub(crate) struct Input<'a> {
     pub(crate) review: &'a Review,
     /// The same as a document.
     pub(crate) document: &'a Document<ReviewView>,
+    /// The waveforms of each board.
+    pub(crate) waves: &'a [BoardWaves<'a>],
     /// The profile that findings judge.
     pub(crate) profile: Option<&'a Profile>,
 }

@@ -5,6 +5,7 @@ pub(crate) mod number;
 pub(crate) mod paint;
 pub(crate) mod table;
 
+pub(crate) mod burst;
 pub(crate) mod check;
 pub(crate) mod deliver;
 pub(crate) mod ending;
@@ -13,6 +14,7 @@ pub(crate) mod matrix;
 pub(crate) mod notice;
 pub(crate) mod point;
 pub(crate) mod review;
+pub(crate) mod told;
 
 use std::fmt::Write as _;
 

@@ -5,6 +5,7 @@
 //! program: serialising it fails, and the command with it. JSON, text and report are made from the
 //! same structs.
 
+mod burst;
 mod check;
 mod deliver;
 mod life;
@@ -17,6 +18,7 @@ mod situation;
 
 use serde::Serialize;
 
+pub(crate) use burst::{BurstView, FiguresView};
 pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
 pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
 pub(crate) use life::{EndView, LifeView, RunView};
@@ -24,7 +26,7 @@ pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use notice::WatchView;
 pub(crate) use number::{Named, Num, nums};
 pub(crate) use point::PointView;
-pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView};
+pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
 pub(crate) use situation::SituationView;
 
 /// Version of the shape of every document.

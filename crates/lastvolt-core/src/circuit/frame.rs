@@ -140,14 +140,7 @@ impl<'c, 'f> Frame<'c, 'f> {
         } else {
             divided(&self.system, terms)
         };
-        let near = self.near(terms);
-        let at_output = |s: &&Store| {
-            let (a, b) = (near(s.a.net), near(s.b.net));
-            let (out, gnd) = (near(terms.power_out.net), near(terms.gnd.net));
-            a != b && [a, b].contains(&out) && [a, b].contains(&gnd)
-        };
-        let capacitors = self.stores.iter().filter(at_output);
-        let farads = capacitors.map(|s| match &s.law {
+        let farads = self.at_output(terms).map(|(store, _)| match &store.law {
             StoreLaw::Capacitor { device, .. } => device.farads_at(out_volts),
             _ => 0.0,
         });
@@ -158,6 +151,34 @@ impl<'c, 'f> Frame<'c, 'f> {
             known_amps: 0.0,
             theta: 0.0,
             starting,
+        }
+    }
+
+    /// Stores between the output of a regulator and its ground, and whether their first pin is at the
+    /// output.
+    fn at_output(&self, terms: &RegulatorTerms) -> impl Iterator<Item = (&Store<'f>, bool)> {
+        let near = self.near(terms);
+        let (out, gnd) = (near(terms.power_out.net), near(terms.gnd.net));
+        self.stores.iter().filter_map(move |store| {
+            let (a, b) = (near(store.a.net), near(store.b.net));
+            let across = a != b && [a, b].contains(&out) && [a, b].contains(&gnd);
+            across.then_some((store, a == out))
+        })
+    }
+
+    /// A regulator that reaches its output goes on with what the output takes besides its capacitors:
+    /// a start is controlled, and does not overshoot by what the limit let it give.
+    pub(crate) fn land_answer(&self, part: usize, y: &mut [f64]) {
+        for &(at, state) in &self.answers {
+            if let (Owner::Part(own), Element::Regulator(terms)) = &self.system.elements[at]
+                && *own == part
+            {
+                let into = self.at_output(terms).map(|(store, first)| {
+                    let amps = self.x[store.i];
+                    if first { amps } else { -amps }
+                });
+                y[state] = (self.x[terms.io] - into.sum::<f64>()).max(0.0);
+            }
         }
     }
 

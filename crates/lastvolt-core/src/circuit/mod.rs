@@ -119,6 +119,14 @@ impl<'f> Circuit<'f> {
         cells.map(|p| p.name.clone()).collect()
     }
 
+    /// Names of the supplies in circuit order.
+    #[must_use]
+    pub fn supply_names(&self) -> Vec<String> {
+        let parts = self.netlist.parts.iter();
+        let supplies = parts.filter(|p| matches!(p.part.device, Device::Supply(_)));
+        supplies.map(|p| p.name.clone()).collect()
+    }
+
     /// Names and loads in circuit order (the order of [`Point::loads`]).
     #[must_use]
     pub fn loads(&self) -> Vec<(String, &'f Load)> {

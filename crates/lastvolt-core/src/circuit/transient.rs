@@ -238,7 +238,10 @@ impl<'c, 'f> Transient<'c, 'f> {
                 self.flags.pass[part] = false;
                 self.frame.forget_answer(part, &mut self.y);
             }
-            Trip::Regulates(part) => self.starting[part] = false,
+            Trip::Regulates(part) => {
+                self.starting[part] = false;
+                self.frame.land_answer(part, &mut self.y);
+            }
         }
         self.rebuild()
     }
@@ -325,6 +328,11 @@ impl<'c, 'f> Transient<'c, 'f> {
         (level - f64::midpoint(low, high)) / half
     }
 
+    /// Whether a regulator has come on and not been in regulation since.
+    pub(crate) fn is_starting(&self, part: usize) -> bool {
+        self.starting[part]
+    }
+
     /// Whether a load is out of reset and has booted.
     pub(crate) fn is_up(&self, load: usize) -> bool {
         self.flags.awake[load] && self.flags.boot_amps[load].is_none()
@@ -358,22 +366,29 @@ impl<'c, 'f> Transient<'c, 'f> {
         }
     }
 
+    /// Current that each supply gives.
+    pub(crate) fn supply_amps(&self, x: &[f64], out: &mut Vec<f64>) {
+        out.clear();
+        for (at, placed) in self.circuit.netlist.parts.iter().enumerate() {
+            if matches!(placed.part.device, Device::Supply(_)) {
+                let elements = self.frame.system.elements.iter();
+                let own = elements.filter(|(owner, _)| *owner == Owner::Part(at));
+                let amps = own.map(|(_, element)| match element {
+                    Element::Supply { i, .. } | Element::Source { i, .. } => x[*i],
+                    _ => 0.0,
+                });
+                out.push(amps.sum());
+            }
+        }
+    }
+
     /// Current that all sources give: cells and supplies.
     pub(crate) fn source_amps(&self, x: &[f64]) -> f64 {
-        let stores = self.frame.stores.iter();
-        let netlist = &self.circuit.netlist;
-        let is_cell = |part: usize| matches!(netlist.parts[part].part.device, Device::Cell(_));
-        let cells: f64 = stores.filter(|s| is_cell(s.part)).map(|s| x[s.i]).sum();
-        let supplies = self
-            .frame
-            .system
-            .elements
-            .iter()
-            .map(|(_, element)| match element {
-                Element::Supply { i, .. } | Element::Source { i, .. } => x[*i],
-                _ => 0.0,
-            });
-        cells + supplies.sum::<f64>()
+        let mut amps = Vec::new();
+        self.cell_amps(x, &mut amps);
+        let cells: f64 = amps.iter().sum();
+        self.supply_amps(x, &mut amps);
+        cells + amps.iter().sum::<f64>()
     }
 
     /// Newton steps taken so far.

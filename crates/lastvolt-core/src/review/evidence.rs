@@ -19,7 +19,7 @@ use crate::quantity::{DAY_SECS, Temperature};
 use crate::review::anatomy::dividers;
 use crate::review::budget::{Budget, budget};
 use crate::review::{Finding, RuleId, Severity};
-use crate::time::{Climate, Life, LifeRequest, life};
+use crate::time::{Bursts, Climate, Life, LifeRequest, life};
 
 /// What is worth saying.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +48,8 @@ pub struct Evidence<'a> {
     points: RefCell<BTreeMap<String, Result<Rc<Point>, NoPoint>>>,
     life: OnceCell<Result<Life, NoPoint>>,
     wins: RefCell<BTreeMap<String, Option<f64>>>,
+    /// The life with settled bursts, against which others like it are compared.
+    settled: OnceCell<Option<f64>>,
     matrix: OnceCell<Matrix>,
     budget: OnceCell<Budget>,
     high: OnceCell<Vec<HighPoint>>,
@@ -105,6 +107,7 @@ impl<'a> Evidence<'a> {
             points: RefCell::default(),
             life: OnceCell::new(),
             wins: RefCell::default(),
+            settled: OnceCell::new(),
             matrix: OnceCell::new(),
             budget: OnceCell::new(),
             high: OnceCell::new(),
@@ -185,6 +188,7 @@ impl<'a> Evidence<'a> {
             board: &self.board.name,
             profile: self.profile.map(|p| p.name.as_str()),
             ambient: Climate::usual(family),
+            bursts: Bursts::Followed,
             positions: BTreeMap::new(),
         }
     }

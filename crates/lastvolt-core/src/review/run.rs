@@ -6,7 +6,7 @@ use crate::model::{Board, Family, Profile};
 use crate::progress::{Piece, Progress};
 use crate::review::rules::RULES;
 use crate::review::{Budget, Evidence, Finding};
-use crate::time::{Climate, Life, LifeRequest, Notice, life, notice};
+use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, life, notice};
 
 /// Everything a report shows about a family.
 #[derive(Debug, Clone, PartialEq)]
@@ -142,6 +142,7 @@ fn lives(
             board: &board.name,
             profile: Some(&profile.name),
             ambient: Climate::usual(family),
+            bursts: Bursts::Followed,
             positions: std::collections::BTreeMap::new(),
         };
         out.push(ProfileLife {
@@ -156,6 +157,7 @@ fn lives(
             board: &board.name,
             profile: one.profile.as_deref(),
             ambient: Climate::usual(family),
+            bursts: Bursts::Followed,
             positions: std::collections::BTreeMap::new(),
         };
         one.notice = notice(&request, &one.life, progress);

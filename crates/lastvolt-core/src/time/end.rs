@@ -1,12 +1,13 @@
 //! What is said of a life once it is over: cause, shares of the fatal drop, ledger, error.
 
 use crate::circuit::{CellDrive, Circuit, NoPoint, Point, Situation};
-use crate::model::Device;
 use crate::time::engine::{Engine, Instant};
 use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
 use crate::time::run::Run;
 use crate::time::shares::shares;
+use crate::time::site::Seen;
+use crate::time::swing::Moment;
 use crate::time::table::Stopped;
 use crate::time::{Cause, End, Life, Trace};
 
@@ -74,6 +75,9 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
 /// A line below this share of the energy of fresh cells is rounding and not shown.
 const SMALLEST_LINE: f64 = 1e-12;
 
+/// What capacitors hold more than at the start is said from this share of the energy of the cells.
+const LEAST_STORED_SHARE: f64 = 1e-5;
+
 /// Puts the answer together.
 pub(crate) fn finish(
     run: &mut Run,
@@ -85,17 +89,19 @@ pub(crate) fn finish(
     let mut end = no_end();
     let mut life_secs = None;
     let mut error_secs = 0.0;
-    let mut capacitor = None;
     if let Some((margin, mix)) = failed {
         life_secs = Some(run.now.secs);
         error_secs = estimated_error(run, mix);
-        let point = describe(run, circuit, situation, &margin, mix, &mut end)?;
-        let states = run.now.states.clone();
-        capacitor = capacitor_warning(&mut run.engine, circuit, &states, mix, &margin, &point)?;
+        describe(run, circuit, situation, &margin, mix, &mut end)?;
     }
     end.depth = run.engine.depth(&run.now.states);
     let mut warnings = run.engine.schedule.warnings.clone();
-    warnings.extend(capacitor);
+    if run.engine.swings.is_static {
+        warnings.push(
+            "a burst could not be followed through the circuit: its settled end stands for it"
+                .to_owned(),
+        );
+    }
     if run.engine.ports.unsolved() > 0 {
         warnings.push(
             "no operating point was found at some voltages of the cells; the board is taken to stop there"
@@ -131,8 +137,15 @@ pub(crate) fn finish(
 
 /// Lines of the ledger with what is left, and by how much they miss the energy at the start.
 fn ledger(run: &Run) -> (Vec<(String, f64)>, f64) {
+    let mut joules = run.now.joules.clone();
+    // What small capacitors hold is below what their mean is known to: it belongs to the resistance
+    // beside which it was found.
+    let stored = run.engine.lines.stored;
+    if joules[stored].abs() < LEAST_STORED_SHARE * run.full_joules && stored > 0 {
+        joules[0] += std::mem::take(&mut joules[stored]);
+    }
     let names = run.engine.lines.names.iter();
-    let lines = names.zip(&run.now.joules);
+    let lines = names.zip(&joules);
     let mut ledger: Vec<(String, f64)> = lines
         .filter(|(_, joules)| joules.abs() > SMALLEST_LINE * run.full_joules)
         .map(|(name, joules)| (name.clone(), *joules))
@@ -187,7 +200,7 @@ fn describe(
     margin: &Margin,
     mix: usize,
     end: &mut End,
-) -> Result<Point, NoPoint> {
+) -> Result<(), NoPoint> {
     let engine = &mut run.engine;
     let states = &run.now.states;
     let is_fresh = run.now.secs <= 0.0;
@@ -215,7 +228,7 @@ fn describe(
         let read = engine.reading.data.get(engine.ports.powers() + at).copied();
         let solved = point.loads.get(at).map(|l| l.volts);
         end.net_volts = if runs { read } else { solved };
-        end.shares = shares(circuit, situation, engine, &seen, &point, at);
+        end.shares = shares(circuit, situation, engine, (&seen, &point), None, at);
     }
     end.task = responsible_task(engine, margin);
     end.cell_volts = if runs {
@@ -229,7 +242,45 @@ fn describe(
         });
         volts.reduce(f64::min)
     };
-    Ok(point)
+    // A load that falls low does so in a waveform, with what capacitors and late regulators do.
+    if matches!(margin.need, Need::Low(_) | Need::Running(Stopped::Load(_)))
+        && let Some(moment) = engine.fatal_moment(mix, margin.joint, &run.now.states)
+    {
+        describe_moment(engine, circuit, situation, (&seen, &point), &moment, end);
+    }
+    Ok(())
+}
+
+/// The same from the instant of a waveform at which a load fared worst.
+fn describe_moment(
+    engine: &Engine,
+    circuit: &Circuit,
+    situation: &Situation,
+    (seen, point): (&[Seen], &Point),
+    moment: &Moment,
+    end: &mut End,
+) {
+    let Some((name, load)) = engine.loads.get(moment.load) else {
+        return;
+    };
+    end.load = Some(name.clone());
+    end.state = Some(moment.state.clone());
+    end.net = Some(load.plus.clone());
+    end.net_volts = Some(moment.volts);
+    end.shares = shares(
+        circuit,
+        situation,
+        engine,
+        (seen, point),
+        Some(moment),
+        moment.load,
+    );
+    let cells = engine.sites().iter().filter_map(|site| {
+        let across = moment.across(circuit, &site.name)?;
+        let amps = moment.cell_amps(&site.name)?;
+        Some(across / site.series as f64 + amps * site.contact_ohms)
+    });
+    end.cell_volts = cells.reduce(f64::min).or(end.cell_volts);
 }
 
 /// Why a margin failed; `base` is the point between tasks where it failed with fresh cells.
@@ -279,49 +330,4 @@ fn responsible_task(engine: &Engine, margin: &Margin) -> Option<String> {
     });
     let step = own.or(steps.first())?;
     Some(engine.schedule.tasks[step.0].name.clone())
-}
-
-/// Bursts are taken as static; a large capacitor would help, and the reader should know.
-///
-/// A capacitor whose voltage falls by U between base and burst carries C U; it matters once that is a
-/// twentieth of what the burst draws beyond the base. Waveforms within bursts will replace this: the
-/// drop of a burst is found in [`Engine::margin`].
-fn capacitor_warning(
-    engine: &mut Engine,
-    circuit: &Circuit,
-    states: &[f64],
-    mix: usize,
-    margin: &Margin,
-    burst: &Point,
-) -> Result<Option<String>, NoPoint> {
-    let steps = &engine.schedule.joints[margin.joint].steps;
-    let spans = steps
-        .iter()
-        .map(|&(task, step)| engine.schedule.tasks[task].steps[step].0);
-    let Some(span) = spans.reduce(f64::min) else {
-        return Ok(None);
-    };
-    if let Err(Halt::NoPoint(error)) = engine.look(mix, Instant::Mean(0), 0, states, false) {
-        return Err(error);
-    }
-    let seen = engine.seen.clone();
-    let base = engine.point(0, &seen)?;
-    let drawn = |point: &Point| point.loads.iter().map(|l| l.amps).sum::<f64>();
-    let coulombs = (drawn(burst) - drawn(&base)) * span;
-    let parts = circuit.parts();
-    let carried = parts.iter().filter_map(|(name, part)| match &part.device {
-        Device::Capacitor(capacitor) => {
-            let fall = base.part(name)?.volts - burst.part(name)?.volts;
-            Some((name, capacitor.value.si() * fall))
-        }
-        _ => None,
-    });
-    let most = carried.max_by(|a, b| a.1.total_cmp(&b.1));
-    let most = most.filter(|most| coulombs > 0.0 && most.1 > coulombs / 20.0);
-    Ok(most.map(|(name, charge)| {
-        let share = (100.0 * charge / coulombs).min(100.0).round();
-        format!(
-            "bursts are taken without the help of capacitors; {name} would carry up to {share} % of the one that ends the life"
-        )
-    }))
 }

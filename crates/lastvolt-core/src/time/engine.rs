@@ -472,22 +472,22 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 }
             }
             let ripples = &side.ripples[mix][k];
-            let lagging = self.lags[k].as_ref().map(|lag| {
+            let is_lagging = self.lags[k].is_some();
+            let beyond = |ripple: &Ripple| {
                 let weights = match instant {
-                    Instant::Mean(at) => &lag.ripple.mean[at],
-                    Instant::End(at) => &lag.ripple.end[at],
-                };
-                let beyond = weights.iter().map(|&(g, w)| w * self.excess[k][g]);
-                (lag.rate, beyond.sum::<f64>())
-            });
-            let sum = |n: usize, rate: f64| {
-                let (Instant::Mean(at) | Instant::End(at)) = instant;
-                let weights = match instant {
-                    Instant::Mean(_) => &ripples[n].mean[at],
-                    Instant::End(_) => &ripples[n].end[at],
+                    Instant::Mean(at) => &ripple.mean[at],
+                    // Between tasks a lag is looked at in its mean: not all tasks together can just
+                    // be over.
+                    Instant::End(_) if joint == 0 && is_lagging => &ripple.mean[0],
+                    Instant::End(at) => &ripple.end[at],
                 };
                 let each = weights.iter().map(|&(g, w)| w * self.excess[k][g]);
-                let ripple = each.sum::<f64>();
+                each.sum::<f64>()
+            };
+            let lagging = self.lags[k].as_ref();
+            let lagging = lagging.map(|lag| (lag.rate, beyond(&lag.ripple)));
+            let sum = |n: usize, rate: f64| {
+                let ripple = beyond(&ripples[n]);
                 lagging.map_or(ripple, |lag| behind_lag((rate, ripple), lag))
             };
             if site.rate > 0.0 {

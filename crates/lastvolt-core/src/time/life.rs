@@ -28,6 +28,18 @@ pub struct LifeRequest<'a> {
     pub ambient: Climate<'a>,
     /// Positions of switches that differ from the usual.
     pub positions: BTreeMap<String, String>,
+    /// How bursts are taken.
+    pub bursts: Bursts,
+}
+
+/// How a life takes bursts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Bursts {
+    /// Followed through the whole circuit where that matters.
+    #[default]
+    Followed,
+    /// At their settled ends, capacitors beside the cell counted: quicker, to compare lives.
+    Settled,
 }
 
 /// The answer.
@@ -174,7 +186,7 @@ impl Cause {
 /// The run time of a board.
 ///
 /// # Accuracy
-/// See [`Life::error_secs`]; bursts are taken as static, without the help of bypass capacitors.
+/// See [`Life::error_secs`].
 /// Equations and sources: docs/theory/life.md.
 ///
 /// # Errors
@@ -221,7 +233,8 @@ pub(crate) fn life_from(
     let sides = sides.map(|sites| Side::new(sites, night, &schedule));
     let sides = sides.collect();
     let swings = Swings::new(&schedule, celsius, night);
-    let engine = Engine::new(schedule, &circuit, &situation, lines, ports, sides, swings);
+    let mut engine = Engine::new(schedule, &circuit, &situation, lines, ports, sides, swings);
+    engine.has_swings &= request.bursts == Bursts::Followed;
     let shelf_secs = request
         .family
         .requirement

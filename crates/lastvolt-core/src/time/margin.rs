@@ -133,25 +133,22 @@ impl Engine<'_, '_, '_> {
             return beyond;
         }
         let of = |this: &Self, end: &End| this.swings.of_joint(end.joint);
+        let mut order: Vec<&End> = ends.iter().filter(|e| e.low.0.is_finite()).collect();
+        order.sort_by(|a, b| a.low.0.total_cmp(&b.low.0));
         let mut done: Vec<usize> = Vec::new();
-        for end in ends {
-            let Some(burst) = of(self, end).filter(|b| !done.contains(b)) else {
+        let mut floor = f64::INFINITY;
+        for worst in order {
+            let Some(burst) = of(self, worst).filter(|b| !done.contains(b)) else {
                 continue;
             };
             done.push(burst);
-            let own = ends.iter().filter(|e| of(self, e) == Some(burst));
-            let worst = own
-                .min_by(|a, b| a.low.0.total_cmp(&b.low.0))
-                .unwrap_or(end);
-            if worst.low.0.is_infinite() {
-                continue;
-            }
             let at = At {
                 margin_volts: worst.low.0,
                 cell_volts: worst.cell_volts,
                 stops: worst.rail_volts.is_none(),
             };
-            let swing = self.swing(mix, burst, at, states, cold);
+            let swing = self.swing(mix, burst, at, states, (cold, floor));
+            floor = floor.min(at.margin_volts + swing);
             for (end, beyond) in ends.iter().zip(&mut beyond) {
                 if of(self, end) == Some(burst) {
                     *beyond = swing;

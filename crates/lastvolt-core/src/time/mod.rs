@@ -31,12 +31,15 @@ mod trace;
 mod window;
 
 pub use burst::{
-    Begin, BurstRequest, Happening, HappeningKind, Hiccup, Inrush, Lowest, NeedSeen, NoWave,
-    Stretch, Waveform, burst, off_position, plan_of_task, rested,
+    Begin, BurstRequest, Change, Edge, Followed, Happening, HappeningKind, Hiccup, Inrush, Lowest,
+    NeedSeen, NoWave, Occasion, Question, Stretch, Waveform, burst, concerns, deepest_task,
+    off_position, plan_of_tasks, rested,
 };
 pub use climate::Climate;
 pub(crate) use climate::Days;
-pub use life::{Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life};
+pub use life::{
+    Bursts, Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life,
+};
 pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};
 pub use prepared::Prepared;
 pub(crate) use run::HORIZON_SECS;

@@ -39,6 +39,8 @@ const ENOUGH_VOLTS: f64 = 0.05;
 const SETTLED_VOLTS: f64 = 2e-4;
 /// Intervals that are followed at most to find where capacitors settle.
 const MOST_INTERVALS: usize = 6;
+/// How long the board is looked at after the last edge.
+const AFTER_NS: u64 = 1_000;
 /// A time constant shorter than this share of what is quiet has settled.
 const QUIET_SHARE: f64 = 0.05;
 
@@ -131,9 +133,9 @@ impl Occurrence {
         drift_volts_per_sec: f64,
     ) -> Result<Waveform, NoWave> {
         let quiet = self.every_secs - self.busy_secs;
-        request
-            .stretches
-            .push(Stretch::quiet((quiet / NS).round() as u64));
+        request.stretches.push(Stretch::quiet(
+            ((quiet / NS).round() as u64).saturating_sub(AFTER_NS),
+        ));
         let slow = slow_capacitors(circuit);
         let drift = |name: &str| {
             let is_slow = slow.iter().any(|s| s == name);
@@ -203,16 +205,17 @@ fn stretches(schedule: &Schedule, tasks: &[(usize, f64)]) -> Vec<Stretch> {
     edges.sort_unstable();
     edges.dedup();
     let pairs = edges.windows(2);
-    pairs
-        .map(|pair| {
-            let active = steps.iter().filter(|s| s.0 <= pair[0] && pair[1] <= s.1);
-            let set = active.flat_map(|s| schedule.joints[s.2].set.iter());
-            Stretch {
-                states: set.map(|(l, s)| (l.clone(), s.clone())).collect(),
-                ..Stretch::quiet(pair[1] - pair[0])
-            }
-        })
-        .collect()
+    // The instant after the last edge is in it too: a load may need more between tasks.
+    let after = Stretch::quiet(AFTER_NS);
+    let during = pairs.map(|pair| {
+        let active = steps.iter().filter(|s| s.0 <= pair[0] && pair[1] <= s.1);
+        let set = active.flat_map(|s| schedule.joints[s.2].set.iter());
+        Stretch {
+            states: set.map(|(l, s)| (l.clone(), s.clone())).collect(),
+            ..Stretch::quiet(pair[1] - pair[0])
+        }
+    });
+    during.chain([after]).collect()
 }
 
 /// The load that fared worst in a waveform, by what is left above its working range.

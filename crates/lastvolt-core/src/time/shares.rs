@@ -4,12 +4,19 @@
 //! the surface), resistance, polarisation, activation and contacts of the cell, then the parts on the
 //! path that carries the current to the load and back. A converter counts as what its output lies
 //! below its input, so a step-up counts negative; all shares together are the open-circuit voltage
-//! less the load's.
+//! less the load's. In a waveform the cell gives less than the burst takes while capacitors give the
+//! rest: by how much less it drops for that is said beside the shares.
 
 use crate::circuit::{Circuit, Point, Situation};
 use crate::model::{Device, Part};
 use crate::time::engine::Engine;
 use crate::time::site::Seen;
+use crate::time::swing::Moment;
+
+/// Name of what capacitors spare the cell at that instant; negative, beside the shares of the drop.
+pub(crate) const BYPASS: &str = "bypass";
+/// What they spare counts from here.
+const LEAST_BYPASS_VOLTS: f64 = 1e-5;
 
 /// A conducting connection between two nets.
 struct Link {
@@ -24,8 +31,8 @@ pub(crate) fn shares(
     circuit: &Circuit,
     situation: &Situation,
     engine: &Engine,
-    seen: &[Seen],
-    point: &Point,
+    (seen, point): (&[Seen], &Point),
+    moment: Option<&Moment>,
     load: usize,
 ) -> Vec<(String, f64)> {
     let sites = engine.sites().iter().zip(seen);
@@ -34,22 +41,36 @@ pub(crate) fn shares(
         return Vec::new();
     };
     let n = site.series as f64;
+    let settled = amps;
+    let amps = moment
+        .and_then(|m| m.cell_amps(&site.name))
+        .unwrap_or(settled);
+    let activation = |amps: f64| n * site.model.activation_volts(amps).0;
     let name = |what: &str| format!("{}:{what}", site.name);
     let rested = site.model.open_circuit_volts(cell.depth).0;
     let mut shares = vec![
         (name("wells"), n * (rested - cell.open_volts)),
         (name("resistance"), n * amps * cell.ohms),
         (name("polarisation"), n * cell.branches_volts),
-        (name("activation"), n * site.model.activation_volts(amps).0),
+        (name("activation"), activation(amps)),
         (name("contacts"), n * amps * site.contact_ohms),
     ];
+    // What the cell does not have to give while capacitors do.
+    let ohms = n * (cell.ohms + site.contact_ohms);
+    let spared = (settled - amps) * ohms + activation(settled) - activation(amps);
+    if spared.abs() > LEAST_BYPASS_VOLTS {
+        shares.push((BYPASS.to_owned(), -spared));
+    }
     let [board] = circuit.boards() else {
         return shares;
     };
     let volts: Vec<f64> = board
         .nets
         .iter()
-        .map(|n| point.net(n).unwrap_or(0.0))
+        .map(|n| {
+            let then = moment.and_then(|m| m.net(n));
+            then.or_else(|| point.net(n)).unwrap_or(0.0)
+        })
         .collect();
     let links = links(&board.parts, situation, point, amps);
     let found = engine.loads.get(load).zip(board.part(&site.name));

@@ -5,10 +5,11 @@
 //! difference from the static end is carried on along how far margin and cell voltage have moved, and
 //! a burst is followed again before what that may be wrong by matters: always near an end.
 
+use crate::circuit::Circuit;
 use crate::device::CellState;
 use crate::model::Device;
 use crate::quantity::Temperature;
-use crate::time::burst::NoWave;
+use crate::time::burst::{NeedSeen, Waveform};
 use crate::time::engine::{Engine, behind_lag};
 use crate::time::occurrence::{Occurrence, worst};
 use crate::time::ports::Which;
@@ -19,6 +20,8 @@ use crate::time::site::{BRANCH, IMBALANCE, Seen};
 /// What a difference may be wrong by anywhere, and at the end of a life.
 const UNSURE_VOLTS: f64 = 2e-3;
 const UNSURE_AT_END_VOLTS: f64 = 3e-5;
+/// The same for the answer to one cold night.
+const UNSURE_AT_NIGHT_VOLTS: f64 = 3e-4;
 /// How many times what it may be wrong by a margin must be.
 const SAFE: f64 = 3.0;
 /// Change of a difference with margin and cell voltage: before two are known, and at least.
@@ -70,6 +73,46 @@ pub(crate) struct At {
     pub(crate) stops: bool,
 }
 
+/// One instant of a waveform.
+#[derive(Debug, Clone)]
+pub(crate) struct Moment {
+    /// Place of the load that fares worst.
+    pub(crate) load: usize,
+    /// The state it is in.
+    pub(crate) state: String,
+    /// Voltage across it.
+    pub(crate) volts: f64,
+    nets: Vec<(String, f64)>,
+    cells: Vec<(String, f64)>,
+}
+
+impl Moment {
+    /// Voltage of a net.
+    pub(crate) fn net(&self, name: &str) -> Option<f64> {
+        let found = self.nets.iter().find(|(n, _)| n == name);
+        found.map(|(_, volts)| *volts)
+    }
+
+    /// Current that a cell part gives.
+    pub(crate) fn cell_amps(&self, name: &str) -> Option<f64> {
+        let found = self.cells.iter().find(|(n, _)| n == name);
+        found.map(|(_, amps)| *amps)
+    }
+
+    /// Voltage between the pins of a part.
+    pub(crate) fn across(&self, circuit: &Circuit, name: &str) -> Option<f64> {
+        let [board] = circuit.boards() else {
+            return None;
+        };
+        let part = board.part(name)?;
+        let volts = |pin: &str| {
+            let net = part.net(pin).and_then(|n| board.nets.get(n))?;
+            Some(self.net(net).unwrap_or(0.0))
+        };
+        Some(volts("plus")? - volts("minus")?)
+    }
+}
+
 impl At {
     fn distance(&self, other: &Self) -> f64 {
         (self.margin_volts - other.margin_volts).abs() + (self.cell_volts - other.cell_volts).abs()
@@ -106,7 +149,8 @@ impl Swings {
     /// The difference at an instant as far as it is known, and what it may be wrong by.
     fn known(&self, place: Place, at: &At) -> Option<(f64, f64)> {
         let alike = |s: &&Sample| s.place.occurrence == place.occurrence && s.at.stops == at.stops;
-        let own = |s: &&Sample| alike(s) && s.place == place;
+        // Other tasks beside it move the cell, and that is in margin and cell voltage.
+        let own = |s: &&Sample| alike(s) && s.place.which == place.which;
         let near = |a: &&Sample, b: &&Sample| a.at.distance(at).total_cmp(&b.at.distance(at));
         let Some(nearest) = self.samples.iter().filter(own).min_by(near) else {
             let other = self.samples.iter().filter(alike).min_by(near)?;
@@ -149,14 +193,15 @@ impl Swings {
 }
 
 impl Engine<'_, '_, '_> {
-    /// What a burst's margin is beyond that of its static end.
+    /// What a burst's margin is beyond that of its static end; a burst that surely keeps above a floor is
+    /// not the worst and need not be known better.
     pub(crate) fn swing(
         &mut self,
         mix: usize,
         occurrence: usize,
         at: At,
         states: &[f64],
-        cold: bool,
+        (cold, floor_volts): (bool, f64),
     ) -> f64 {
         let which = if cold { Which::Night } else { self.which() };
         let place = Place {
@@ -170,9 +215,16 @@ impl Engine<'_, '_, '_> {
             return known.map_or(0.0, |k| k.0);
         }
         if let Some((difference, unsure)) = known {
-            let spare = (at.margin_volts + difference).abs();
-            let is_safe = unsure <= UNSURE_VOLTS && spare > SAFE * unsure + 1e-4;
-            if is_safe || unsure <= UNSURE_AT_END_VOLTS {
+            let margin = at.margin_volts + difference;
+            let is_safe = unsure <= UNSURE_VOLTS && margin.abs() > SAFE * unsure + 1e-4;
+            let is_known = unsure
+                <= if cold {
+                    UNSURE_AT_NIGHT_VOLTS
+                } else {
+                    UNSURE_AT_END_VOLTS
+                };
+            let is_other = margin - SAFE * unsure > floor_volts;
+            if is_safe || is_known || is_other {
                 return difference;
             }
         }
@@ -196,6 +248,13 @@ impl Engine<'_, '_, '_> {
 
     /// Margin of a burst that is followed; none where it cannot be.
     fn follow_burst(&mut self, place: Place, states: &[f64], cold: bool) -> Option<f64> {
+        let wave = self.wave(place, states, cold)?;
+        let names: Vec<String> = self.loads.iter().map(|l| l.0.clone()).collect();
+        worst(&wave, &names).map(|fared| fared.spare_volts)
+    }
+
+    /// A burst followed through the whole circuit.
+    fn wave(&mut self, place: Place, states: &[f64], cold: bool) -> Option<Waveform> {
         self.swings.followed += 1;
         let cells = self.cells_before(place, states, cold);
         let mut situation = self.situation.clone();
@@ -206,9 +265,50 @@ impl Engine<'_, '_, '_> {
         situation.ambient = Temperature::from_celsius(celsius);
         let occurrence = &self.swings.occurrences[place.occurrence];
         let drift = self.capacitor_drift();
-        let wave: Result<_, NoWave> = occurrence.follow(self.circuit, &situation, &cells, drift);
-        let names: Vec<String> = self.loads.iter().map(|l| l.0.clone()).collect();
-        worst(&wave.ok()?, &names).map(|fared| fared.spare_volts)
+        let wave = occurrence.follow(self.circuit, &situation, &cells, drift);
+        wave.ok()
+    }
+
+    /// The instant at which a load fares worst in the burst of a joint state.
+    pub(crate) fn fatal_moment(
+        &mut self,
+        mix: usize,
+        joint: usize,
+        states: &[f64],
+    ) -> Option<Moment> {
+        if !self.has_swings {
+            return None;
+        }
+        let place = Place {
+            occurrence: self.swings.of_joint(joint)?,
+            mix,
+            which: self.which(),
+        };
+        let wave = self.wave(place, states, false)?;
+        let spare = |need: &&NeedSeen| need.lowest_volts - need.from_volts;
+        let needs = wave.needs.iter();
+        let need = needs.min_by(|a, b| spare(a).total_cmp(&spare(b)))?;
+        let load = self.loads.iter().position(|l| l.0 == need.load)?;
+        let instants = wave.time_secs.iter();
+        // Of two sides of a jump the one at which the load is lowest.
+        let plus = wave
+            .nets
+            .iter()
+            .find(|(net, _)| *net == self.loads[load].1.plus)?;
+        let then = instants
+            .enumerate()
+            .filter(|(_, secs)| **secs == need.time_secs);
+        let at = then
+            .map(|t| t.0)
+            .min_by(|a, b| plus.1[*a].total_cmp(&plus.1[*b]))?;
+        let value = |(name, list): &(String, Vec<f64>)| (name.clone(), list[at]);
+        Some(Moment {
+            load,
+            state: need.state.clone(),
+            volts: need.lowest_volts,
+            nets: wave.nets.iter().map(value).collect(),
+            cells: wave.cells.iter().map(value).collect(),
+        })
     }
 
     /// The cells at the instant at which a burst begins.

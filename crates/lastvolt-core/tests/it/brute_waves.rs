@@ -5,7 +5,7 @@ use lastvolt_core::model::Family;
 use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::Temperature;
 use lastvolt_core::time::{
-    Begin, BurstRequest, HappeningKind, Stretch, Waveform, burst, plan_of_task,
+    Begin, BurstRequest, HappeningKind, Stretch, Waveform, burst, plan_of_tasks,
 };
 
 use crate::brute_boards::{
@@ -46,7 +46,7 @@ fn follow(
 /// One burst of the first task and some rest.
 fn first_task(circuit: &Circuit, family: &Family, end_ns: u64) -> Vec<Stretch> {
     let task = &family.profiles[0].tasks[0];
-    plan_of_task(circuit, task, 0, end_ns - task.span_ns())
+    plan_of_tasks(circuit, &[task], end_ns - task.span_ns())
 }
 
 fn nanoseconds(secs: f64) -> u64 {

@@ -2,10 +2,13 @@
 
 use lastvolt_core::circuit::{Circuit, Situation};
 use lastvolt_core::device::{Capacitor, Setpoint, Topology};
-use lastvolt_core::model::{BootStep, Family, Load, Reset};
+use lastvolt_core::model::{BootStep, Family, Load, Profile, Reset, Step, Task};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{Current, Time, Voltage};
-use lastvolt_core::time::{Begin, BurstRequest, HappeningKind, NoWave, Stretch, Waveform, burst};
+use lastvolt_core::time::{
+    Begin, BurstRequest, Change, HappeningKind, NoWave, Occasion, Question, Stretch, Waveform,
+    burst, deepest_task, plan_of_tasks,
+};
 
 use crate::kit;
 use crate::netlist::{Netlist, ohms, plain_capacitor, plain_cell, volts};
@@ -286,4 +289,110 @@ fn switched_off_for_a_moment_the_rail_decays_slowly() {
     // 10 uA for 1 s from 100 uF: 0.1 V, from 3 V less the drop of 10 uA over 10.05 ohm.
     let expected = 3.0 - 10e-6 * 10.05 - 0.1;
     assert!((lowest.volts - expected).abs() < 1e-4, "{lowest:?}");
+}
+
+fn task(name: &str, every_ns: u64, steps: &[(u64, &str, &str)]) -> Task {
+    Task {
+        name: name.to_owned(),
+        every_ns,
+        offset_ns: None,
+        within: None,
+        steps: steps
+            .iter()
+            .map(|(span_ns, load, state)| Step {
+                span_ns: *span_ns,
+                set: vec![((*load).to_owned(), (*state).to_owned())],
+            })
+            .collect(),
+    }
+}
+
+/// A cell behind 20 ohm with a capacitor, a radio and a lamp.
+fn two_loads(farads: f64) -> Family {
+    let board = Netlist::new("coin")
+        .cell("BT1", plain_cell(3.0, 20.0), 1, "VDD")
+        .capacitor("C1", capacitor(farads, 0.01), "VDD", "GND")
+        .board();
+    let lamp = Load {
+        name: "lamp".to_owned(),
+        ..kit::current_load(&[("dark", 0.0), ("lit", 0.005)])
+    };
+    kit::family(vec![board], vec![module(0.02), lamp])
+}
+
+#[test]
+fn tasks_on_one_load_wait_for_each_other_and_others_overlap() {
+    let family = two_loads(10e-6);
+    let circuit = Circuit::new(&family, &["coin".to_owned()]).expect("the board");
+    let long = task("long", 1000 * MS, &[(6 * MS, "module", "send")]);
+    let short = task("short", 1000 * MS, &[(2 * MS, "module", "send")]);
+    let light = task("light", 1000 * MS, &[(4 * MS, "lamp", "lit")]);
+    let plan = plan_of_tasks(&circuit, &[&long, &short, &light], 7);
+    let seen: Vec<(u64, Vec<&str>)> = plan
+        .iter()
+        .map(|s| (s.span_ns, s.states.iter().map(|s| s.1.as_str()).collect()))
+        .collect();
+    let expected = [
+        (4 * MS, vec!["send", "lit"]),
+        (2 * MS, vec!["send"]),
+        (2 * MS, vec!["send"]),
+        (7, vec![]),
+    ];
+    assert_eq!(seen, expected);
+}
+
+#[test]
+fn the_deepest_task_is_the_one_that_pulls_the_rail_lowest() {
+    let family = two_loads(10e-6);
+    let names = ["coin".to_owned()];
+    let circuit = Circuit::new(&family, &names).expect("the board");
+    let situation = Situation::usual(&family, &names, None);
+    let mut profile = Profile {
+        name: "day".to_owned(),
+        base: Vec::new(),
+        tasks: vec![
+            task("elsewhere", 1000 * MS, &[(MS, "nobody", "send")]),
+            task("light", 1000 * MS, &[(90 * MS, "lamp", "lit")]),
+            task("call", 1000 * MS, &[(MS, "module", "send")]),
+        ],
+    };
+    let found = |p: &Profile| deepest_task(&circuit, &situation, p).map(|t| t.name.clone());
+    assert_eq!(found(&profile).as_deref(), Some("call"));
+    profile.tasks.truncate(1);
+    assert_eq!(found(&profile), None, "no task sets a load of the board");
+}
+
+/// 20 mA from 10 mF behind 20 ohm: 3 ms leave 6 mV, within 1 % of 3 V at once; 300 ms leave 0.31 V,
+/// which takes 0.47 s to 30 mV, so four times the task is enough, and its interval may end before.
+#[test]
+fn a_task_is_followed_until_the_rail_has_recovered_or_it_comes_again() {
+    let family = two_loads(10e-3);
+    let names = ["coin".to_owned()];
+    let circuit = Circuit::new(&family, &names).expect("the board");
+    let situation = Situation::usual(&family, &names, None);
+    let follow = |span: u64, every: u64| {
+        let task = task("call", every * MS, &[(span * MS, "module", "send")]);
+        let question = Question {
+            circuit: &circuit,
+            situation: &situation,
+            cells: None,
+            occasion: Occasion::Tasks(vec![&task]),
+            tail_ns: None,
+        };
+        question.follow(&Silent).expect("a waveform")
+    };
+    let end = |span, every| {
+        let followed = follow(span, every);
+        let end = *followed.wave.time_secs.last().expect("instants");
+        (end, followed.wave.recovery_secs.is_some())
+    };
+    assert_eq!(end(3, 10_000), (0.015, true));
+    assert_eq!(end(300, 10_000), (1.5, true));
+    assert_eq!(end(300, 400), (0.4, false));
+    // 30 ms leave 55.7 mV, which takes 0.124 s to 30 mV: longer than 4 x 30 ms, so 8 times that.
+    assert_eq!(end(30, 10_000), (0.99, true));
+    let edges = follow(3, 10_000).edges;
+    assert_eq!(edges.len(), 2);
+    let sends = Change::State("module".to_owned(), "send".to_owned());
+    assert_eq!(edges[0].changes, [sends]);
 }

@@ -9,7 +9,7 @@ use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{
     Current, MONTH_SECS, Rate, Temperature, TemperatureDifference, Time, Voltage, YEAR_SECS,
 };
-use lastvolt_core::time::{Calendar, Cause, Climate, Life, LifeRequest, life};
+use lastvolt_core::time::{Bursts, Calendar, Cause, Climate, Life, LifeRequest, life};
 
 use crate::kit::{board, cell, cell_model, current_load, diode, exactly, family, p_fet, resistor};
 use crate::life::{alkaline, coin, small_cell, step_up, task, with_tasks};
@@ -33,6 +33,7 @@ fn live_in(family: &Family, ambient: Climate) -> Life {
         board: &family.boards[0].name,
         profile: family.profiles.first().map(|p| p.name.as_str()),
         ambient,
+        bursts: Bursts::Followed,
         positions: BTreeMap::new(),
     };
     life(&request, &Silent).expect("operating points")

@@ -8,7 +8,7 @@ use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{
     Current, Fraction, Power, Rate, Resistance, Temperature, Time, Voltage, YEAR_SECS,
 };
-use lastvolt_core::time::{Cause, Life, LifeRequest, life};
+use lastvolt_core::time::{Bursts, Cause, Life, LifeRequest, life};
 
 use crate::kit::{
     board, cell, cell_model, current_load, exactly, family, inductor, load_on, regulator, resistor,
@@ -46,6 +46,7 @@ pub(crate) fn live(family: &Family) -> Life {
         board: &family.boards[0].name,
         profile: family.profiles.first().map(|p| p.name.as_str()),
         ambient: Temperature::from_celsius(20.0).into(),
+        bursts: Bursts::Followed,
         positions: BTreeMap::new(),
     };
     life(&request, &Silent).expect("operating points")

@@ -6,7 +6,7 @@ use lastvolt_core::device::{CellModel, CellTemperature, Setpoint, Topology};
 use lastvolt_core::model::{Family, WorkingRange};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{Temperature, Time, Voltage};
-use lastvolt_core::time::{LifeRequest, Notice, life, notice};
+use lastvolt_core::time::{Bursts, LifeRequest, Notice, life, notice};
 
 use crate::kit::{self, cell_model, current_load, regulator};
 use crate::netlist::{Netlist, assert_close, volts};
@@ -34,6 +34,7 @@ fn noticed(mut family: Family, wanted_secs: f64) -> Option<Notice> {
         board: &family.boards[0].name,
         profile: None,
         ambient: family.requirement.ambient.usual.into(),
+        bursts: Bursts::Followed,
         positions: BTreeMap::new(),
     };
     let usual = life(&request, &Silent).expect("operating points");

@@ -7,7 +7,7 @@ use lastvolt_core::device::CellModel;
 use lastvolt_core::model::{Device, Family, Months, Task, Window};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{Temperature, TemperatureDifference};
-use lastvolt_core::time::{Climate, Life, LifeRequest, Prepared, life};
+use lastvolt_core::time::{Bursts, Climate, Life, LifeRequest, Prepared, life};
 
 use crate::brute_boards::family_of;
 use crate::kit::usual;
@@ -32,6 +32,7 @@ fn request<'a>(family: &'a Family, ambient: Climate<'a>) -> LifeRequest<'a> {
         board: &family.boards[0].name,
         profile: family.profiles.first().map(|p| p.name.as_str()),
         ambient,
+        bursts: Bursts::Followed,
         positions: BTreeMap::new(),
     }
 }

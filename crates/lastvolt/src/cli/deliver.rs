@@ -7,7 +7,7 @@ use lastvolt_core::deliver::{DeliverRequest, LifeDepth, deliver, depths, life_de
 use lastvolt_core::model::{self, Board};
 use lastvolt_core::progress::{Piece, Silent};
 use lastvolt_core::quantity::Temperature;
-use lastvolt_core::time::{Climate, LifeRequest, life};
+use lastvolt_core::time::{Bursts, Climate, LifeRequest, life};
 
 use crate::cli::life::positions;
 use crate::cli::load::{Family, load};
@@ -252,6 +252,7 @@ fn life_depth_of(
         board: &board.name,
         profile: asked.profile.as_deref(),
         ambient: Climate::usual(family),
+        bursts: Bursts::Followed,
         positions: positions.clone(),
     };
     life_depth(family, &life(&request, &Silent).ok()?)

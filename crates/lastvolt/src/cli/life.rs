@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use lastvolt_core::model::{self, Board, Device};
 use lastvolt_core::progress::Piece;
-use lastvolt_core::time::{Climate, LifeRequest, life, notice};
+use lastvolt_core::time::{Bursts, Climate, LifeRequest, life, notice};
 
 use crate::cli::load::{Family, load};
 use crate::cli::options::{Format, Input, Pair};
@@ -169,6 +169,7 @@ fn runs(family: &Family, asked: &Asked) -> Result<(Vec<RunView>, Vec<String>), F
                     board,
                     profile: profile.as_deref(),
                     ambient,
+                    bursts: Bursts::Followed,
                     positions: asked.positions.get(board).cloned().unwrap_or_default(),
                 };
                 let piece = Piece::new(&progress, runs.len(), total);

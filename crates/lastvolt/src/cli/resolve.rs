@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use lastvolt_core::circuit::{Circuit, History, Situation};
 use lastvolt_core::device::{Cell, Reversal};
 use lastvolt_core::model::{Device, Family, Part, Profile};
-use lastvolt_core::quantity::{Temperature, Unit};
+use lastvolt_core::quantity::{Temperature, Unit, YEAR_SECS};
 use lastvolt_input::{Diagnostic, quantity};
 
 use crate::cli::options::{Pair, depth};
@@ -135,6 +135,39 @@ impl<'f> Resolver<'f> {
                 ambient.usual
             }
         }
+    }
+
+    /// A length of time in whole nanoseconds; none where it is no such thing.
+    pub(crate) fn nanos(&mut self, option: &str, text: &str) -> Option<u64> {
+        /// A century: far more than a waveform holds, and far less than 2^64 ns.
+        const LONGEST_SECS: f64 = 100.0 * YEAR_SECS;
+        let example = "write a time such as \"50 ms\"";
+        let reading = match quantity::parse(text, Unit::Second) {
+            Ok(reading) if reading.limits.is_none() => reading,
+            Ok(_) => {
+                let says = format!("`{option} {text}`: one time is needed, not a spread");
+                self.problem("one-time", says, Some(example.to_owned()));
+                return None;
+            }
+            Err(error) => {
+                let says = format!("`{option} {text}`: {}", error.says);
+                let proposal = error.proposal.unwrap_or_else(|| example.to_owned());
+                self.problem(error.code, says, Some(proposal));
+                return None;
+            }
+        };
+        let nanos = (reading.value * 1e9).round();
+        if !(1.0..=LONGEST_SECS * 1e9).contains(&nanos) {
+            let says = format!("`{option} {text}`: a time from 1 ns to 100 years is needed");
+            self.problem("out-of-range", says, Some(example.to_owned()));
+            return None;
+        }
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "bounded above"
+        )]
+        Some(nanos as u64)
     }
 
     /// The situation that the command line states, and what the reader should know about it.

@@ -57,7 +57,8 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .findings
         .iter()
         .any(|f| args.fail_on.severity() <= f.severity);
-    let (view, slips) = report::view(&family, &reviewed, profile);
+    let waves = report::waves(&family.model, &reviewed, judged);
+    let (view, slips) = report::view(&family, &reviewed, &waves, profile);
     let mut warnings = scope::warnings(&family.model);
     warnings.extend(slips);
     let document = Document::new(&family.digest, warnings, view);
@@ -66,6 +67,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         family: &family.model,
         review: &reviewed,
         document: &document,
+        waves: &waves,
         profile: judged,
     });
     let out = args

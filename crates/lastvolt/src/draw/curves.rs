@@ -120,7 +120,7 @@ impl LifePicture<'_> {
             let Some(&(x, y)) = points.last() else {
                 continue;
             };
-            let at = free_place(&taken, y);
+            let at = free_place(&taken, y, (TOP, BOTTOM));
             taken.push(at);
             canvas.line("leader", [x, y, RIGHT + 8.0, at]);
             canvas.text("direct", Anchor::Start, RIGHT + 12.0, at + 4.0, line.name);
@@ -231,13 +231,13 @@ fn draw_volts(canvas: &mut Canvas, volts: &Scale) {
     canvas.text("label", Anchor::End, LEFT - 7.0, TOP - 8.0, "V");
 }
 
-/// The nearest place to `y` that lies 15 away from all taken ones.
-fn free_place(taken: &[f64], y: f64) -> f64 {
+/// The nearest place to `y` within a frame that lies 15 away from all taken ones.
+pub(crate) fn free_place(taken: &[f64], y: f64, (top, bottom): (f64, f64)) -> f64 {
     let is_free = |at: f64| taken.iter().all(|t| (t - at).abs() >= 15.0);
     for step in 0..40 {
         let shift = 4.0 * f64::from(step);
         for at in [y + shift, y - shift] {
-            if is_free(at) && at > TOP - 4.0 && at < BOTTOM + 4.0 {
+            if is_free(at) && at > top - 4.0 && at < bottom + 4.0 {
                 return at;
             }
         }

@@ -44,6 +44,12 @@ impl Canvas {
         ));
     }
 
+    pub(crate) fn dot(&mut self, class: &str, x: f64, y: f64) {
+        self.put(&format!(
+            r#"<circle class="{class}" cx="{x:.1}" cy="{y:.1}" r="4"/>"#
+        ));
+    }
+
     pub(crate) fn polyline(&mut self, class: &str, points: &[(f64, f64)]) {
         let mut path = String::new();
         for (x, y) in points {
@@ -82,10 +88,29 @@ impl Canvas {
         self.body.push('\n');
     }
 
-    /// The finished picture.
+    /// The finished picture, for a page that has the style sheet.
     pub(crate) fn finish(self) -> String {
+        self.with("", "")
+    }
+
+    /// The finished picture as a file of its own: it brings its style and its paper along.
+    pub(crate) fn finish_alone(self) -> String {
+        let sheet = include_str!("../report/style.css").lines();
+        let own = sheet.filter(|line| {
+            let of_svg = line.starts_with("svg") && !line.starts_with("svg{");
+            of_svg || line.contains(":root") && !line.contains("@media print")
+        });
+        let own: Vec<&str> = own.collect();
+        let style = format!(
+            "<style>\n{}\nsvg{{font:13px Georgia,serif}}\n.paper{{fill:var(--paper)}}\n</style>\n<rect class=\"paper\" width=\"100%\" height=\"100%\"/>\n",
+            own.join("\n")
+        );
+        self.with(" xmlns=\"http://www.w3.org/2000/svg\"", &style)
+    }
+
+    fn with(self, attributes: &str, first: &str) -> String {
         format!(
-            "<svg role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{}</svg>\n",
+            "<svg{attributes} role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{}</svg>\n",
             escape(&self.title),
             escape(&self.description),
             self.body,

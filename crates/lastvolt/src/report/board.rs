@@ -53,6 +53,7 @@ pub(super) fn section(input: &Input, review: &BoardReview) -> Markup {
             (walk::table_of(&s))
             (values(&s))
             @for (run, solved) in input.runs(&board.name).zip(&review.lives) { (life::part(&s, run, &solved.life)) }
+            @if let Some(waves) = input.waves.iter().find(|w| w.board == board.name) { (waves.part()) }
             (output::part(&s))
             (budget::part(&s))
             (positions::part(&s))

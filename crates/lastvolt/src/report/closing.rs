@@ -85,7 +85,7 @@ pub(super) fn not_checked(input: &Input) -> Markup {
                 li { strong { (NOT_LOOKED_AT.trim_start_matches("not looked at: ")) "." } }
                 li { "Layout, loop areas, vias, thermal paths and mechanics." }
                 li { "Electrostatic discharge, electromagnetic emission and immunity, the antenna." }
-                li { "Waveforms within a burst: each burst is taken as settled." }
+                li { "The ripple of converters, and how their control behaves beyond one time of response." }
                 @if requirement.ambient.monthly.is_none() {
                     li { "Months of different temperature: none are given, so lives run at one temperature, with one cold night on top." }
                 }

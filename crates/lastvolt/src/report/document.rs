@@ -7,6 +7,7 @@ use lastvolt_core::review::{BoardReview, Review};
 use lastvolt_core::time::Climate;
 
 use crate::cli::load::Family;
+use crate::report::BoardWaves;
 use crate::report::burst::heaviest;
 use crate::report::purpose::value;
 use crate::view::{
@@ -18,6 +19,7 @@ use crate::view::{
 pub(crate) fn view(
     family: &Family,
     review: &Review,
+    waves: &[BoardWaves],
     profile: Option<&str>,
 ) -> (ReviewView, Vec<String>) {
     let model = &family.model;
@@ -40,7 +42,11 @@ pub(crate) fn view(
         let judged = profile
             .and_then(|name| model.profile(name))
             .or(model.profiles.first());
-        boards.push(board_view(family, board, board_review, judged));
+        let own = waves.iter().find(|w| w.board == board.name);
+        boards.push(BoardView {
+            waves: own.map(BoardWaves::view).unwrap_or_default(),
+            ..board_view(family, board, board_review, judged)
+        });
     }
     warnings.dedup();
     let findings = review
@@ -67,6 +73,7 @@ fn board_view(
         name: board.name.clone(),
         title: board.title.clone(),
         points: points(family, board, profile),
+        waves: Vec::new(),
         matrix: MatrixView::new(&review.matrix),
         output: review.output.as_ref().and_then(|deliver| {
             let life = review.lives.first().map(|l| &l.life);

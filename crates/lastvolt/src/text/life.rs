@@ -16,6 +16,8 @@ use crate::text::table::{Align, Table};
 use crate::text::{heading, push_lines, push_warnings, push_wrapped};
 use crate::view::{Document, LifeView, RunView};
 
+/// What capacitors spare is said from here.
+const WORTH_SAYING_VOLTS: f64 = 1e-3;
 /// Characters of the longest bar.
 const BAR: usize = 32;
 
@@ -177,6 +179,14 @@ fn shares(run: &RunView, family: &Family) -> Table {
             figure(share.0 * total, Unit::Volt),
             percent(share.0),
             bar(share.0.max(0.0)),
+        ]);
+    }
+    if let Some(spared) = run.end.bypass_v.filter(|v| v.0 >= WORTH_SAYING_VOLTS) {
+        table.row([
+            "spared by capacitors".to_owned(),
+            figure(-spared.0, Unit::Volt),
+            String::new(),
+            String::new(),
         ]);
     }
     table

@@ -89,6 +89,9 @@ pub(crate) struct EndView {
     /// Where it is lost: shares of one by name.
     #[serde(skip_serializing_if = "Named::is_empty")]
     pub(crate) shares: Named<Num>,
+    /// By how many volts the drop is less for what capacitors give at that instant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) bypass_v: Option<Num>,
 }
 
 /// One line of the ledger.
@@ -205,6 +208,7 @@ impl EndView {
             Cause::BrownOut | Cause::ConverterStopped | Cause::Empty
         );
         let lost = end.shares.iter().filter(|(_, volts)| drops && 0.0 < *volts);
+        let bypass = end.shares.iter().find(|(name, _)| name == "bypass");
         let total: f64 = lost.clone().map(|(_, volts)| volts).sum();
         Self {
             cause: end.cause.word(),
@@ -219,6 +223,7 @@ impl EndView {
             shares: lost
                 .map(|(name, volts)| (name.clone(), Num(volts / total)))
                 .collect(),
+            bypass_v: bypass.filter(|_| drops).map(|(_, volts)| Num(-volts)),
         }
     }
 }

@@ -3,7 +3,9 @@
 use lastvolt_core::review::{BudgetColumn, Power};
 use serde::Serialize;
 
-use crate::view::{FindingView, MatrixView, Num, OutputView, PointView, RunView, SituationView};
+use crate::view::{
+    FiguresView, FindingView, MatrixView, Num, OutputView, PointView, RunView, SituationView,
+};
 
 /// A whole review.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -30,6 +32,8 @@ pub(crate) struct BoardView {
     pub(crate) title: String,
     /// Its solved points: the usual situation, then the heaviest step of a task.
     pub(crate) points: Vec<BoardPointView>,
+    /// What its waveforms come to: its worst task, then switching on.
+    pub(crate) waves: Vec<WaveView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
     /// What the rails can give.
@@ -52,6 +56,24 @@ pub(crate) struct BoardPointView {
     /// The point.
     #[serde(flatten)]
     pub(crate) point: PointView,
+}
+
+/// What a waveform comes to; `burst` gives all of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct WaveView {
+    /// `burst` or `start`.
+    pub(crate) what: &'static str,
+    /// The task that runs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) task: Option<String>,
+    /// The situation.
+    pub(crate) situation: SituationView,
+    /// What it comes to.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub(crate) figures: Option<FiguresView>,
+    /// Why it could not be followed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) fails: Option<String>,
 }
 
 /// One state of the board at one ambient.

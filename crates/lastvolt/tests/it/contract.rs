@@ -60,10 +60,13 @@ fn text<'a>(value: &'a Value, key: &str) -> &'a str {
         .unwrap_or_else(|| panic!("`{key}` is no text: {text}"))
 }
 
-/// Every number stands under a key that says its unit, and nothing is null but `life_s`.
+/// Keys whose value is null where something never happens.
+const NEVER: [&str; 3] = ["life_s", "recovery_s", "good_s"];
+
+/// Every number stands under a key that says its unit, and nothing is null but what never happens.
 fn walk(value: &Value, key: &str, unit: bool) {
     match value {
-        Value::Null => assert_eq!(key, "life_s", "null under `{key}`"),
+        Value::Null => assert!(NEVER.contains(&key), "null under `{key}`"),
         Value::Number(_) => assert!(unit, "a number without a unit under `{key}`"),
         Value::Array(items) => items.iter().for_each(|v| walk(v, key, unit)),
         Value::Object(map) => {
@@ -71,7 +74,10 @@ fn walk(value: &Value, key: &str, unit: bool) {
                 let own =
                     UNITS.iter().any(|u| inner.ends_with(u)) || PLAIN.contains(&inner.as_str());
                 // Names of nets, cells and shares stand under a key that says what they are in.
-                let named = ["nets", "pins", "cells", "shares", "cell_v", "rail_v"].contains(&key);
+                let named = [
+                    "nets", "pins", "cells", "supplies", "shares", "cell_v", "rail_v",
+                ];
+                let named = named.contains(&key);
                 walk(v, inner, own || named);
             }
         }
@@ -309,6 +315,74 @@ fn life_runs_at_the_ambients_asked_for() {
     assert_eq!(all[0], low[0]);
     assert!(all[0] < all[1] && all[1] < all[2]);
     assert_eq!(ambients("15 degC"), [15.0]);
+}
+
+/// Instants never fall; every net, cell and supply has a value at each of them.
+fn check_wave(wave: &Value) {
+    check_situation(&wave["situation"]);
+    let times: Vec<f64> = list(wave, "time_s")
+        .iter()
+        .filter_map(Value::as_f64)
+        .collect();
+    assert_eq!(times[..2], [0.0, 0.0], "both sides of the first edge");
+    assert!(times.windows(2).all(|t| t[0] <= t[1]));
+    assert!(object(&wave["nets"]).contains_key("VDD"));
+    for kind in ["nets", "cells"] {
+        for (name, values) in object(&wave[kind]) {
+            let values = values.as_array().expect("a list");
+            assert_eq!(values.len(), times.len(), "{name}");
+        }
+    }
+    assert!(object(wave).contains_key("recovery_s"));
+    let lowest = &wave["lowest"];
+    assert_eq!(text(lowest, "net"), "VDD");
+    let (volts, secs) = (number(lowest, "net_v"), number(lowest, "time_s"));
+    let at = |(time, value): (&f64, &Value)| *time == secs && value.as_f64() == Some(volts);
+    let mut instants = times.iter().zip(list(&wave["nets"], "VDD"));
+    assert!(
+        instants.any(at),
+        "the lowest voltage is one of the instants"
+    );
+    for event in list(wave, "events") {
+        text(event, "what");
+        text(event, "name");
+        assert!((0.0..=times[times.len() - 1]).contains(&number(event, "time_s")));
+    }
+    for need in list(wave, "needs") {
+        for key in ["from_v", "lowest_v", "time_s", "below_s"] {
+            number(need, key);
+        }
+        text(need, "load");
+        text(need, "state");
+    }
+    list(wave, "edges_s");
+}
+
+#[test]
+fn burst_has_the_agreed_shape() {
+    let dir = example_arg();
+    for board in ["coin", "one-cell", "two-cell", "usb"] {
+        let burst = ["burst", &dir, "--board", board, "--format", "json"];
+        let wave = document(&burst, 0);
+        check_wave(&wave);
+        assert_eq!(text(&wave, "task"), "report");
+        for key in ["inrush_as", "good_s", "hiccup"] {
+            assert!(!object(&wave).contains_key(key), "{key}");
+        }
+        let start = [
+            "burst", &dir, "--board", board, "--start", "--format", "json",
+        ];
+        let wave = document(&start, 0);
+        check_wave(&wave);
+        assert!(!object(&wave).contains_key("task"));
+        assert!(0.0 < number(&wave, "inrush_as"));
+        assert!(0.0 < number(&wave, "inrush_peak_a"));
+        assert!(0.0 < number(&wave, "good_s"));
+    }
+    let off = ["burst", &dir, "--off", "50 ms", "--format", "json"];
+    let wave = document(&off, 0);
+    check_wave(&wave);
+    assert!(object(&wave).contains_key("good_s"));
 }
 
 #[test]

@@ -72,6 +72,8 @@ fn the_page_of_the_example_is_whole_and_opens_offline() {
         "Life in profile",
         "Where the energy goes",
         "Where the last volts go",
+        "Waveforms",
+        "Switching on",
         "Leakage budget",
         "What every position does",
         "Parts list",
@@ -93,8 +95,20 @@ fn the_page_of_the_example_is_whole_and_opens_offline() {
         assert!(document.get(key).is_some(), "no {key}");
     }
     let board = &document["boards"][0];
-    for key in ["name", "points", "matrix", "leakage", "parts"] {
+    for key in ["name", "points", "waves", "matrix", "leakage", "parts"] {
         assert!(board.get(key).is_some(), "no {key}");
+    }
+    for board in document["boards"].as_array().expect("boards") {
+        let what: Vec<&str> = board["waves"]
+            .as_array()
+            .expect("waves")
+            .iter()
+            .map(|w| {
+                assert!(w["fails"].is_null(), "{w}");
+                w["what"].as_str().expect("what it shows")
+            })
+            .collect();
+        assert_eq!(what, ["burst", "start"]);
     }
     assert!(html.contains(document["digest"].as_str().expect("a digest")));
 }

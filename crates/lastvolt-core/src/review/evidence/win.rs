@@ -1,11 +1,11 @@
 //! What taking something away would win of the life.
 
 use crate::circuit::{CellDrive, Circuit, Point, Situation};
-use crate::model::{Change, Kind};
+use crate::model::{Change, Family, Kind};
 use crate::numerics::root::bracketed;
 use crate::progress::Silent;
 use crate::review::{Evidence, Severity};
-use crate::time::life;
+use crate::time::{Bursts, LifeRequest, life};
 
 /// Won life from which a drain is worth removing even where the required life is reached: it takes half
 /// of the charge.
@@ -28,14 +28,31 @@ impl Evidence<'_> {
     }
 
     fn compute_win(&self, changes: &[Change]) -> Option<f64> {
-        let now = self.lasting_life()?.life_secs?;
+        self.lasting_life()?;
+        let now = self.settled_secs()?;
         let changed = self.family.with(changes).ok()?;
-        let then = life(&self.request(&changed), &Silent).ok()?;
+        let then = life(&self.settled(&changed), &Silent).ok()?;
         // Without an end the cause was what ended it.
         Some(
             then.life_secs
                 .map_or(f64::INFINITY, |secs| secs / now - 1.0),
         )
+    }
+
+    /// Lives are compared with settled bursts on both sides: that is quicker, and what a capacitor
+    /// carries of a burst it carries in both.
+    fn settled<'f>(&'f self, family: &'f Family) -> LifeRequest<'f> {
+        LifeRequest {
+            bursts: Bursts::Settled,
+            ..self.request(family)
+        }
+    }
+
+    fn settled_secs(&self) -> Option<f64> {
+        *self.settled.get_or_init(|| {
+            let life = life(&self.settled(self.family), &Silent).ok()?;
+            life.life_secs.filter(|secs| *secs > 0.0)
+        })
     }
 
     /// The share of the life that is won where changes take away a steady drain.

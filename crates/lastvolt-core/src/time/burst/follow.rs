@@ -6,10 +6,10 @@ use crate::numerics::stiff::{StiffStep, next_step_factor};
 use crate::progress::Progress;
 use crate::time::burst::hiccup::Cycles;
 use crate::time::burst::wave::{Recorder, Waveform, name_of};
-use crate::time::burst::{BurstRequest, NoWave};
+use crate::time::burst::{Begin, BurstRequest, NoWave};
 
 /// Nanoseconds in a second.
-pub(super) const NS: f64 = 1e-9;
+const NANOS: f64 = 1e9;
 /// First step after an edge or a trip.
 const FIRST_STEP: f64 = 1e-8;
 /// Steps below this lead nowhere.
@@ -23,6 +23,12 @@ const MOST_TRIPS: usize = 60;
 const RATTLE_SECS: f64 = 1e-7;
 /// Trips of one waveform at most.
 const MOST_TRIPS_IN_ALL: usize = 20_000;
+
+/// A time of the schedule in seconds: divided, so that whole seconds are whole.
+#[expect(clippy::cast_precision_loss, reason = "nanoseconds of schedules")]
+pub(super) fn secs(nanos: u64) -> f64 {
+    nanos as f64 / NANOS
+}
 
 /// A circuit on its way.
 pub(super) struct Follow<'c, 'f, 'r> {
@@ -69,13 +75,13 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
     /// Goes through all stretches.
     pub(super) fn run(mut self) -> Result<Waveform, NoWave> {
         let whole: u64 = self.request.stretches.iter().map(|s| s.span_ns).sum();
-        let whole_secs = whole as f64 * NS;
+        let whole_secs = secs(whole);
         self.record()?;
         let mut end_ns = 0;
         for at in 0..self.request.stretches.len() {
             end_ns += self.request.stretches[at].span_ns;
             self.enter(at)?;
-            if self.stretch(end_ns as f64 * NS, whole_secs)? {
+            if self.stretch(secs(end_ns), whole_secs)? {
                 break;
             }
         }
@@ -87,12 +93,14 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
     /// Puts the circuit into the states and positions of a stretch.
     fn enter(&mut self, at: usize) -> Result<(), NoWave> {
         let situation = self.situation_of(at);
-        if situation != self.now.situation {
+        let plugged = at == 0 && self.request.begin == Begin::Discharged;
+        self.recorder.stretch(self.circuit, &situation);
+        if plugged || situation != self.now.situation {
+            let switched = plugged || situation.positions != self.now.situation.positions;
             self.now.enter(&situation)?;
-            self.recorder.edge(self.secs);
+            self.recorder.edge(self.secs, switched);
             self.record()?;
         }
-        self.recorder.stretch(self.circuit, &situation);
         self.settle_trips()
     }
 

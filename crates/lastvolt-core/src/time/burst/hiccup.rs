@@ -46,8 +46,12 @@ impl Cycles {
         if n < ROUNDS * round {
             return false;
         }
-        let falls =
-            |trip: &Trip| matches!(trip, Trip::Reset(_) | Trip::Off(_) | Trip::Collapses(_));
+        // Passing and switching in turn is usual, unless a converter never gets beyond that.
+        let falls = |trip: &Trip| match trip {
+            Trip::Reset(_) | Trip::Off(_) | Trip::Collapses(_) => true,
+            Trip::Passes(part) => now.is_starting(*part),
+            _ => false,
+        };
         if !self.trips[n - round..].iter().any(|(_, trip)| falls(trip)) {
             return false;
         }

@@ -7,10 +7,12 @@
 
 mod follow;
 mod hiccup;
+mod occasion;
 mod plan;
 mod wave;
 
-pub use plan::{off_position, plan_of_task};
+pub use occasion::{Change, Edge, Followed, Occasion, Question};
+pub use plan::{concerns, deepest_task, off_position, plan_of_tasks};
 pub use wave::{Happening, HappeningKind, Hiccup, Inrush, Lowest, NeedSeen, Waveform};
 
 use thiserror::Error;

@@ -13,16 +13,21 @@ pub struct Waveform {
     pub nets: Vec<(String, Vec<f64>)>,
     /// Current that each cell part gives.
     pub cells: Vec<(String, Vec<f64>)>,
+    /// Current that each supply gives.
+    pub supplies: Vec<(String, Vec<f64>)>,
     /// Net of the main rail: the connector's, or that of the first load.
     pub rail: Option<String>,
     /// The lowest voltage of the rail; when starting, once it has been good.
     pub lowest: Option<Lowest>,
     /// From the last edge until the rail is within 1 % of its rest.
     pub recovery_secs: Option<f64>,
-    /// What the sources give until the rail is good; only when starting.
+    /// What the sources give until the rail is good; only where something is switched on.
     pub inrush: Option<Inrush>,
-    /// When every load is up and inside its working range for the first time.
+    /// When every load is up and inside its working range for the first time after something was
+    /// switched last.
     pub good_secs: Option<f64>,
+    /// Whether every load is up and inside its working range at the end.
+    pub is_good: bool,
     /// Instants at which the schedule or a switch changes something.
     pub edges_secs: Vec<f64>,
     /// What happened by itself.
@@ -53,7 +58,7 @@ pub struct Lowest {
 }
 
 /// What a switch-on takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Inrush {
     /// Charge that the sources give until the rail is good, or to the end where it never is.
     pub coulombs: f64,
@@ -115,6 +120,8 @@ pub struct NeedSeen {
     pub state: String,
     /// Lowest voltage at which it works in this state.
     pub from_volts: f64,
+    /// Highest voltage at which it works in this state.
+    pub to_volts: f64,
     /// The lowest it saw.
     pub lowest_volts: f64,
     /// When.
@@ -151,22 +158,27 @@ impl NeedSeen {
 
 /// Share of the rest voltage within which a rail has recovered.
 const RECOVERED: f64 = 0.01;
-/// How far an extremum inside a step must stand out to be kept.
-const STANDS_OUT_VOLTS: f64 = 2e-5;
+/// How far a curve may leave a straight line between kept instants.
+const BEND_VOLTS: f64 = 1e-4;
 
 /// Keeps what is needed of every instant.
 pub(super) struct Recorder {
     time_secs: Vec<f64>,
     nets: Vec<Vec<f64>>,
     cells: Vec<Vec<f64>>,
+    supplies: Vec<Vec<f64>>,
     rail: Option<usize>,
     starts: bool,
+    switched: bool,
     edges_secs: Vec<f64>,
     happenings: Vec<Happening>,
     needs: Vec<NeedSeen>,
     /// By load: place among the needs of the state that it is in.
     open_needs: Vec<Option<usize>>,
     good_secs: Option<f64>,
+    /// The instant at which that was, by its place.
+    good_at: usize,
+    is_good: bool,
     inrush: Inrush,
     last_amps: f64,
     amps: Vec<f64>,
@@ -185,19 +197,19 @@ impl Recorder {
         Self {
             time_secs: Vec::new(),
             nets: vec![Vec::new(); now.known_nets()],
-            cells: vec![Vec::new(); now.cells().len()],
+            cells: vec![Vec::new(); circuit.cell_names().len()],
+            supplies: vec![Vec::new(); circuit.supply_names().len()],
             rail,
             starts: request.begin != Begin::Settled,
+            switched: false,
             edges_secs: Vec::new(),
             happenings: Vec::new(),
             needs: Vec::new(),
             open_needs: vec![None; circuit.loads().len()],
             good_secs: None,
-            inrush: Inrush {
-                coulombs: 0.0,
-                peak_amps: 0.0,
-                peak_secs: 0.0,
-            },
+            good_at: 0,
+            is_good: false,
+            inrush: Inrush::default(),
             last_amps: 0.0,
             amps: Vec::new(),
             capacitors_before: capacitors(circuit, now),
@@ -214,8 +226,14 @@ impl Recorder {
         each.fold(f64::INFINITY, f64::min)
     }
 
-    pub(super) fn edge(&mut self, secs: f64) {
+    /// Notes an edge. Once something is switched, being good and the inrush count from there.
+    pub(super) fn edge(&mut self, secs: f64, switched: bool) {
         self.edges_secs.push(secs);
+        if switched {
+            self.switched = true;
+            self.good_secs = None;
+            self.inrush = Inrush::default();
+        }
     }
 
     /// Opens the needs of the states that a stretch puts the loads into.
@@ -225,18 +243,19 @@ impl Recorder {
             let state = state.unwrap_or(0);
             self.open_needs[at] = load.working_in(state).map(|range| {
                 let state = load.states.get(state).map_or("", |s| s.name.as_str());
-                self.need(&name, state, range.from.as_volts())
+                self.need(&name, state, (range.from.as_volts(), range.to.as_volts()))
             });
         }
     }
 
-    fn need(&mut self, load: &str, state: &str, from_volts: f64) -> usize {
+    fn need(&mut self, load: &str, state: &str, (from_volts, to_volts): (f64, f64)) -> usize {
         let same = |n: &NeedSeen| n.load == load && n.state == state;
         self.needs.iter().position(same).unwrap_or_else(|| {
             self.needs.push(NeedSeen {
                 load: load.to_owned(),
                 state: state.to_owned(),
                 from_volts,
+                to_volts,
                 lowest_volts: f64::INFINITY,
                 time_secs: 0.0,
                 below_secs: 0.0,
@@ -261,13 +280,15 @@ impl Recorder {
             let need = &mut self.needs[need];
             let volts = now.load_volts(at, &now.frame.x).unwrap_or(0.0);
             let holds = now.is_up(at) && volts >= need.from_volts;
-            good &= holds;
+            good &= holds && volts <= need.to_volts;
             if !holds {
                 need.below_secs += since;
             }
         }
-        if good && any && self.good_secs.is_none() {
+        self.is_good = good && any;
+        if self.is_good && self.good_secs.is_none() {
             self.good_secs = Some(secs);
+            self.good_at = self.time_secs.len() - 1;
         }
         let amps = now.source_amps(&now.frame.x);
         if self.good_secs.is_none_or(|good| secs <= good) {
@@ -280,18 +301,20 @@ impl Recorder {
         true
     }
 
-    /// Keeps an extremum inside the step that has just been taken.
+    /// Keeps instants inside the step that has just been taken where a straight line would not do:
+    /// an extremum, or a bend.
     pub(super) fn between(&mut self, from: f64, to: f64, now: &Transient) {
-        let [_, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
+        let [late, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
             return;
         };
-        let stands_out = self.nets.iter().enumerate().any(|(net, volts)| {
+        let bends = self.nets.iter().enumerate().any(|(net, volts)| {
             let before = volts.last().copied().unwrap_or(middle[net]);
-            let (low, high) = (before.min(end[net]), before.max(end[net]));
-            middle[net] < low - STANDS_OUT_VOLTS || high + STANDS_OUT_VOLTS < middle[net]
+            let straight = before + share * (end[net] - before);
+            (middle[net] - straight).abs() > BEND_VOLTS
         });
-        if stands_out && self.time_secs.len() < Self::MOST_INSTANTS {
+        if bends && self.time_secs.len() + 2 < Self::MOST_INSTANTS {
             self.keep(from + share * (to - from), middle, now);
+            self.keep(from + late.0 * (to - from), &late.1, now);
         }
     }
 
@@ -303,6 +326,10 @@ impl Recorder {
         let mut amps = std::mem::take(&mut self.amps);
         now.cell_amps(x, &mut amps);
         for (list, amps) in self.cells.iter_mut().zip(&amps) {
+            list.push(*amps);
+        }
+        now.supply_amps(x, &mut amps);
+        for (list, amps) in self.supplies.iter_mut().zip(&amps) {
             list.push(*amps);
         }
         self.amps = amps;
@@ -355,15 +382,17 @@ impl Recorder {
     ) -> Waveform {
         let (lowest, recovery_secs) = (self.lowest(circuit), self.recovery_secs());
         let names = circuit.net_names();
-        let cells = circuit.cell_names();
+        let (cells, supplies) = (circuit.cell_names(), circuit.supply_names());
         Waveform {
             rail: self.rail.map(|net| names[net].clone()),
             lowest,
             recovery_secs,
-            inrush: self.starts.then_some(self.inrush),
+            inrush: (self.starts || self.switched).then_some(self.inrush),
             good_secs: self.good_secs,
+            is_good: self.is_good,
             nets: names.into_iter().zip(self.nets).collect(),
             cells: cells.into_iter().zip(self.cells).collect(),
+            supplies: supplies.into_iter().zip(self.supplies).collect(),
             time_secs: self.time_secs,
             edges_secs: self.edges_secs,
             happenings: self.happenings,
@@ -378,10 +407,13 @@ impl Recorder {
 
     fn lowest(&self, circuit: &Circuit) -> Option<Lowest> {
         let net = self.rail?;
-        let from = if self.starts { self.good_secs? } else { 0.0 };
+        let from = if self.starts {
+            self.good_secs.map(|_| self.good_at)?
+        } else {
+            0
+        };
         let instants = self.time_secs.iter().zip(&self.nets[net]);
-        let later = instants.filter(|(secs, _)| **secs >= from);
-        let (secs, volts) = later.min_by(|a, b| a.1.total_cmp(b.1))?;
+        let (secs, volts) = instants.skip(from).min_by(|a, b| a.1.total_cmp(b.1))?;
         Some(Lowest {
             net: circuit.net_names()[net].clone(),
             volts: *volts,
