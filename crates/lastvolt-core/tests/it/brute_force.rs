@@ -111,6 +111,11 @@ fn ref_sundials_lowest_rail() {
     }
 }
 
+/// Points solved and steps of the bursts that are followed; a waveform of one takes 35 to 70 steps.
+fn work(life: &Life) -> f64 {
+    (life.points_solved + 100 * life.bursts_followed) as f64
+}
+
 #[test]
 fn few_points_are_solved_for_a_life() {
     for board in &BOARDS {
@@ -121,12 +126,16 @@ fn few_points_are_solved_for_a_life() {
             "{case}: {} points",
             found.points_solved
         );
-        let ratio = stepped_life(case).steps / found.points_solved as f64;
-        assert!(ratio > 1e3, "{case}: stepping takes {ratio} times as many");
+        // The cells are small: a full one lives a thousand times as long on the same work.
+        let ratio = stepped_life(case).steps / work(&found);
+        assert!(
+            ratio > 100.0,
+            "{case}: stepping takes {ratio} times as many"
+        );
     }
     let found = live(&full_size_coin());
     assert!(found.points_solved <= MOST_POINTS);
-    let ratio = full_size_steps() / found.points_solved as f64;
+    let ratio = full_size_steps() / work(&found);
     assert!(
         ratio > 1e5,
         "full size: stepping takes {ratio} times as many"
