@@ -14,7 +14,7 @@ use crate::text::ending::{
     calendar_sentence, cause_sentence, cause_words, cold_sentence, line_words, storage_sentence,
 };
 use crate::text::number::{duration, figure, listed, percent};
-use crate::view::RunView;
+use crate::view::{RestartView, RunView};
 
 /// Share below which a line of the ledger is named and not listed.
 const SMALL: f64 = 5e-4;
@@ -33,7 +33,7 @@ pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
             p { (typeset(&words)) }
         }
         @if let Some(cold) = cold_sentence(run, family) { p { (typeset(&cold)) } }
-        @for restart in &run.restart { p { (typeset(&restart.sentence())) } }
+        @for sentence in RestartView::sentences(&run.restart) { p { (typeset(&sentence)) } }
         @if run.trace.time_s.len() > 1 { (picture(s, run, life)) }
         @for warning in &life.warnings { p.quiet { (typeset(&sentence(warning))) } }
         (notice::part(s, run))

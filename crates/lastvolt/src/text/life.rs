@@ -14,7 +14,7 @@ use crate::text::number::{duration, figure, percent};
 use crate::text::paint::Paint;
 use crate::text::table::{Align, Table};
 use crate::text::{heading, push_lines, push_warnings, push_wrapped};
-use crate::view::{Document, LifeView, RunView};
+use crate::view::{Document, LifeView, RestartView, RunView};
 
 /// What capacitors spare is said from here.
 const WORTH_SAYING_VOLTS: f64 = 1e-3;
@@ -110,8 +110,8 @@ fn push_run(out: &mut String, run: &RunView, family: &Family, paint: Paint) {
     if let Some(cold) = cold_sentence(run, family) {
         push_wrapped(out, "  ", &cold);
     }
-    for restart in &run.restart {
-        push_wrapped(out, "  ", &restart.sentence());
+    for sentence in RestartView::sentences(&run.restart) {
+        push_wrapped(out, "  ", &sentence);
     }
     push_notice(out, run, family);
     if !run.ledger.is_empty() {

@@ -58,8 +58,22 @@ impl RestartView {
         }
     }
 
-    /// The answer as a sentence.
-    pub(crate) fn sentence(&self) -> String {
+    /// All answers of a run as sentences; what is the same in the cold is said once.
+    pub(crate) fn sentences(all: &[Self]) -> Vec<String> {
+        if let [usual, cold] = all
+            && usual.always
+            && cold.always
+            && let Some(low) = cold.ambient_c
+        {
+            let low = celsius(low.0);
+            return vec![format!(
+                "Switched off, it starts again to the end of its life, at {low} too."
+            )];
+        }
+        all.iter().map(Self::sentence).collect()
+    }
+
+    fn sentence(&self) -> String {
         let at = self.ambient_c.map(|c| format!(" at {}", celsius(c.0)));
         let at = at.unwrap_or_default();
         match (self.always, self.until_s, self.depth) {
