@@ -393,6 +393,7 @@ impl<'c, 'f> Frame<'c, 'f> {
                     // A net that nothing determines at this point.
                     Err(column) if column < self.system.nets && !self.pinned.contains(&column) => {
                         self.pinned.push(column);
+                        trusted = 0.0;
                         continue;
                     }
                     Err(_) => return false,
@@ -513,7 +514,15 @@ impl Stages for Frame<'_, '_> {
             let siemens = terms.answer.map_or(1.0, |a| 2.0 * a.farads / a.secs);
             error[state].abs() / siemens / allowed_volts(0.0)
         });
-        stores.chain(answers).fold(0.0, f64::max)
+        // What is not a number is no small error.
+        let each = stores.chain(answers);
+        each.fold(0.0, |worst, e| {
+            if e.is_nan() {
+                f64::INFINITY
+            } else {
+                worst.max(e)
+            }
+        })
     }
 }
 

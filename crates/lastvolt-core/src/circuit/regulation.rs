@@ -374,7 +374,10 @@ impl RegulatorTerms<'_> {
         };
         let ohms = self.device.dropout.si();
         if self.pass {
-            return drop(ohms, self.device.pass_diode.as_volts());
+            let passing = drop(ohms, self.device.pass_diode.as_volts());
+            // What charges an output far below the input is held to the limit of the switch.
+            let charging = self.precharge_limit(x).filter(|limit| limit.1 > passing.1);
+            return charging.unwrap_or(passing);
         }
         let mut best = self.feedback(x);
         let mut offer = |other: Binding| {
@@ -417,13 +420,22 @@ impl RegulatorTerms<'_> {
             return (Active::Feedback, value, slopes);
         };
         let (wanted, by_error, by_amps) = answer.wanted(self.error_volts(x), x[self.io]);
-        let by_sense = by_error * answer.out_per_sense / AMPS_SCALE;
+        // Far from a solution the answer comes before a limit, which may not be reachable there.
+        let scale = 1.0 / (2.0 * wanted.abs().max(AMPS_SCALE));
+        let by_sense = by_error * answer.out_per_sense * scale;
         let slopes = Slopes::of(&[
-            (self.io, (1.0 - by_amps) / AMPS_SCALE),
+            (self.io, (1.0 - by_amps) * scale),
             (self.sense.net, by_sense),
             (gnd, -by_sense),
         ]);
-        (Active::Feedback, (x[self.io] - wanted) / AMPS_SCALE, slopes)
+        (Active::Feedback, (x[self.io] - wanted) * scale, slopes)
+    }
+
+    fn precharge_limit(&self, x: &[f64]) -> Option<Binding> {
+        self.answer.filter(|a| a.starting)?;
+        let limit = self.device.limit?.si();
+        let slopes = Slopes::of(&[(self.io, 1.0 / limit)]);
+        Some((Active::Limit, (x[self.io] - limit) / limit, slopes))
     }
 
     /// While it starts it gives no more than what it is stated to start into.

@@ -319,7 +319,8 @@ impl Store<'_> {
                     let own = &error[first..first + cell.len()];
                     let wells = own[DEPTH].abs().max(own[IMBALANCE].abs()) / DEPTH_ERROR;
                     let branches = own[BRANCH..].iter().map(|e| e.abs() / ALLOWED_VOLTS);
-                    worst = branches.fold(worst.max(wells), f64::max);
+                    let larger = |a: f64, b: f64| if b.is_nan() { f64::INFINITY } else { a.max(b) };
+                    worst = branches.fold(larger(worst, wells), larger);
                     first += cell.len();
                 }
                 worst

@@ -196,7 +196,7 @@ impl<'c, 'f> Transient<'c, 'f> {
         self.rebuild()
     }
 
-    /// New equations for the same states. A converter that asks for more than there is falls off.
+    /// New equations for the same states.
     fn rebuild(&mut self) -> Result<(), NoPoint> {
         let new = self.new_frame()?;
         let guess = new.carried(&self.frame);

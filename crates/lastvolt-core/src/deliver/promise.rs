@@ -3,6 +3,7 @@
 use crate::circuit::Detail;
 use crate::deliver::Output;
 use crate::deliver::rig::{Question, Rig};
+use crate::deliver::search::EXACT;
 use crate::quantity::Temperature;
 
 /// How exactly the depth is found.
@@ -63,7 +64,16 @@ fn reach(
     amps: f64,
     holds: impl Fn(&Output) -> bool,
 ) -> Reach {
-    let Some(fails) = outputs.iter().position(|o| !holds(o)) else {
+    // A promise of just what there is lies within what the search is exact to: it is asked for itself.
+    let mut is_held = |o: &Output| {
+        if holds(o) {
+            return true;
+        }
+        rig.set_depth(o.depth);
+        let mut all = questions.iter();
+        is_near(o, amps) && all.all(|&q| rig.look(q, Detail::Bare, amps, None).is_ok())
+    };
+    let Some(fails) = outputs.iter().position(|o| !is_held(o)) else {
         return Reach::Throughout(outputs.last().map_or(0.0, |o| o.depth));
     };
     let Some(before) = fails.checked_sub(1) else {
@@ -83,4 +93,10 @@ fn reach(
         }
     }
     Reach::DownTo(low)
+}
+
+/// Whether a current is what was found, as far as that is known.
+fn is_near(found: &Output, amps: f64) -> bool {
+    let most = found.running_amps.max(found.starting_amps);
+    amps <= most * (1.0 + 2.0 * EXACT)
 }

@@ -1,6 +1,7 @@
 //! What is said of a life once it is over: cause, shares of the fatal drop, ledger, error.
 
 use crate::circuit::{CellDrive, Circuit, NoPoint, Point, Situation};
+use crate::model::{Kind, Load};
 use crate::time::engine::{Engine, Instant};
 use crate::time::margin::{Margin, Need};
 use crate::time::port::Halt;
@@ -96,6 +97,14 @@ pub(crate) fn finish(
     }
     end.depth = run.engine.depth(&run.now.states);
     let mut warnings = run.engine.schedule.warnings.clone();
+    if run.engine.swings.is_carried {
+        // The mean current is found from settled bursts, and these fade where the board cannot.
+        error_secs = life_secs.unwrap_or(error_secs);
+        warnings.push(
+            "capacitors carry bursts that the settled board cannot: its mean current is not known, and the run time may be far too long"
+                .to_owned(),
+        );
+    }
     if run.engine.swings.is_static {
         warnings.push(
             "a burst could not be followed through the circuit: its settled end stands for it"
@@ -228,7 +237,16 @@ fn describe(
         let read = engine.reading.data.get(engine.ports.powers() + at).copied();
         let solved = point.loads.get(at).map(|l| l.volts);
         end.net_volts = if runs { read } else { solved };
-        end.shares = shares(circuit, situation, engine, (&seen, &point), None, at);
+        let ends = ends(circuit, margin, load);
+        let (plus, minus) = (ends.0.as_str(), ends.1.as_str());
+        end.shares = shares(
+            circuit,
+            situation,
+            engine,
+            (&seen, &point),
+            None,
+            (plus, minus),
+        );
     }
     end.task = responsible_task(engine, margin);
     end.cell_volts = if runs {
@@ -243,19 +261,47 @@ fn describe(
         volts.reduce(f64::min)
     };
     // A load that falls low does so in a waveform, with what capacitors and late regulators do.
-    if matches!(margin.need, Need::Low(_) | Need::Running(Stopped::Load(_)))
-        && let Some(moment) = engine.fatal_moment(mix, margin.joint, &run.now.states)
-    {
-        describe_moment(engine, circuit, situation, (&seen, &point), &moment, end);
+    let is_burst = match margin.need {
+        Need::Low(_) | Need::Running(Stopped::Load(_) | Stopped::Converter(_)) => true,
+        Need::High(_) | Need::Charge(_) | Need::Running(Stopped::Cell) => false,
+    };
+    if is_burst && let Some(moment) = engine.fatal_moment(mix, margin.joint, &run.now.states) {
+        describe_moment(
+            engine,
+            circuit,
+            (margin, situation),
+            (&seen, &point),
+            &moment,
+            end,
+        );
     }
     Ok(())
+}
+
+/// Between which nets the fatal drop ends: at the load, or at the input of a converter that stops.
+fn ends(circuit: &Circuit, margin: &Margin, load: &Load) -> (String, String) {
+    let at_load = (load.plus.clone(), load.minus.clone());
+    let (Need::Running(Stopped::Converter(at)), [board]) = (margin.need, circuit.boards()) else {
+        return at_load;
+    };
+    let parts = circuit.parts();
+    let net = |pin: &str| {
+        let part = parts.get(at)?.1;
+        part.net(pin).and_then(|n| board.nets.get(n)).cloned()
+    };
+    // The power of a step-up converter comes in through its inductor.
+    let is_step_up = parts
+        .get(at)
+        .is_some_and(|(_, part)| part.kind == Kind::Boost);
+    let input = net("sw").filter(|_| is_step_up).or_else(|| net("in"));
+    input.zip(net("gnd")).unwrap_or(at_load)
 }
 
 /// The same from the instant of a waveform at which a load fared worst.
 fn describe_moment(
     engine: &Engine,
     circuit: &Circuit,
-    situation: &Situation,
+    (margin, situation): (&Margin, &Situation),
     (seen, point): (&[Seen], &Point),
     moment: &Moment,
     end: &mut End,
@@ -267,14 +313,10 @@ fn describe_moment(
     end.state = Some(moment.state.clone());
     end.net = Some(load.plus.clone());
     end.net_volts = Some(moment.volts);
-    end.shares = shares(
-        circuit,
-        situation,
-        engine,
-        (seen, point),
-        Some(moment),
-        moment.load,
-    );
+    let ends = ends(circuit, margin, load);
+    let ends = (ends.0.as_str(), ends.1.as_str());
+    let looked = (seen, point);
+    end.shares = shares(circuit, situation, engine, looked, Some(moment), ends);
     let cells = engine.sites().iter().filter_map(|site| {
         let across = moment.across(circuit, &site.name)?;
         let amps = moment.cell_amps(&site.name)?;

@@ -124,7 +124,7 @@ pub fn notice(request: &LifeRequest, usual: &Life, progress: &dyn Progress) -> O
         };
         life(&request, &Piece::new(progress, at, 2)).map(Some)
     };
-    // Where there is no point in the cold or in the heat, the usual ambient still has its answer.
+    // Without a point in the cold or in the heat no threshold is known to serve there.
     let low = other(0, ambient.low).ok()?;
     let high = other(1, ambient.high).ok()?;
     if progress.cancelled() {

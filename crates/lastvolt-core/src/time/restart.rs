@@ -5,14 +5,15 @@
 //! from which on it does not is found by halving.
 
 use crate::circuit::{Circuit, History, NoPoint, Situation};
-use crate::device::CellState;
+use crate::device::{CellModel, CellState};
 use crate::model::Device;
 use crate::progress::Progress;
 use crate::quantity::Temperature;
 use crate::time::burst::{
     HappeningKind, NoWave, Occasion, Question, Waveform, off_position, rested,
 };
-use crate::time::{Life, LifeRequest};
+use crate::time::site::SHELF_CELSIUS;
+use crate::time::{Climate, Life, LifeRequest};
 
 /// Halvings of the depth.
 const HALVINGS: usize = 7;
@@ -102,6 +103,7 @@ pub fn restart(
     let starts = Starts {
         circuit: &circuit,
         situation,
+        climate: request.ambient,
         life,
         progress,
     };
@@ -111,7 +113,8 @@ pub fn restart(
         return Ok(Some(Restart::Always));
     };
     if let Some(hang) = starts.hang(first) {
-        return Ok(Some(Restart::Never(hang)));
+        // What could not be followed says nothing.
+        return Ok((hang != Hang::Unknown).then_some(Restart::Never(hang)));
     }
     let (mut good, mut bad) = (first, last);
     for _ in 0..HALVINGS {
@@ -120,6 +123,9 @@ pub fn restart(
             Some(found) => (bad, hang) = (depth, found),
             None => good = depth,
         }
+    }
+    if hang == Hang::Unknown {
+        return Ok(None);
     }
     Ok(Some(Restart::Until {
         time_secs: starts.secs_at(good).min(life_secs),
@@ -131,6 +137,7 @@ pub fn restart(
 struct Starts<'a, 'f> {
     circuit: &'a Circuit<'f>,
     situation: Situation,
+    climate: Climate<'a>,
     life: &'a Life,
     progress: &'a dyn Progress,
 }
@@ -159,8 +166,8 @@ impl Starts<'_, '_> {
 
     /// Cells rested at a depth, as old as they are by then.
     fn cells(&self, depth: f64) -> Vec<Vec<CellState>> {
-        let secs = self.secs_at(depth) + self.life.shelf.map_or(0.0, |shelf| shelf.secs);
-        let celsius = self.situation.ambient.as_celsius();
+        let secs = self.secs_at(depth);
+        let shelf_secs = self.life.shelf.map_or(0.0, |shelf| shelf.secs);
         let mut cells = rested(self.circuit, depth);
         let parts = self.circuit.parts().into_iter();
         let models = parts.filter_map(|(_, part)| match &part.device {
@@ -169,10 +176,22 @@ impl Starts<'_, '_> {
         });
         for (states, model) in cells.iter_mut().zip(models) {
             for state in states {
-                state.aged = model.ageing_per_sec(celsius) * secs;
+                let shelf = model.ageing_per_sec(SHELF_CELSIUS) * shelf_secs;
+                state.aged = shelf + self.ageing_per_sec(model) * secs;
             }
         }
         cells
+    }
+
+    /// Growth of the resistance per second in the life, over the months of its calendar.
+    fn ageing_per_sec(&self, model: &CellModel) -> f64 {
+        match self.climate.months() {
+            None => model.ageing_per_sec(self.climate.mean().as_celsius()),
+            Some(months) => {
+                let each = months.celsius.iter().map(|c| model.ageing_per_sec(*c));
+                each.sum::<f64>() / months.celsius.len() as f64
+            }
+        }
     }
 
     /// When the life reaches a depth.

@@ -26,14 +26,14 @@ struct Link {
     weight: f64,
 }
 
-/// Shares of the drop from the open cell to the load at a place, for the cell part that feeds most.
+/// Shares of the drop from the open cell to a pair of nets, for the cell part that feeds most.
 pub(crate) fn shares(
     circuit: &Circuit,
     situation: &Situation,
     engine: &Engine,
     (seen, point): (&[Seen], &Point),
     moment: Option<&Moment>,
-    load: usize,
+    ends: (&str, &str),
 ) -> Vec<(String, f64)> {
     let sites = engine.sites().iter().zip(seen);
     let fed = sites.filter_map(|(site, cell)| Some((site, cell, point.part(&site.name)?.amps)));
@@ -58,7 +58,9 @@ pub(crate) fn shares(
     // What the cell does not have to give while capacitors do.
     let ohms = n * (cell.ohms + site.contact_ohms);
     let spared = (settled - amps) * ohms + activation(settled) - activation(amps);
-    if spared.abs() > LEAST_BYPASS_VOLTS {
+    // A board that has given up at its settled end takes a current that compares with nothing.
+    let runs = point.loads.iter().all(|l| l.awake);
+    if runs && spared.abs() > LEAST_BYPASS_VOLTS {
         shares.push((BYPASS.to_owned(), -spared));
     }
     let [board] = circuit.boards() else {
@@ -73,12 +75,11 @@ pub(crate) fn shares(
         })
         .collect();
     let links = links(&board.parts, situation, point, amps);
-    let found = engine.loads.get(load).zip(board.part(&site.name));
-    if let Some(((_, load), part)) = found {
-        let net = |name: &String| board.nets.iter().position(|n| n == name);
+    if let Some(part) = board.part(&site.name) {
+        let net = |name: &str| board.nets.iter().position(|n| n == name);
         let ends = [
-            (part.net("plus"), net(&load.plus)),
-            (net(&load.minus), part.net("minus")),
+            (part.net("plus"), net(ends.0)),
+            (net(ends.1), part.net("minus")),
         ];
         for (from, to) in ends {
             let (Some(from), Some(to)) = (from, to) else {

@@ -22,6 +22,8 @@ const UNSURE_VOLTS: f64 = 2e-3;
 const UNSURE_AT_END_VOLTS: f64 = 3e-5;
 /// The same for the answer to one cold night.
 const UNSURE_AT_NIGHT_VOLTS: f64 = 3e-4;
+/// How far a settled board must fail where its capacitors hold.
+const CARRIED_VOLTS: f64 = 0.05;
 /// How many times what it may be wrong by a margin must be.
 const SAFE: f64 = 3.0;
 /// Change of a difference with margin and cell voltage: before two are known, and at least.
@@ -45,6 +47,9 @@ pub(crate) struct Swings {
     pub(crate) followed: usize,
     /// Whether a burst could not be followed, so that its static end stands.
     pub(crate) is_static: bool,
+    /// Whether capacitors carry bursts that the settled board could not: then the mean current, which
+    /// is found from settled bursts, is not right.
+    pub(crate) is_carried: bool,
 }
 
 /// A burst that has been followed.
@@ -138,6 +143,7 @@ impl Swings {
             samples: Vec::new(),
             followed: 0,
             is_static: false,
+            is_carried: false,
         }
     }
 
@@ -233,10 +239,11 @@ impl Engine<'_, '_, '_> {
         {
             return margin - at.margin_volts;
         }
-        let Some(margin) = self.follow_burst(place, states, cold) else {
-            self.swings.is_static = true;
-            return 0.0;
-        };
+        let followed = self.follow_burst(place, at.margin_volts, states, cold);
+        // What cannot be followed once will not be the next time.
+        self.swings.is_static |= followed.is_none();
+        let margin = followed.unwrap_or(at.margin_volts);
+        self.swings.is_carried |= margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS;
         let difference = margin - at.margin_volts;
         self.swings.samples.push(Sample {
             place,
@@ -247,10 +254,17 @@ impl Engine<'_, '_, '_> {
     }
 
     /// Margin of a burst that is followed; none where it cannot be.
-    fn follow_burst(&mut self, place: Place, states: &[f64], cold: bool) -> Option<f64> {
+    fn follow_burst(
+        &mut self,
+        place: Place,
+        static_volts: f64,
+        states: &[f64],
+        cold: bool,
+    ) -> Option<f64> {
         let wave = self.wave(place, states, cold)?;
         let names: Vec<String> = self.loads.iter().map(|l| l.0.clone()).collect();
-        worst(&wave, &names).map(|fared| fared.spare_volts)
+        // Without a working range nothing but the board's running is asked.
+        Some(worst(&wave, &names).map_or(static_volts, |fared| fared.spare_volts))
     }
 
     /// A burst followed through the whole circuit.
@@ -298,14 +312,23 @@ impl Engine<'_, '_, '_> {
         let then = instants
             .enumerate()
             .filter(|(_, secs)| **secs == need.time_secs);
-        let at = then
+        let lowest = then
             .map(|t| t.0)
             .min_by(|a, b| plus.1[*a].total_cmp(&plus.1[*b]))?;
+        // Where a converter falls off the last instant before that tells.
+        let at = match wave.time_secs.len().checked_sub(2) {
+            Some(before) if wave.lost_input => before,
+            _ => lowest,
+        };
         let value = |(name, list): &(String, Vec<f64>)| (name.clone(), list[at]);
         Some(Moment {
             load,
             state: need.state.clone(),
-            volts: need.lowest_volts,
+            volts: if wave.lost_input {
+                plus.1[at]
+            } else {
+                need.lowest_volts
+            },
             nets: wave.nets.iter().map(value).collect(),
             cells: wave.cells.iter().map(value).collect(),
         })

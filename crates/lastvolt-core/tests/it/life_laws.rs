@@ -12,6 +12,7 @@ use crate::kit::{
     board, cell, cell_model, current_load, exactly, family, load_on, resistor, supply,
 };
 use crate::life::{alkaline, coin, live, small_cell, step_up, task, with_tasks};
+use crate::netlist::{Netlist, plain_capacitor};
 
 const DAY_NS: u64 = 86_400_000_000_000;
 const CELL: &[(&str, &str)] = &[("plus", "VDD"), ("minus", "GND")];
@@ -369,5 +370,41 @@ proptest! {
             prop_assert!(life <= last * (1.0 + 1e-9), "{life} {last}");
             last = life;
         }
+    }
+}
+
+/// Under a steady load a capacitor carries nothing, in the cold as little as on a usual day.
+#[test]
+fn law_a_capacitor_changes_no_cold_night_of_a_steady_load() {
+    use lastvolt_core::device::{Branch, CellTemperature};
+    let night = |farads: f64| {
+        let mut cell = crate::kit::cell_model(400.0, &[(0.0, 3.0), (1.0, 2.4)], &[(0.0, 20.0)]);
+        cell.polarisation = vec![Branch {
+            ratio: 1.0,
+            time: Time::from_secs(4.0),
+        }];
+        cell.temperature = Some(CellTemperature {
+            celsius: vec![-10.0, 25.0],
+            resistance: vec![4.0, 1.0],
+            rate: vec![1.0, 1.0],
+            polarisation: vec![vec![4.0, 1.0]],
+        });
+        let board = Netlist::new("coin")
+            .cell("BT1", cell, 1, "VDD")
+            .capacitor("C1", plain_capacitor(farads), "VDD", "GND")
+            .board();
+        let mut family =
+            crate::kit::family(vec![board], vec![crate::kit::current_load(&[("on", 5e-3)])]);
+        family.requirement.ambient.low = Temperature::from_celsius(-10.0);
+        live(&family).cold_night.expect("it comes").depth
+    };
+    // 3.0 - 0.6 d - 5 mA (80 + 80) ohm = 2.0 V.
+    let expected = (3.0 - 2.0 - 0.8) / 0.6;
+    for farads in [1e-9, 0.01, 0.1, 1.0] {
+        let depth = night(farads);
+        assert!(
+            (depth - expected).abs() < 2e-3,
+            "{farads} F: {depth} {expected}"
+        );
     }
 }

@@ -229,8 +229,10 @@ fn set(f: &Fields<'_>, value: &Value, key: &str, loads: &LoadNames<'_>) -> Vec<(
 
 /// A time as whole nanoseconds.
 fn nanos(f: &Fields<'_>, field: &Field, time: Time) -> Option<u64> {
-    let nanos = (time.as_secs() * 1e9).round();
-    if nanos < 1.0 {
+    let exact = time.as_secs() * 1e9;
+    let nanos = exact.round();
+    // Half a nanosecond rounds up to one and is none.
+    if exact < 1.0 - 1e-6 {
         let at = f.get(field.key).map_or(&f.home, |v| &v.spot);
         let says = format!("`{}` is shorter than a nanosecond", field.key);
         f.reader

@@ -105,7 +105,9 @@ impl Canvas {
             "<style>\n{}\nsvg{{font:13px Georgia,serif}}\n.paper{{fill:var(--paper)}}\n</style>\n<rect class=\"paper\" width=\"100%\" height=\"100%\"/>\n",
             own.join("\n")
         );
-        self.with(" xmlns=\"http://www.w3.org/2000/svg\"", &style)
+        // On its own it fills whatever window it is opened in.
+        let alone = self.with(" xmlns=\"http://www.w3.org/2000/svg\"", &style);
+        without_size(&alone)
     }
 
     fn with(self, attributes: &str, first: &str) -> String {
@@ -118,6 +120,17 @@ impl Canvas {
             h = self.height,
         )
     }
+}
+
+/// A picture that takes the size of its window.
+fn without_size(svg: &str) -> String {
+    let head = svg.find('>').unwrap_or(0);
+    let (tag, rest) = svg.split_at(head);
+    let kept = tag
+        .split(' ')
+        .filter(|part| !part.starts_with("width=") && !part.starts_with("height="));
+    let kept: Vec<&str> = kept.collect();
+    kept.join(" ") + rest
 }
 
 /// Text that cannot become markup.

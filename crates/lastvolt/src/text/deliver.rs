@@ -111,15 +111,17 @@ fn kept_words(kept: &KeptView, cells: bool) -> String {
         }
         (Some(_), None) if !cells => "held, but the board does not start into it".to_owned(),
         (Some(down), None) => format!(
-            "held down to depth {}, but the board does not start into it",
+            "held while running down to depth {}, but the board does not start into it",
             depth(down)
         ),
         (Some(down), Some(start)) if start.0 < down.0 - 5e-3 => format!(
-            "held down to depth {}, started into down to {}",
+            "held while running down to depth {}, started into down to {}",
             depth(down),
             depth(start)
         ),
-        (Some(down), Some(_)) => format!("held down to depth {}", depth(down)),
+        (Some(down), Some(_)) => {
+            format!("held, running and starting, down to depth {}", depth(down))
+        }
     }
 }
 

@@ -262,7 +262,7 @@ impl Told<'_, '_> {
             }
             None => {
                 out.push(format!(
-                    "It never gets so far that every load is up and inside its range. The sources give {charge}; {peak}."
+                    "Within the time followed it does not get so far that every load is up and inside its range. The sources give {charge}; {peak}."
                 ));
                 out.extend(self.why_not());
             }

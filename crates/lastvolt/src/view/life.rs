@@ -211,7 +211,8 @@ impl EndView {
             end.cause,
             Cause::BrownOut | Cause::ConverterStopped | Cause::Empty
         );
-        let lost = end.shares.iter().filter(|(_, volts)| drops && 0.0 < *volts);
+        let drop = end.shares.iter().filter(|(name, _)| name != "bypass");
+        let lost = drop.filter(|(_, volts)| drops && 0.0 < *volts);
         let bypass = end.shares.iter().find(|(name, _)| name == "bypass");
         let total: f64 = lost.clone().map(|(_, volts)| volts).sum();
         Self {

@@ -67,7 +67,7 @@ impl RestartView {
         {
             let low = celsius(low.0);
             return vec![format!(
-                "Switched off, it starts again to the end of its life, at {low} too."
+                "From off it starts again to the end of its life, at {low} too."
             )];
         }
         all.iter().map(Self::sentence).collect()
@@ -77,9 +77,9 @@ impl RestartView {
         let at = self.ambient_c.map(|c| format!(" at {}", celsius(c.0)));
         let at = at.unwrap_or_default();
         match (self.always, self.until_s, self.depth) {
-            (true, ..) => format!("Switched off, it starts again{at} to the end of its life."),
+            (true, ..) => format!("From off it starts again{at} to the end of its life."),
             (false, Some(until), Some(depth)) => format!(
-                "Switched off after {} ({} drawn), it does not start again{at}: {}.",
+                "Off after {} ({} drawn), it does not start again{at}: {}.",
                 duration(until.0),
                 percent(depth.0),
                 self.says.as_deref().unwrap_or_default()

@@ -68,8 +68,8 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
         measured: Some(Figure::new(share, Unit::Fraction)),
         limit: Some(Figure::new(WHOLE, Unit::Fraction)),
         says: format!(
-            "{first} carries the edges of a burst and not the burst: task {} takes {} of charge in {}, \
-             {} left under bias give {} of that between {} and {}, which is gone after {}.",
+            "{first} carries a part of a burst and not the whole: task {} takes {} of charge in {}; at the \
+             end of the life {} left under bias give {} of that between {} and {}, which is gone after {}.",
             task.name,
             words::figure(coulombs, Unit::Coulomb),
             words::span(secs),

@@ -243,7 +243,8 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
 
     /// Takes the step at hand.
     fn accept(&mut self, secs: f64) -> Result<(), NoWave> {
-        if self.request.enough_volts.is_none() && self.recorder.bends(&self.now) {
+        let keeps_all = self.request.enough_volts.is_none();
+        if self.recorder.bends(&self.now, keeps_all) {
             self.keep_within(secs);
         }
         self.secs = secs;
@@ -319,6 +320,9 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
     /// Lets everything happen that an edge or a trip has brought at the same instant.
     fn settle_trips(&mut self) -> Result<(), NoWave> {
         loop {
+            if self.request.enough_volts.is_some() && self.recorder.has_lost_input() {
+                return Ok(());
+            }
             let x = &self.now.frame.x;
             self.now.trips(x, &mut self.scratch);
             let most = self.scratch.iter().filter(|t| t.1 <= 0.0);

@@ -114,7 +114,7 @@ pub enum NoWave {
 /// Follows a circuit through what is asked.
 ///
 /// # Accuracy
-/// The error of one step is held to 20 uV and 5 parts per million; instants of trips are found to 1 ns.
+/// The error of one step is held to 20 uV and 5 parts per million; instants of trips are found to 0.1 ns.
 ///
 /// # Errors
 /// See [`NoWave`].

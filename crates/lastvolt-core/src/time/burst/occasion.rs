@@ -19,7 +19,7 @@ const TAIL_PER_TASK: u64 = 4;
 const LENGTHEN_TASK: u64 = 8;
 /// How long switching on is followed at first and at most, and by how much longer each time.
 const FIRST_START_NS: u64 = 100_000_000;
-const LAST_START_NS: u64 = 100_000_000_000;
+const LAST_START_NS: u64 = 3_600_000_000_000;
 const LENGTHEN_START: u64 = 4;
 /// Share of what can be kept that is followed where the rest cannot be.
 const REACHED_SHARE: f64 = 0.9;

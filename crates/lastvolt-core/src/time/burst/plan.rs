@@ -91,7 +91,14 @@ pub fn deepest_task<'p>(
             let Ok(point) = circuit.solve(&during, &CellDrive::Rested, None) else {
                 continue;
             };
-            let (volts, amps) = (rail_volts(circuit, &point), source_amps(circuit, &point));
+            // A load that is held in reset there lets the rail up again: nothing pulls it lower.
+            let resets = point.loads.iter().any(|l| !l.awake);
+            let volts = if resets {
+                -1.0
+            } else {
+                rail_volts(circuit, &point)
+            };
+            let amps = source_amps(circuit, &point);
             let deeper = found.is_none_or(|(lowest, most, _)| {
                 volts < lowest - SAME_VOLTS || (volts < lowest + SAME_VOLTS && most < amps)
             });

@@ -184,6 +184,8 @@ pub(super) struct Recorder {
     inrush: Inrush,
     last_amps: f64,
     lost_input: bool,
+    /// By load: whether it was up at the last instant, and its voltage.
+    last_loads: Vec<(bool, f64)>,
     /// The instant at hand last; instants kept within a step do not count.
     last_secs: f64,
     amps: Vec<f64>,
@@ -218,6 +220,7 @@ impl Recorder {
             last_amps: 0.0,
             lost_input: false,
             last_secs: 0.0,
+            last_loads: vec![(false, 0.0); circuit.loads().len()],
             amps: Vec::new(),
             capacitors_before: capacitors(circuit, now),
         }
@@ -289,6 +292,7 @@ impl Recorder {
         self.last_secs = secs;
         self.keep(secs, &now.frame.x, now);
         let (mut good, mut any) = (true, false);
+        let mut good_from: f64 = 0.0;
         for at in 0..self.open_needs.len() {
             let Some(need) = self.open_needs[at] else {
                 continue;
@@ -296,7 +300,17 @@ impl Recorder {
             any = true;
             let need = &mut self.needs[need];
             let volts = now.load_volts(at, &now.frame.x).unwrap_or(0.0);
-            let holds = now.is_up(at) && volts >= need.from_volts;
+            let is_up = now.is_up(at);
+            let holds = is_up && volts >= need.from_volts;
+            let (was_up, before) = std::mem::replace(&mut self.last_loads[at], (is_up, volts));
+            // A load that was up already has come into its range somewhere since the last instant.
+            let rise = volts - before;
+            let ago = if was_up && rise > 0.0 {
+                since * ((volts - need.from_volts) / rise).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
+            good_from = good_from.max(secs - ago);
             good &= holds && volts <= need.to_volts;
             if !holds {
                 need.below_secs += since;
@@ -304,7 +318,7 @@ impl Recorder {
         }
         self.is_good = good && any;
         if self.is_good && self.good_secs.is_none() {
-            self.good_secs = Some(secs);
+            self.good_secs = Some(good_from);
             self.good_at = self.time_secs.len() - 1;
         }
         let amps = now.source_amps(&now.frame.x);
@@ -318,8 +332,9 @@ impl Recorder {
         true
     }
 
-    /// Whether a curve leaves the straight line from the last instant to the end of the step at hand.
-    pub(super) fn bends(&self, now: &Transient) -> bool {
+    /// Whether a curve leaves the straight line from the last instant to the end of the step at hand;
+    /// where not all is kept, whether it dips below both.
+    pub(super) fn bends(&self, now: &Transient, keeps_all: bool) -> bool {
         let [_, (share, middle), (_, end)] = now.frame.stages.as_slice() else {
             return false;
         };
@@ -327,7 +342,8 @@ impl Recorder {
         let bends = nets.any(|(net, volts)| {
             let before = volts.last().copied().unwrap_or(middle[net]);
             let straight = before + share * (end[net] - before);
-            (middle[net] - straight).abs() > BEND_VOLTS
+            let dips = middle[net] < before.min(end[net]);
+            dips || (keeps_all && (middle[net] - straight).abs() > BEND_VOLTS)
         });
         bends && self.time_secs.len() + 3 < Self::MOST_INSTANTS
     }
