@@ -18,6 +18,10 @@ pub(super) fn section(input: &Input) -> Markup {
     let required = body.required_life_s.map(|l| l.0);
     let bars: Vec<LifeBar> = body.runs.iter().map(|run| bar(input, run)).collect();
     let ambient = &input.family.requirement.ambient;
+    let when = match ambient.monthly {
+        Some(_) => "through the months of the calendar".to_owned(),
+        None => format!("at {}", celsius(ambient.usual.as_celsius())),
+    };
     html! {
         section aria-labelledby="comparison" {
             h2 #comparison { "The boards side by side" }
@@ -25,8 +29,8 @@ pub(super) fn section(input: &Input) -> Markup {
                 (PreEscaped(lives(&bars, required)))
                 figcaption {
                     (typeset(&format!(
-                        "Run time from fresh cells at {}. From the pale part of a bar on, one night at {} ends it.",
-                        celsius(ambient.usual.as_celsius()),
+                        "Run time from first use {}. From the pale part of a bar on, one night at {} ends it.",
+                        when,
                         celsius(ambient.low.as_celsius())
                     )))
                 }

@@ -156,6 +156,12 @@ pub(crate) fn ambient_words(run: &RunView) -> String {
 /// What the time on the shelf has cost before the run begins.
 pub(crate) fn storage_sentence(run: &RunView) -> Option<String> {
     let storage = run.storage.as_ref()?;
+    if storage.depth.0 <= 0.0 {
+        return Some(format!(
+            "Before that the cells lie on the shelf for {}; their model states no self-discharge, so nothing is lost.",
+            duration(storage.time_s.0)
+        ));
+    }
     Some(format!(
         "Before that the cells lie on the shelf for {} at 20 degC, which takes {} of their charge.",
         duration(storage.time_s.0),
