@@ -104,6 +104,11 @@ impl<'f> Trickling<'f> {
         }
     }
 
+    /// Self-discharge at a depth: an empty cell has nothing to lose, and is not driven into reversal.
+    fn own_at(&self, depth: f64) -> f64 {
+        if depth < 1.0 { self.own } else { 0.0 }
+    }
+
     fn ohms(&self, x: f64) -> f64 {
         self.model.resistance.at(x) * self.ohms_factor * (1.0 + self.aged)
     }
@@ -113,7 +118,7 @@ impl<'f> Trickling<'f> {
         let (drawn, slope) = self.drawn(amps);
         let share = theta / self.charge;
         let relaxed = 1.0 + theta * self.rate;
-        let depth = known[DEPTH] + drawn * share + theta * self.own;
+        let depth = known[DEPTH] + drawn * share + theta * self.own_at(known[DEPTH]);
         let imbalance = (known[IMBALANCE] + drawn * share / self.available) / relaxed;
         let by_wells = (1.0 - self.available) / self.available / relaxed;
         (depth, imbalance, slope * share * (1.0 + by_wells))
@@ -143,7 +148,7 @@ impl<'f> Trickling<'f> {
         let drawn = self.drawn(amps).0;
         let ohms = self.ohms(self.model.surface(depth, imbalance));
         (y[DEPTH], y[IMBALANCE]) = (depth, imbalance);
-        f[DEPTH] = drawn / self.charge + self.own;
+        f[DEPTH] = drawn / self.charge + self.own_at(known[DEPTH]);
         f[IMBALANCE] = drawn / (self.available * self.charge) - self.rate * imbalance;
         for (n, &(ratio, tau)) in self.branches.iter().enumerate() {
             let to = ratio * ohms * amps;

@@ -4,6 +4,8 @@ use crate::circuit::{CellDrive, Circuit, Point, Situation};
 use crate::model::{Device, Profile, Task};
 use crate::time::burst::Stretch;
 
+/// A rail below this is not powered.
+const LEAST_RAIL_VOLTS: f64 = 0.1;
 /// Share of its voltage in the usual positions below which a rail counts as switched off.
 const OFF: f64 = 0.1;
 
@@ -134,7 +136,8 @@ pub fn off_position(circuit: &Circuit, situation: &Situation) -> Option<(String,
         let point = circuit.solve(situation, &CellDrive::Rested, None).ok()?;
         point.net(rail)
     };
-    let usual = volts(situation)?;
+    // Without a voltage there is nothing to take off.
+    let usual = volts(situation).filter(|volts| *volts > LEAST_RAIL_VOLTS)?;
     for (name, part) in circuit.parts() {
         let Device::Switch(switch) = &part.device else {
             continue;
@@ -142,7 +145,8 @@ pub fn off_position(circuit: &Circuit, situation: &Situation) -> Option<(String,
         for position in &switch.positions {
             let mut other = situation.clone();
             other.positions.insert(name.clone(), position.name.clone());
-            if volts(&other).is_some_and(|v| v < OFF * usual) {
+            let is_other = other.positions.get(&name) != situation.positions.get(&name);
+            if is_other && volts(&other).is_some_and(|v| v < OFF * usual) {
                 return Some((name, position.name.clone()));
             }
         }
