@@ -76,6 +76,8 @@ pub(crate) fn without_cell(circuit: &Circuit, situation: &Situation) -> Result<L
 /// A line below this share of the energy of fresh cells is rounding and not shown.
 const SMALLEST_LINE: f64 = 1e-12;
 
+/// Share of the mean current that may be missed without a word.
+const MISSED_SHARE: f64 = 0.01;
 /// What capacitors hold more than at the start is said from this share of the energy of the cells.
 const LEAST_STORED_SHARE: f64 = 1e-5;
 
@@ -97,13 +99,22 @@ pub(crate) fn finish(
     }
     end.depth = run.engine.depth(&run.now.states);
     let mut warnings = run.engine.schedule.warnings.clone();
-    if run.engine.swings.is_carried {
-        // The mean current is found from settled bursts, and these fade where the board cannot.
-        error_secs = life_secs.unwrap_or(error_secs);
-        warnings.push(
-            "capacitors carry bursts that the settled board cannot: its mean current is not known, and the run time may be far too long"
-                .to_owned(),
-        );
+    let coulombs = run.now.coulombs.iter().copied();
+    let coulombs = coulombs.fold(f64::NEG_INFINITY, f64::max);
+    let mean_cell_amps = if run.now.secs > 0.0 {
+        coulombs / run.now.secs
+    } else {
+        0.0
+    };
+    // The mean current is found from settled bursts, and these fade where the board cannot.
+    let missed = run.engine.swings.missed_amps;
+    let missed_share = missed / (missed + mean_cell_amps).max(f64::MIN_POSITIVE);
+    error_secs = error_secs.max(missed_share * life_secs.unwrap_or(0.0));
+    if missed_share > MISSED_SHARE {
+        warnings.push(format!(
+            "capacitors carry bursts that the settled board cannot: its mean current is not known, and up to {:.0} % of the run time may not be there",
+            100.0 * missed_share
+        ));
     }
     if run.engine.swings.is_static {
         warnings.push(
@@ -120,8 +131,6 @@ pub(crate) fn finish(
     if run.progress.cancelled() && life_secs.is_none() {
         warnings.push("stopped before the end was reached".to_owned());
     }
-    let coulombs = run.now.coulombs.iter().copied();
-    let coulombs = coulombs.fold(f64::NEG_INFINITY, f64::max);
     Ok(Life {
         positions: situation.positions.clone(),
         life_secs,
@@ -129,11 +138,7 @@ pub(crate) fn finish(
         end,
         ledger,
         ledger_error,
-        mean_cell_amps: if run.now.secs > 0.0 {
-            coulombs / run.now.secs
-        } else {
-            0.0
-        },
+        mean_cell_amps,
         shelf: None,
         calendar: None,
         cold_night: run.cold_night,

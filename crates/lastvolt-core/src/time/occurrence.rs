@@ -6,7 +6,7 @@
 
 use crate::circuit::{Circuit, Situation};
 use crate::device::CellState;
-use crate::model::{Device, Part};
+use crate::model::{Device, Law, Load, Part};
 use crate::progress::Silent;
 use crate::time::burst::{Begin, BurstRequest, NoWave, Stretch, Waveform, burst};
 use crate::time::schedule::{NS, Schedule};
@@ -70,6 +70,34 @@ impl Occurrence {
             every_secs: every.fold(f64::INFINITY, f64::min),
             tasks,
         })
+    }
+
+    /// Mean power that its states ask for by their laws, at the lowest voltage at which they work.
+    pub(crate) fn asked_watts(&self, loads: &[(String, &Load)]) -> f64 {
+        let watts = |name: &String, state: &String| -> f64 {
+            let Some((_, load)) = loads.iter().find(|(n, _)| n == name) else {
+                return 0.0;
+            };
+            let Some(at) = load.state(state) else {
+                return 0.0;
+            };
+            let volts = load
+                .working_in(at)
+                .map_or(1.0, |range| range.from.as_volts());
+            match load.states[at].law {
+                Law::Current(amps) => amps.si() * volts,
+                Law::Power(watts) => watts.si(),
+                Law::Resistance(ohms) => volts * volts / ohms.si().max(1e-3),
+            }
+        };
+        let each = self.stretches.iter().map(|stretch| {
+            let states = stretch
+                .states
+                .iter()
+                .map(|(load, state)| watts(load, state));
+            stretch.span_ns as f64 * NS * states.sum::<f64>()
+        });
+        each.sum::<f64>() / self.every_secs
     }
 
     /// Follows it from cells as they are when it begins, while the voltage of a capacitor beside them

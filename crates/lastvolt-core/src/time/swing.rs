@@ -47,9 +47,9 @@ pub(crate) struct Swings {
     pub(crate) followed: usize,
     /// Whether a burst could not be followed, so that its static end stands.
     pub(crate) is_static: bool,
-    /// Whether capacitors carry bursts that the settled board could not: then the mean current, which
-    /// is found from settled bursts, is not right.
-    pub(crate) is_carried: bool,
+    /// Mean current that bursts ask of the cells at most which capacitors carry and the settled board
+    /// could not: the mean current of the life is found from settled bursts and misses it.
+    pub(crate) missed_amps: f64,
 }
 
 /// A burst that has been followed.
@@ -143,7 +143,7 @@ impl Swings {
             samples: Vec::new(),
             followed: 0,
             is_static: false,
-            is_carried: false,
+            missed_amps: 0.0,
         }
     }
 
@@ -243,7 +243,11 @@ impl Engine<'_, '_, '_> {
         // What cannot be followed once will not be the next time.
         self.swings.is_static |= followed.is_none();
         let margin = followed.unwrap_or(at.margin_volts);
-        self.swings.is_carried |= margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS;
+        if !cold && margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS {
+            let watts = self.swings.occurrences[occurrence].asked_watts(&self.loads);
+            let amps = watts / at.cell_volts.max(0.1);
+            self.swings.missed_amps = self.swings.missed_amps.max(amps);
+        }
         let difference = margin - at.margin_volts;
         self.swings.samples.push(Sample {
             place,

@@ -414,3 +414,41 @@ fn a_board_without_a_cell_has_no_end() {
         assert_eq!(found.warnings.len(), warnings, "{:?}", found.warnings);
     }
 }
+
+/// A large capacitor behind a resistor carries bursts that the settled board cannot: the charge that
+/// the bursts take is not in the mean current, and the stated error says so.
+#[test]
+fn law_the_error_covers_charge_that_only_stored_charge_carries() {
+    use crate::netlist::{Netlist, plain_capacitor};
+    let board = Netlist::new("coin")
+        .cell("BT1", small_cell(20.0), 1, "BAT")
+        .resistor("R1", 300.0, "BAT", "VDD")
+        .capacitor("C1", plain_capacitor(0.1), "VDD", "GND")
+        .board();
+    let mut family = crate::kit::family(
+        vec![board],
+        vec![crate::kit::current_load(&[
+            ("sleep", 2e-6),
+            ("send", 20e-3),
+        ])],
+    );
+    family.loads[0].working = Some(lastvolt_core::model::WorkingRange {
+        from: lastvolt_core::quantity::Voltage::from_volts(1.8),
+        to: lastvolt_core::quantity::Voltage::from_volts(3.6),
+    });
+    let family = with_tasks(family, vec![task("report", 300.0, &[(1.0, "send")])]);
+    let found = live(&family);
+    // 20 mA for 1 s in 300 s and 2 uA, until the cell is empty.
+    let most = 20.0 / (20e-3 / 300.0 + 2e-6);
+    let secs = found.life_secs.expect("it ends");
+    assert!(
+        secs - found.error_secs <= most,
+        "{secs} {} {most}",
+        found.error_secs
+    );
+    assert!(
+        found.warnings.iter().any(|w| w.contains("settled board")),
+        "{:?}",
+        found.warnings
+    );
+}
