@@ -1,6 +1,6 @@
 //! Many operating points of one situation: what only the cells change is set up once.
 
-use crate::circuit::operate::{Detail, settle};
+use crate::circuit::operate::{Detail, Settled, settle};
 use crate::circuit::shelf::Shelf;
 use crate::circuit::{CellDrive, Circuit, Figures, NoPoint, Point, Situation};
 
@@ -54,6 +54,16 @@ impl<'c, 'f> Solver<'c, 'f> {
         solved
     }
 
+    fn settle(
+        &mut self,
+        cells: &CellDrive,
+        start: Option<&[f64]>,
+    ) -> Result<Settled<'c, 'f>, NoPoint> {
+        let (netlist, detail) = (&self.circuit.netlist, Detail::Explained);
+        let shelf = &mut self.shelf;
+        settle(netlist, &self.situation, cells, shelf, start, detail)
+    }
+
     /// Solves with these cells, from the unknowns of a point nearby.
     pub(crate) fn solve_from(
         &mut self,
@@ -61,16 +71,8 @@ impl<'c, 'f> Solver<'c, 'f> {
         start: Option<&[f64]>,
         out: &mut Figures,
     ) -> Result<(), NoPoint> {
-        let (netlist, detail) = (&self.circuit.netlist, Detail::Explained);
-        let settled = settle(
-            netlist,
-            &self.situation,
-            cells,
-            &mut self.shelf,
-            start,
-            detail,
-        )?;
-        out.fill(netlist, &settled);
+        let settled = self.settle(cells, start)?;
+        out.fill(&self.circuit.netlist, &settled);
         self.shelf.put(settled.kept);
         Ok(())
     }
@@ -81,15 +83,7 @@ impl<'c, 'f> Solver<'c, 'f> {
     /// See [`Circuit::solve`].
     pub fn point(&mut self, cells: &CellDrive, near: Option<&Figures>) -> Result<Point, NoPoint> {
         let start = near.map(|near| near.unknowns.as_slice());
-        let (netlist, detail) = (&self.circuit.netlist, Detail::Explained);
-        let settled = settle(
-            netlist,
-            &self.situation,
-            cells,
-            &mut self.shelf,
-            start,
-            detail,
-        )?;
+        let settled = self.settle(cells, start)?;
         let point = self.circuit.point(&settled, cells);
         self.shelf.put(settled.kept);
         Ok(point)

@@ -48,6 +48,22 @@ pub struct Ambient {
     pub monthly: Option<Months>,
 }
 
+/// Names of the months, as files and outputs write them.
+pub const MONTH_NAMES: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+
 /// A calendar of mean temperatures.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Months {

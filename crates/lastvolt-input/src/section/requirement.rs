@@ -1,6 +1,6 @@
 //! `[requirement]`: what the boards must reach and where they live.
 
-use lastvolt_core::model::{Ambient, Months, Requirement};
+use lastvolt_core::model::{Ambient, MONTH_NAMES, Months, Requirement};
 use lastvolt_core::quantity::{Quantity, Temperature, TemperatureDifference, Unit};
 
 use crate::diagnostic::Problem;
@@ -46,21 +46,7 @@ const MONTHLY: Field = Field::other(
 )
 .example("[\"1 degC\", \"2 degC\", \"5 degC\", \"9 degC\", \"13 degC\", \"17 degC\", \"19 degC\", \"19 degC\", \"15 degC\", \"10 degC\", \"5 degC\", \"2 degC\"]");
 const MONTH: Field = Field::value("monthly", Unit::Celsius, "temperature").example("\"9 degC\"");
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-const START: Field = Field::word("start", &MONTHS, "month of first use, for `monthly`")
+const START: Field = Field::word("start", &MONTH_NAMES, "month of first use, for `monthly`")
     .default("January")
     .example("\"October\"");
 const DAY_NIGHT: Field = Field::value(
@@ -174,7 +160,7 @@ fn months(f: &Fields<'_>) -> Option<Months> {
     };
     let celsius = twelve(f, value)?;
     let word = f.word(&START)?;
-    let start = MONTHS.iter().position(|m| *m == word)?;
+    let start = MONTH_NAMES.iter().position(|m| *m == word)?;
     let day_night: TemperatureDifference = f.value_or(&DAY_NIGHT);
     let coldest = celsius.into_iter().fold(celsius[0], f64::min) - day_night.si() / 2.0;
     if coldest < ABSOLUTE_ZERO_CELSIUS {

@@ -14,7 +14,7 @@ use crate::cli::load::{Family, load};
 use crate::cli::options::{Format, Input, Pair};
 use crate::cli::progress::Line;
 use crate::cli::resolve::Resolver;
-use crate::draw::output::{OutputPicture, standalone};
+use crate::draw::output::OutputPicture;
 use crate::failure::{FINE, Failure};
 use crate::output::{json, message, print, write_files};
 use crate::text;
@@ -179,7 +179,7 @@ fn check_picture(family: &model::Family, boards: &[String], path: &Path) -> Resu
 }
 
 fn write_picture(path: &Path, output: &OutputView, family: &model::Family) -> Result<(), Failure> {
-    let drawing = standalone(&OutputPicture::new(output, family).draw());
+    let drawing = OutputPicture::new(output, family).alone();
     let folder = match path.parent() {
         Some(parent) if parent != Path::new("") => parent,
         _ => Path::new("."),

@@ -48,6 +48,15 @@ impl<'a> OutputPicture<'a> {
 
     /// The picture as SVG.
     pub(crate) fn draw(&self) -> String {
+        self.canvas().finish()
+    }
+
+    /// The picture as a file of its own.
+    pub(crate) fn alone(&self) -> String {
+        self.canvas().finish_alone()
+    }
+
+    fn canvas(&self) -> Canvas {
         let mut canvas = Canvas::new(WIDTH, HEIGHT, &self.title, &self.description);
         let most = self.most_amps();
         let (unit_amps, unit) = unit(most);
@@ -66,7 +75,7 @@ impl<'a> OutputPicture<'a> {
             self.draw_marks(&mut canvas, &amps, &depth, plot);
             self.draw_lines(&mut canvas, &amps, &depth, plot, of);
         }
-        canvas.finish()
+        canvas
     }
 
     /// The largest current shown.
@@ -243,29 +252,6 @@ fn unit(amps: f64) -> (f64, &'static str) {
     }
 }
 
-/// A drawing as a file of its own: with its name space, the rules of the style sheet that concern
-/// pictures, and paper behind.
-pub(crate) fn standalone(svg: &str) -> String {
-    let sheet = include_str!("../report/style.css").lines();
-    let ours = |line: &&str| {
-        line.starts_with(":root{")
-            || line.starts_with("@media (prefers")
-            || line.starts_with("svg .")
-    };
-    let rules: Vec<&str> = sheet.filter(ours).collect();
-    let font = r#"svg{font:13px "Iowan Old Style","Palatino Linotype",Palatino,Georgia,serif}svg text{fill:var(--ink)}svg polyline{fill:none;stroke-width:2;stroke-linejoin:round}.paper{fill:var(--paper)}"#;
-    let style = format!(
-        "<style>{}\n{font}\n{}</style>\n<rect class=\"paper\" width=\"100%\" height=\"100%\"/>\n",
-        rules[..rules.len().min(2)].join("\n"),
-        rules[rules.len().min(2)..].join("\n"),
-    );
-    let svg = svg.replacen("<svg ", "<svg xmlns=\"http://www.w3.org/2000/svg\" ", 1);
-    match svg.split_once("</desc>\n") {
-        Some((head, body)) => format!("{head}</desc>\n{style}{body}"),
-        None => svg,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -277,13 +263,5 @@ mod tests {
         sorted.sort_by(f64::total_cmp);
         assert!(sorted.windows(2).all(|w| NAME_HEIGHT <= w[1] - w[0]));
         assert!(places.iter().all(|p| TOP < *p && *p <= BOTTOM + 4.0));
-    }
-
-    #[test]
-    fn a_drawing_on_its_own_has_a_name_space_and_its_rules() {
-        let drawn = standalone("<svg role=\"img\">\n<title>t</title>\n<desc>d</desc>\n</svg>\n");
-        assert!(drawn.starts_with("<svg xmlns="));
-        assert!(drawn.contains("svg .grid") && drawn.contains("--ink"));
-        assert!(!drawn.contains("body{"));
     }
 }

@@ -157,3 +157,18 @@ pub(crate) fn shortened(text: &str, most: usize) -> String {
     let head: String = text.chars().take(most.saturating_sub(1)).collect();
     format!("{head}…")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_picture_on_its_own_has_a_name_space_its_rules_and_no_size() {
+        let drawn = Canvas::new(90.0, 40.0, "t", "d").finish_alone();
+        let (head, _) = drawn.split_once('>').expect("a tag");
+        assert!(head.contains("xmlns=") && head.contains("viewBox=\"0 0 90 40\""));
+        assert!(!head.contains(" width=") && !head.contains(" height="));
+        assert!(drawn.contains("svg .grid") && drawn.contains("--ink"));
+        assert!(!drawn.contains("body{"));
+    }
+}

@@ -1,6 +1,6 @@
 //! How a run ends, in words: the cause, the cold night, the lines of its ledger.
 
-use lastvolt_core::model::{Board, Family, Kind};
+use lastvolt_core::model::{Board, Family, Kind, MONTH_NAMES};
 use lastvolt_core::quantity::{MONTH_SECS, Unit};
 
 use crate::text::number::{celsius, duration, figure, percent};
@@ -199,20 +199,6 @@ const EDGE_SECS: f64 = 60.0;
 
 /// A time after the first use as a month: `the second January`.
 fn month_words(from: usize, secs: f64) -> String {
-    const NAMES: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -222,7 +208,7 @@ fn month_words(from: usize, secs: f64) -> String {
     format!(
         "the {} {}",
         ordinal(months / 12 + 1),
-        NAMES[(from + months) % 12]
+        MONTH_NAMES[(from + months) % 12]
     )
 }
 
