@@ -4,7 +4,7 @@
 //! questions asked of it. It knows no files, no text formats, no terminal, no clock and no network.
 //!
 //! Modules depend on each other one way:
-//! `quantity <- numerics <- device <- model <- circuit <- time <- deliver <- review`.
+//! `quantity <- numerics <- device <- model <- circuit <- time <- fit <- deliver <- review`.
 
 pub mod quantity;
 
@@ -17,6 +17,8 @@ pub mod model;
 pub mod circuit;
 
 pub mod time;
+
+pub mod fit;
 
 pub mod deliver;
 
