@@ -12,7 +12,7 @@ mod life;
 mod matrix;
 mod notice;
 mod number;
-mod parts;
+pub(crate) mod parts;
 mod point;
 mod restart;
 mod review;
@@ -27,9 +27,7 @@ pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use notice::WatchView;
 pub(crate) use number::{Named, Num, nums};
-pub(crate) use parts::{
-    AxisView, CurveView, LineView, PartView, PartsView, ScaleView, Shown, ShownValue,
-};
+pub(crate) use parts::{AxisView, CurveView, PartView, PartsView, ScaleView, Shown, ShownValue};
 pub(crate) use point::PointView;
 pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};

@@ -12,7 +12,7 @@ use crate::text::{WIDTH, heading, push_lines, push_warnings, push_wrapped};
 use crate::view::{Document, PartView, PartsView, Shown, ShownValue};
 
 /// Widest name that a table is widened for.
-const NAMES: usize = 30;
+const NAMES: usize = 26;
 
 /// What to beware of with a button cell.
 const BUTTON: &str = "Button and coin cells burn through tissue within hours where a child swallows one: \
@@ -67,12 +67,17 @@ fn figure(shown: &Shown) -> String {
     }
 }
 
-/// The typical value of a key, empty where there is none.
+/// The typical value of a key in few digits, empty where there is none.
 fn typical(part: &PartView, key: &str) -> String {
     match part.figures.get(key).map(|s| &s.value) {
-        Some(ShownValue::Figure { unit, typ, .. }) => said(*typ, *unit),
+        Some(ShownValue::Figure { unit, typ, .. }) => said(short(*typ), *unit),
         _ => String::new(),
     }
+}
+
+/// Three digits of a value.
+fn short(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
 }
 
 /// Key figures of a kind: head of the column, keys of which the first that is there counts.
@@ -80,10 +85,9 @@ fn columns(kind: &str) -> &'static [(&'static str, &'static [&'static str])] {
     match kind {
         "cell" => &[
             ("charge", &["charge"]),
-            ("half drawn", &["open_circuit_half"]),
+            ("volts", &["open_circuit_half"]),
             ("resistance", &["resistance_fresh"]),
             ("continuous", &["continuous"]),
-            ("pulse", &["pulse"]),
         ],
         "p-fet" | "n-fet" => &[
             ("threshold", &["threshold"]),
@@ -100,11 +104,10 @@ fn columns(kind: &str) -> &'static [(&'static str, &'static [&'static str])] {
         ],
         "ldo" | "buck" | "boost" | "buck-boost" => &[
             ("output", &["output"]),
-            ("from in", &["quiescent_in"]),
-            ("from out", &["quiescent_out"]),
+            ("own in", &["quiescent_in"]),
+            ("own out", &["quiescent_out"]),
             ("limit", &["limit"]),
-            ("starts from", &["start_1"]),
-            ("runs to", &["runs_down_to"]),
+            ("lowest in", &["start_1", "runs_down_to"]),
         ],
         "supply" => &[("voltage", &["voltage"]), ("limit", &["limit"])],
         _ => &[
@@ -143,6 +146,15 @@ pub(crate) fn list(document: &Document<PartsView>, paint: Paint) -> String {
     }
     let any = |of: fn(&PartView) -> bool| entries.iter().any(of);
     out.push('\n');
+    if any(|e| e.kind == "cell") {
+        let says = "volts: of a rested cell that has given half its charge; resistance: fresh, at 20 degC.";
+        push_wrapped(&mut out, "", says);
+    }
+    if any(|e| e.figures.get("quiescent_in").is_some()) {
+        let says = "own in, own out: current that it takes from its input and output; lowest in: the \
+             input that it starts from, or runs down to.";
+        push_wrapped(&mut out, "", says);
+    }
     if any(|e| e.class) {
         let says =
             "class: stands for parts that several makers sell, and is not one that can be bought.";
@@ -165,7 +177,11 @@ fn push_kind(out: &mut String, kind: &str, entries: &[PartView], paint: Paint) {
     let keys = columns(kind);
     let mut head = vec![("name", Align::Left)];
     head.extend(keys.iter().map(|k| (k.0, Align::Right)));
-    head.extend([("sure", Align::Left), ("", Align::Left)]);
+    head.extend([
+        ("size", Align::Left),
+        ("sure", Align::Left),
+        ("", Align::Left),
+    ]);
     let mut table = Table::new(&head);
     let these: Vec<&PartView> = entries.iter().filter(|e| e.kind == kind).collect();
     for part in &these {
@@ -180,7 +196,7 @@ fn push_kind(out: &mut String, kind: &str, entries: &[PartView], paint: Paint) {
         row.extend(keys.iter().map(|k| figure(k.1)));
         let marks = [(part.class, "class"), (part.thin.is_some(), "thin")];
         let marks: Vec<&str> = marks.iter().filter(|m| m.0).map(|m| m.1).collect();
-        row.extend([part.confidence.to_owned(), marks.join(", ")]);
+        row.extend([size(part), part.confidence.to_owned(), marks.join(", ")]);
         table.row(row);
     }
     let lines = table.lines(2);
@@ -193,6 +209,18 @@ fn push_kind(out: &mut String, kind: &str, entries: &[PartView], paint: Paint) {
             }
         }
     }
+}
+
+/// Outer dimensions of a cell, where they are stated.
+fn size(part: &PartView) -> String {
+    let keys = ["diameter", "length", "width", "height", "thickness"];
+    let sides: Vec<f64> = keys.iter().filter_map(|k| part.figures.number(k)).collect();
+    let sides: Vec<String> = sides.iter().map(|m| format!("{:.1}", m * 1e3)).collect();
+    if sides.is_empty() {
+        return String::new();
+    }
+    let sides: Vec<&str> = sides.iter().map(|s| s.trim_end_matches(".0")).collect();
+    format!("{} mm", sides.join(" x "))
 }
 
 fn cut(name: &str, most: usize) -> String {

@@ -1,5 +1,7 @@
 //! Curves drawn with characters: axes with units and ticks, each line with a mark of its own.
 
+use lastvolt_core::quantity::Unit;
+
 use crate::draw::axis::Scale;
 use crate::text::number::engineering;
 use crate::text::parts::said;
@@ -11,6 +13,8 @@ const COLUMNS: usize = 56;
 const ROWS: usize = 15;
 /// Marks of lines, in their order.
 const MARKS: [char; 6] = ['o', 'x', '+', '*', '#', '%'];
+/// Coulombs of an ampere-hour.
+const AMPERE_HOUR: f64 = 3600.0;
 /// Mark of points that a data sheet states.
 const STATED: char = '@';
 
@@ -76,7 +80,7 @@ impl<'a> Axis<'a> {
     fn label(&self, value: f64) -> String {
         match self.view.column {
             // Plain numbers, which have no unit and are no percentage.
-            "depth" | "factor_share" => {
+            "depth" | "factor" => {
                 let text = engineering(value, "", 3);
                 let text = if (1e-2..1e3).contains(&value) {
                     format!("{value:.2}")
@@ -90,7 +94,7 @@ impl<'a> Axis<'a> {
                     text.to_owned()
                 }
             }
-            _ => said(value, self.view.unit),
+            _ => said(value * per_shown(self.view), self.view.unit),
         }
     }
 }
@@ -144,9 +148,24 @@ fn decades(low: f64, high: f64) -> Vec<f64> {
     all[first..=last.max(first + 1).min(all.len() - 1)].to_vec()
 }
 
-/// The curve as lines of text, its legend first.
+/// What one unit of the axis is in the unit of its values: charge is shown in ampere-hours, and round
+/// values are wanted there.
+fn per_shown(view: &AxisView) -> f64 {
+    match view.unit {
+        Unit::Coulomb => AMPERE_HOUR,
+        _ => 1.0,
+    }
+}
+
+/// The curve as lines of text; several lines have a legend in front.
 pub(crate) fn plot(curve: &CurveView) -> Vec<String> {
-    let points: Vec<Vec<(f64, f64)>> = curve.lines.iter().map(|l| l.xy()).collect();
+    let (across, upwards) = (per_shown(&curve.x), per_shown(&curve.y));
+    let shown = |p: &(f64, f64)| (p.0 / across, p.1 / upwards);
+    let points: Vec<Vec<(f64, f64)>> = curve
+        .lines
+        .iter()
+        .map(|l| l.xy().iter().map(shown).collect())
+        .collect();
     let all = || points.iter().flatten();
     let x = Axis::over(&curve.x, all().map(|p| p.0), COLUMNS);
     let y = Axis::over(&curve.y, all().map(|p| p.1), ROWS);
@@ -170,7 +189,10 @@ pub(crate) fn plot(curve: &CurveView) -> Vec<String> {
             draw(&mut canvas, &x, &y, &points[at], mark, (at, drawn));
         }
     }
-    let mut out = vec![legend.join("    ")];
+    let mut out = Vec::new();
+    if 1 < legend.len() {
+        out.push(legend.join("    "));
+    }
     out.extend(framed(&canvas, &x, &y));
     out
 }
@@ -186,8 +208,9 @@ fn draw(
     (turn, turns): (usize, usize),
 ) {
     let mut before: Option<usize> = None;
-    for column in 0..x.places {
-        let Some(row) = within(points, x.value(column), x).and_then(|v| y.place(v)) else {
+    let columns = (0..x.places).map(|column| (column, x.value(column)));
+    for (column, at) in columns {
+        let Some(row) = within(points, at, x).and_then(|v| y.place(v)) else {
             before = None;
             continue;
         };
@@ -262,7 +285,7 @@ fn framed(canvas: &[Vec<char>], x: &Axis<'_>, y: &Axis<'_>) -> Vec<String> {
             continue;
         }
         under[start..start + label.len()].copy_from_slice(&label);
-        free = start + label.len() + 2;
+        free = start + label.len() + 1;
     }
     let rule: String = rule.iter().collect();
     let under: String = under.iter().collect();
@@ -277,8 +300,8 @@ fn framed(canvas: &[Vec<char>], x: &Axis<'_>, y: &Axis<'_>) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::view::{LineView, Named, nums};
-    use lastvolt_core::quantity::Unit;
+    use crate::view::parts::LineView;
+    use crate::view::{Named, nums};
 
     fn line(label: &str, stated: bool, points: &[(f64, f64)]) -> LineView {
         let column = |of: fn(&(f64, f64)) -> f64| nums(&points.iter().map(of).collect::<Vec<_>>());

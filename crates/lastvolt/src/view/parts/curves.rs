@@ -126,7 +126,7 @@ fn of_cell(model: &CellModel) -> Vec<CurveView> {
     ];
     out.extend(discharges(model));
     out.extend(capacities(model));
-    out.extend(model.temperature.as_ref().map(|t| factors(t)));
+    out.extend(model.temperature.as_ref().map(factors));
     out
 }
 
@@ -225,7 +225,7 @@ fn factors(temperature: &CellTemperature) -> CurveView {
     let x = axis("temperature_c", "temperature", Unit::Celsius);
     let y = AxisView {
         scale: ScaleView::Logarithmic,
-        ..axis("factor_share", "factor", Unit::Fraction)
+        ..axis("factor", "factor", Unit::Fraction)
     };
     curve("temperature", "Factors against temperature", x, y, lines)
 }
@@ -263,9 +263,12 @@ fn on_resistance(fet: &Fet) -> Option<CurveView> {
     let stated: Vec<(f64, f64)> = stated.collect();
     let last = stated.last()?.0;
     let law = fet.law(STATED_CELSIUS);
+    let threshold = fet.threshold.si().abs();
+    // Below what is specified, to show how soon it rises, and not down to where nothing flows.
+    let first = stated.first()?.0;
     let range = (
-        fet.threshold.si().abs() + 0.1,
-        last.max(fet.threshold.si().abs() + 0.5),
+        (0.75 * first).max(threshold + 0.1).min(first),
+        last.max(first + 0.5),
     );
     let volts = values(range, POINTS, ScaleView::Linear);
     let points = volts.into_iter().map(|v| (v, law.on_ohms(v))).collect();

@@ -45,7 +45,7 @@ pub(crate) enum Value {
 pub(crate) struct Figures(pub(crate) Vec<Shown>);
 
 /// What the key of a number ends in.
-pub(super) fn suffix(unit: Unit) -> &'static str {
+fn suffix(unit: Unit) -> &'static str {
     match unit {
         Unit::Volt => "_v",
         Unit::Ampere => "_a",
@@ -78,7 +78,12 @@ impl Serialize for Figures {
                     typ,
                     max,
                 } => {
-                    let end = suffix(*unit);
+                    // A multiple of another resistance is no share of a whole.
+                    let end = if key.ends_with("_ratio") {
+                        ""
+                    } else {
+                        suffix(*unit)
+                    };
                     map.serialize_entry(&format!("{key}{end}"), &Num(*typ))?;
                     for (word, limit) in [("min", min), ("max", max)] {
                         if let Some(limit) = limit {
@@ -98,6 +103,14 @@ impl Figures {
     /// The figure of a key.
     pub(crate) fn get(&self, key: &str) -> Option<&Shown> {
         self.0.iter().find(|s| s.key == key)
+    }
+
+    /// The typical value of a key, where it is a number.
+    pub(crate) fn number(&self, key: &str) -> Option<f64> {
+        match self.get(key)?.value {
+            Value::Figure { typ, .. } => Some(typ),
+            _ => None,
+        }
     }
 
     fn push(&mut self, group: &'static str, key: &str, says: &str, value: Value) {
@@ -125,7 +138,7 @@ impl Figures {
         }
     }
 
-    fn number(&mut self, group: &'static str, key: &str, says: &str, typ: f64, unit: Unit) {
+    fn plain(&mut self, group: &'static str, key: &str, says: &str, typ: f64, unit: Unit) {
         let value = Value::Figure {
             unit,
             min: None,
@@ -199,14 +212,14 @@ fn of_cell(f: &mut Figures, model: &CellModel, facts: &CellFacts) {
     f.word(group, "chemistry", "chemistry", &model.chemistry);
     f.spread(group, "charge", "charge", &model.charge);
     let open = |depth: f64| model.open_circuit_volts(depth).0;
-    f.number(
+    f.plain(
         group,
         "open_circuit_fresh",
         "open circuit, fresh",
         open(0.0),
         Unit::Volt,
     );
-    f.number(
+    f.plain(
         group,
         "open_circuit_half",
         "open circuit, half drawn",
@@ -215,13 +228,13 @@ fn of_cell(f: &mut Figures, model: &CellModel, facts: &CellFacts) {
     );
     let group = "resistance at 20 degC";
     let ohms = |depth: f64| model.resistance_ohms(depth, 20.0, 0.0);
-    f.number(group, "resistance_fresh", "fresh", ohms(0.0), Unit::Ohm);
-    f.number(group, "resistance_half", "half drawn", ohms(0.5), Unit::Ohm);
-    f.number(group, "resistance_empty", "empty", ohms(1.0), Unit::Ohm);
+    f.plain(group, "resistance_fresh", "fresh", ohms(0.0), Unit::Ohm);
+    f.plain(group, "resistance_half", "half drawn", ohms(0.5), Unit::Ohm);
+    f.plain(group, "resistance_empty", "empty", ohms(1.0), Unit::Ohm);
     for (at, branch) in model.polarisation.iter().enumerate() {
         let ratio = format!("branch {} over that", at + 1);
         let key = format!("polarisation_{}_ratio", at + 1);
-        f.number(group, &key, &ratio, branch.ratio, Unit::Fraction);
+        f.plain(group, &key, &ratio, branch.ratio, Unit::Fraction);
         let says = format!("branch {} settles in", at + 1);
         let key = format!("polarisation_{}_time", at + 1);
         f.maybe(group, &key, &says, Some(branch.time));
