@@ -26,6 +26,9 @@ const INSTEAD: [[&str; 2]; 3] = [
     ["loss", "efficiency"],
 ];
 
+/// Longest source that is told on, in bytes.
+const MOST_SOURCE: usize = 2000;
+
 /// Where a model stands: the tree, and the place among its models.
 type At = (usize, usize);
 
@@ -266,6 +269,8 @@ fn head(entries: &mut Vec<Entry>, own: &Table, other: &Table, base: &str, like: 
         }
     };
     let taken = match text(other, SOURCE.key) {
+        // A long chain is not told link by link.
+        Some(source) if MOST_SOURCE < source.len() => format!("like {base}"),
         Some(source) => format!("like {base}: {source}"),
         None => format!("like {base}"),
     };

@@ -312,3 +312,24 @@ pins = ["VDD", "GND"]
 "#,
     );
 }
+
+/// A long chain is followed to its end, and one that leads nowhere is told once and soon.
+#[test]
+fn long_chains_are_followed() {
+    let chain = |last: &str| {
+        let links = (0..3000).map(|n| format!("[models.m{n}]\nlike = \"m{}\"\n", n + 1));
+        let links: String = links.collect();
+        format!(
+            "{links}[models.m3000]\n{last}\n[parts.R1]\nkind = \"resistor\"\nmodel = \"m0\"\npins = [\"VDD\", \"GND\"]\n"
+        )
+    };
+    let loaded = lastvolt_input::read(&texts(&chain("kind = \"resistor\"\nvalue = \"1k\"")));
+    assert_eq!(loaded.problems, []);
+    let Device::Resistor(resistor) = &part(&loaded, 0).device else {
+        panic!("a resistor");
+    };
+    assert_eq!(resistor.value.si(), 1000.0);
+    let loaded = lastvolt_input::read(&texts(&chain("like = \"nobody\"")));
+    let codes: Vec<&str> = loaded.problems.iter().map(|p| p.code).collect();
+    assert_eq!(codes, ["unknown-name"]);
+}
