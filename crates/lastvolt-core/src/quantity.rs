@@ -36,6 +36,10 @@ pub enum Unit {
     Fraction,
     /// A rate of change, per second.
     PerSecond,
+    /// Mass.
+    Kilogram,
+    /// Length.
+    Metre,
 }
 
 impl Unit {
@@ -57,6 +61,8 @@ impl Unit {
             Self::Kelvin => "K",
             Self::Fraction => "",
             Self::PerSecond => "/s",
+            Self::Kilogram => "kg",
+            Self::Metre => "m",
         }
     }
 
@@ -78,6 +84,8 @@ impl Unit {
             Self::Kelvin => "a temperature difference",
             Self::Fraction => "a share",
             Self::PerSecond => "a rate",
+            Self::Kilogram => "a mass",
+            Self::Metre => "a length",
         }
     }
 }
@@ -154,6 +162,10 @@ quantity!(/// A share of one.
     Fraction, Fraction, from_share, as_share);
 quantity!(/// A rate of change.
     Rate, PerSecond, from_per_sec, as_per_sec);
+quantity!(/// Mass.
+    Mass, Kilogram, from_kilograms, as_kilograms);
+quantity!(/// Length.
+    Length, Metre, from_metres, as_metres);
 
 /// Seconds of a day.
 pub const DAY_SECS: f64 = 86_400.0;

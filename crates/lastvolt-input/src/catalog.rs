@@ -2,12 +2,15 @@
 
 use std::sync::OnceLock;
 
-use lastvolt_core::model::{Confidence, Kind};
+use lastvolt_core::model::{Confidence, Device, Kind};
 
+use crate::Text;
 use crate::diagnostic::Sink;
-use crate::document::{Reader, Table, Value, parse};
-use crate::section::model::{Models, take_models};
+use crate::document::{Entry, Reader, Table, Value, parse};
+use crate::section::cell::{CellFacts, facts};
+use crate::section::model::{Model, Models, take_models};
 use crate::section::seen::SeenRange;
+use crate::section::{Section, like};
 
 /// Number that stands for the catalog where files are numbered.
 pub(crate) const FILE: usize = usize::MAX;
@@ -42,8 +45,8 @@ pub(crate) const FILES: [(&str, &str); 11] = [
     ("catalog/bucks.toml", include_str!("../catalog/bucks.toml")),
 ];
 
-/// One built-in model.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// One model.
+#[derive(Debug, Clone, PartialEq)]
 pub struct CatalogEntry {
     /// Its name.
     pub name: String,
@@ -59,40 +62,125 @@ pub struct CatalogEntry {
     pub confidence: Confidence,
     /// Ranges of its figures over real parts.
     pub seen: Vec<SeenRange>,
+    /// Documents that its figures come from, one by one.
+    pub sources: Vec<String>,
+    /// What published figures leave open.
+    pub thin: Option<String>,
+    /// What to beware of.
+    pub cautions: Vec<String>,
+    /// What a cell is beside its electrical figures.
+    pub facts: CellFacts,
+    /// The part that it makes; none where it leaves out what a part must bring.
+    pub device: Option<Device>,
+    /// Its text, ready to be put into a file of a family.
+    pub toml: String,
 }
 
 /// The built-in models, by file and place.
 #[must_use]
 pub fn catalog() -> Vec<CatalogEntry> {
     let sink = Sink::default();
-    let reader = Reader::new(&[], &sink);
     let mut models = Models::new();
-    take(reader, &mut models);
+    take(Reader::new(&[], &sink), &mut models);
+    let texts: Vec<&str> = FILES.iter().map(|f| f.1).collect();
+    entries(&sink, &models, tables(), &texts)
+}
+
+/// The models of a family's own, by file and place; what is wrong with them is what [`crate::read()`]
+/// reports.
+#[must_use]
+pub fn family_models(texts: &[Text]) -> Vec<CatalogEntry> {
+    let sink = Sink::default();
+    let reader = Reader::new(texts, &sink);
+    let each = texts.iter().enumerate();
+    let mut trees: Vec<Table> = each.map(|(n, t)| parse(n, &t.text, &sink)).collect();
+    like::resolve(reader, &mut trees, tables());
+    let mut models = Models::new();
+    for table in trees.iter().filter_map(|t| t.get("models")?.as_table()) {
+        take_models(reader, &mut models, table);
+    }
+    let texts: Vec<&str> = texts.iter().map(|t| t.text.as_str()).collect();
+    entries(&sink, &models, &trees, &texts)
+}
+
+/// The entries of some trees, each with the text that it was parsed from.
+fn entries<'t>(
+    sink: &'t Sink,
+    models: &Models<'t>,
+    trees: &'t [Table],
+    texts: &[&str],
+) -> Vec<CatalogEntry> {
+    let reader = Reader::new(&[], sink);
     let mut entries = Vec::new();
-    for table in tables() {
+    for (table, text) in trees.iter().zip(texts) {
         let Some(inner) = table.get("models").and_then(Value::as_table) else {
             continue;
         };
         for entry in &inner.entries {
-            let Some(model) = models.get(entry.key.as_str()) else {
-                continue;
-            };
-            let Some(section) = model.section else {
-                continue;
-            };
-            let head = model.head(reader);
-            entries.push(CatalogEntry {
-                name: entry.key.clone(),
-                kind: section.kind,
-                class: head.class,
-                summary: head.summary.unwrap_or_default().to_owned(),
-                source: head.source.unwrap_or_default().to_owned(),
-                confidence: head.confidence,
-                seen: head.seen,
-            });
+            let model = models.get(entry.key.as_str());
+            if let Some((model, section)) = model.and_then(|m| Some((m, m.section?))) {
+                entries.push(one(reader, entry, model, section, text));
+            }
         }
     }
     entries
+}
+
+fn one<'t>(
+    reader: Reader<'t>,
+    entry: &Entry,
+    model: &Model<'t>,
+    section: &'static Section,
+    text: &str,
+) -> CatalogEntry {
+    let head = model.head(reader);
+    let fields = model.fields(reader, section);
+    let owned = |words: Vec<&str>| words.into_iter().map(str::to_owned).collect();
+    CatalogEntry {
+        name: entry.key.clone(),
+        kind: section.kind,
+        class: head.class,
+        summary: head.summary.unwrap_or_default().to_owned(),
+        source: head.source.unwrap_or_default().to_owned(),
+        confidence: head.confidence,
+        sources: owned(head.sources),
+        thin: head.thin.map(str::to_owned),
+        seen: head.seen,
+        cautions: owned(head.cautions),
+        facts: match section.kind {
+            Kind::Cell => facts(&fields),
+            _ => CellFacts::default(),
+        },
+        device: (section.read)(&fields, &[]),
+        toml: written(text, entry),
+    }
+}
+
+/// The text of a model: its header and what stands below up to the next header of something else.
+fn written(text: &str, entry: &Entry) -> String {
+    let at = entry.key_spot.span.start;
+    let line = text[..at].rfind('\n').map_or(0, |n| n + 1);
+    if !text[line..].starts_with("[models.") {
+        // Inside `[models]`, or with dots.
+        let end = entry.value.spot.span.end.max(entry.key_spot.span.end);
+        return format!("[models]\n{}\n", text[at..end].trim_end());
+    }
+    let name = &text[at..entry.key_spot.span.end];
+    let below = format!("[models.{name}.");
+    let end = text[line..]
+        .match_indices("\n[")
+        .map(|(n, _)| line + n + 1)
+        .find(|&n| !text[n..].starts_with(&below));
+    let own = &text[line..end.unwrap_or(text.len())];
+    // Remarks before the next header belong to that.
+    let mut lines: Vec<&str> = own.lines().collect();
+    while lines
+        .last()
+        .is_some_and(|l| l.trim().is_empty() || l.trim_start().starts_with('#'))
+    {
+        lines.pop();
+    }
+    format!("{}\n", lines.join("\n"))
 }
 
 /// Takes the models of the catalog in.
@@ -105,13 +193,13 @@ pub(crate) fn take<'t>(reader: Reader<'t>, models: &mut Models<'t>) {
 }
 
 /// The trees of the files, parsed once.
-fn tables() -> &'static [Table] {
+pub(crate) fn tables() -> &'static [Table] {
     static TABLES: OnceLock<Vec<Table>> = OnceLock::new();
     TABLES.get_or_init(|| {
         let sink = Sink::default();
-        FILES
-            .iter()
-            .map(|(_, text)| parse(FILE, text, &sink))
-            .collect()
+        let files = FILES.iter();
+        let mut trees: Vec<Table> = files.map(|(_, text)| parse(FILE, text, &sink)).collect();
+        like::resolve(Reader::new(&[], &sink), &mut trees, &[]);
+        trees
     })
 }

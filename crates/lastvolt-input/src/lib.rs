@@ -16,12 +16,13 @@ mod section;
 mod spans;
 mod suggest;
 
-pub use catalog::{CatalogEntry, catalog};
+pub use catalog::{CatalogEntry, catalog, family_models};
 pub use diagnostic::{Diagnostic, Related, Severity};
 pub use manual::{reference, units};
 pub use place::{Place, SpanMap};
 pub use read::{Loaded, board_files, read};
 pub use section::seen::SeenRange;
+pub use section::cell::CellFacts;
 
 /// A named text.
 #[derive(Debug, Clone, PartialEq, Eq)]

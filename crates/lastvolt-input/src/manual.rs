@@ -144,6 +144,8 @@ pub fn units() -> String {
         Unit::Kelvin,
         Unit::Fraction,
         Unit::PerSecond,
+        Unit::Kilogram,
+        Unit::Metre,
     ] {
         let name = unit
             .measures()

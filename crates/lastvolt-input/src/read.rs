@@ -10,7 +10,7 @@ use crate::section::family::Head;
 use crate::section::load::Written;
 use crate::section::model::{Models, take_models};
 use crate::section::profile::LoadNames;
-use crate::section::{board, connector, family, load, profile, requirement};
+use crate::section::{board, connector, family, like, load, profile, requirement};
 use crate::suggest::quoted;
 use crate::{Severity, Text, catalog, spans};
 
@@ -40,11 +40,12 @@ pub fn read(texts: &[Text]) -> Loaded {
         };
     }
     let sink = Sink::default();
-    let trees: Vec<Table> = texts
+    let mut trees: Vec<Table> = texts
         .iter()
         .enumerate()
         .map(|(file, text)| tree(file, text, &sink))
         .collect();
+    like::resolve(Reader::new(texts, &sink), &mut trees, catalog::tables());
     let mut notes = SpanNotes::default();
     let family = lower(Reader::new(texts, &sink), &trees, &mut notes);
     let problems = sink.finish(texts);

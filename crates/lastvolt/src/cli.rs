@@ -11,6 +11,7 @@ mod deliver;
 mod life;
 mod matrix;
 mod new;
+mod parts;
 mod point;
 mod review;
 
@@ -42,6 +43,7 @@ enum Command {
     Burst(burst::Args),
     Life(life::Args),
     Deliver(deliver::Args),
+    Parts(parts::Args),
     Check(check::Args),
     Review(review::Args),
 }
@@ -55,6 +57,7 @@ impl Command {
             Self::Burst(args) => burst::run(args),
             Self::Life(args) => life::run(args),
             Self::Deliver(args) => deliver::run(args),
+            Self::Parts(args) => parts::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),
         }

@@ -12,6 +12,8 @@ pub(crate) mod ending;
 pub(crate) mod life;
 pub(crate) mod matrix;
 pub(crate) mod notice;
+pub(crate) mod parts;
+pub(crate) mod plot;
 pub(crate) mod point;
 pub(crate) mod review;
 pub(crate) mod told;

@@ -1,7 +1,7 @@
 //! What the commands answer, in the shape of the documents that leave the program.
 //!
 //! Every quantity is an SI number whose key ends in its unit (`_v _a _w _j _s _f _ohm`, `_c` for
-//! degrees Celsius). A key without a value is absent. A number that is not finite never leaves the
+//! degrees Celsius; models also have `_h _hz _kg _m _per_s` and `_share`). A key without a value is absent. A number that is not finite never leaves the
 //! program: serialising it fails, and the command with it. JSON, text and report are made from the
 //! same structs.
 
@@ -12,6 +12,7 @@ mod life;
 mod matrix;
 mod notice;
 mod number;
+pub(crate) mod parts;
 mod point;
 mod restart;
 mod review;
@@ -26,6 +27,7 @@ pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use notice::WatchView;
 pub(crate) use number::{Named, Num, nums};
+pub(crate) use parts::{AxisView, CurveView, PartView, PartsView, ScaleView, Shown, ShownValue};
 pub(crate) use point::PointView;
 pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};

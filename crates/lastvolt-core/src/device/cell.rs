@@ -67,6 +67,8 @@ pub struct CellModel {
     pub ageing: Rate,
     /// Share of the charge lost per second at 20 degC.
     pub self_discharge: Rate,
+    /// How long its maker lets it lie before use, where stated.
+    pub shelf_life: Option<Time>,
     /// Unit-to-unit spread.
     pub spread: CellSpread,
     /// What the cell must not be asked for.
@@ -196,6 +198,7 @@ impl CellModel {
             temperature: None,
             ageing: none,
             self_discharge: none,
+            shelf_life: None,
             spread: CellSpread {
                 charge: Fraction::from_share(0.0),
                 resistance: Fraction::from_share(0.0),

@@ -22,7 +22,7 @@ pub use diode::{Diode, Junction, Led};
 pub use fet::{Channel, ChannelLaw, Fet};
 pub use fuse::Fuse;
 pub use inductor::Inductor;
-pub use rating::{Rating, RatingLoad};
+pub use rating::{DischargePoint, Rating, RatingLoad};
 pub use regulator::{Enable, Loss, Regulator, Setpoint, Topology, WhenOff};
 pub use resistor::Resistor;
 pub use supply::Supply;

@@ -7,7 +7,7 @@
 use crate::device::{CellModel, CellState};
 use crate::numerics::relax::Relax;
 use crate::numerics::root;
-use crate::quantity::{Charge, Current, Resistance, Temperature, Voltage};
+use crate::quantity::{Charge, Current, Power, Resistance, Temperature, Voltage};
 
 /// A maker's rating.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +29,17 @@ pub enum RatingLoad {
     Resistance(Resistance),
     /// A constant current.
     Current(Current),
+    /// A constant power.
+    Power(Power),
+}
+
+/// One instant of a discharge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DischargePoint {
+    /// Charge given so far.
+    pub given: Charge,
+    /// Voltage under load.
+    pub voltage: Voltage,
 }
 
 /// Share of the charge drawn in one step of the test.
@@ -48,7 +59,7 @@ impl CellModel {
         if wanted.is_nan() || wanted <= 0.0 {
             return None;
         }
-        let mut test = Test::new(self, rating);
+        let test = Test::new(self, rating);
         let mut most = wanted;
         let mut given = test.given(most);
         for _ in 0..40 {
@@ -64,6 +75,27 @@ impl CellModel {
         let least = wanted * 0.999;
         root::bracketed(|q| test.given(q) - wanted, least, most, wanted * 1e-9)
             .map(Charge::from_coulombs)
+    }
+}
+
+impl CellModel {
+    /// A fresh, rested cell discharged as a rating states, its `capacity` apart: one point a step,
+    /// the last where the voltage reaches the end. Empty where it lies below that from the start.
+    ///
+    /// # Accuracy
+    /// That of [`Self::charge_for_rating`].
+    #[must_use]
+    pub fn discharge(&self, rating: &Rating) -> Vec<DischargePoint> {
+        let end_volts = rating.end.as_volts();
+        let mut points = Vec::new();
+        let mut note = |given: f64, spare_volts: f64| {
+            points.push(DischargePoint {
+                given: Charge::from_coulombs(given),
+                voltage: Voltage::from_volts(end_volts + spare_volts),
+            });
+        };
+        Test::new(self, rating).follow(self.charge.si(), &mut note);
+        points
     }
 }
 
@@ -98,15 +130,23 @@ impl<'a> Test<'a> {
     }
 
     /// Charge given down to the end voltage by a cell that holds `charge`.
-    fn given(&mut self, charge: f64) -> f64 {
+    fn given(&self, charge: f64) -> f64 {
+        self.follow(charge, &mut |_, _| {})
+    }
+
+    /// The same, and what it notes on its way: charge given, and how far the voltage is above the end.
+    fn follow(&self, charge: f64, note: &mut dyn FnMut(f64, f64)) -> f64 {
         let mut state = self.model.rested(0.0);
         let mut drive = self.drive(&state);
         let mut given = 0.0;
         while drive.spare_volts > 0.0 && state.depth < 1.5 && drive.amps > 0.0 {
+            note(given, drive.spare_volts);
             let span = STEP * charge / drive.amps;
             let (next, end, step_given) = self.step(&state, &drive, charge, span);
             if end.spare_volts <= 0.0 {
-                return given + self.last_step(&state, &drive, charge, span);
+                given += self.last_step(&state, &drive, charge, span);
+                note(given, 0.0);
+                return given;
             }
             (state, drive, given) = (next, end, given + step_given);
         }
@@ -181,13 +221,38 @@ impl<'a> Test<'a> {
         let amps = match self.rating.load {
             RatingLoad::Current(current) => current.as_amps(),
             RatingLoad::Resistance(load) => self.through(state, load.as_ohms()),
+            RatingLoad::Power(load) => self.drawing(state, load.as_watts()),
         };
         let volts = self.model.terminal_volts(state, amps, self.celsius).0;
+        let spare_volts = match self.rating.load {
+            // The cell cannot give the power any more, which ends the test wherever the voltage is.
+            RatingLoad::Power(load) if amps * volts < load.as_watts() * (1.0 - 1e-6) => -1.0,
+            _ => volts - self.rating.end.as_volts(),
+        };
         Drive {
             amps,
             branch_volts: self.ratios.iter().map(|r| r * ohms * amps).collect(),
-            spare_volts: volts - self.rating.end.as_volts(),
+            spare_volts,
         }
+    }
+
+    /// Current at which the cell gives a power; that of the most it can give where it cannot.
+    fn drawing(&self, state: &CellState, watts: f64) -> f64 {
+        let mut amps = 0.0;
+        // The power bends one way only, so Newton's steps rise to the lower root and pass none.
+        for _ in 0..60 {
+            let (volts, slope) = self.model.terminal_volts(state, amps, self.celsius);
+            let rise = volts + amps * slope;
+            if rise <= 0.0 {
+                break;
+            }
+            let step = (watts - amps * volts) / rise;
+            amps += step;
+            if step.abs() <= 1e-14 * amps.abs() {
+                break;
+            }
+        }
+        amps
     }
 
     /// Current through a resistor.
@@ -263,6 +328,38 @@ mod tests {
         let secs = 720.0 / amps;
         let q = 720.0 + (1.0 - c) / c * amps / k * (1.0 - libm::exp(-k * secs));
         assert!((charge.as_coulombs() / q - 1.0).abs() < 1e-5);
+    }
+
+    /// E falls from 3 V to 2 V in a line, 1 ohm and 0.22 W: at 2.2 V flow 0.1 A and E is 2.3 V, after
+    /// 0.7 of the charge.
+    #[test]
+    fn a_power_is_solved_by_hand() {
+        let load = RatingLoad::Power(Power::from_watts(0.22));
+        let cell = cell(&[(0.0, 3.0), (1.0, 2.0)], 1.0);
+        let charge = cell.charge_for_rating(&rating(load, 2.2)).expect("reached");
+        assert!((charge.as_coulombs() / (720.0 / 0.7) - 1.0).abs() < 1e-6);
+        // 3 V behind 1 ohm give 2.25 W at most.
+        let load = RatingLoad::Power(Power::from_watts(2.3));
+        assert_eq!(cell.charge_for_rating(&rating(load, 0.1)), None);
+    }
+
+    /// The last point of a discharge is the rating that the charge was solved from.
+    #[test]
+    fn a_discharge_ends_with_the_rated_capacity() {
+        let load = RatingLoad::Resistance(Resistance::from_ohms(110.0));
+        let mut cell = cell(&[(0.0, 3.0), (1.0, 2.0)], 10.0);
+        let rating = rating(load, 2.2);
+        cell.charge = Spread::exactly(cell.charge_for_rating(&rating).expect("reached"));
+        let points = cell.discharge(&rating);
+        let last = points.last().expect("points");
+        assert!((last.given.as_coulombs() / 720.0 - 1.0).abs() < 1e-6);
+        assert_eq!(last.voltage.as_volts(), 2.2);
+        assert!(
+            points
+                .windows(2)
+                .all(|p| p[0].given < p[1].given && p[0].voltage > p[1].voltage)
+        );
+        assert!((points[0].voltage.as_volts() - 3.0 * 110.0 / 120.0).abs() < 1e-9);
     }
 
     #[test]

@@ -231,6 +231,69 @@ impl Regulator {
     }
 }
 
+impl Regulator {
+    /// Share of the input power that reaches a load, by the equation of this file without the winding
+    /// of an inductor part. None where the input is outside what it runs from, the output current is
+    /// beyond its limit, or there is no such point.
+    #[must_use]
+    pub fn efficiency(&self, in_volts: f64, out_volts: f64, out_amps: f64) -> Option<f64> {
+        let steps_down = matches!(self.topology, Topology::Linear | Topology::Buck);
+        let headroom = out_volts + self.dropout.si() * out_amps;
+        let reaches = match self.topology {
+            Topology::Boost => in_volts < out_volts,
+            Topology::BuckBoost => true,
+            Topology::Linear | Topology::Buck => headroom <= in_volts,
+        };
+        let survives = self.survives.is_none_or(|v| in_volts <= v.as_volts());
+        if !reaches || !survives || in_volts < self.runs_down_to.as_volts() || out_amps <= 0.0 {
+            return None;
+        }
+        let own_out_amps = self.quiescent_out.si();
+        let path_amps = match (&self.loss, self.topology) {
+            (_, Topology::Linear) => out_amps + own_out_amps,
+            (Loss::Efficiency(_), _) => {
+                let lost = self.table_loss_watts(in_volts, out_volts, out_amps);
+                (out_volts * out_amps + lost) / in_volts
+            }
+            (Loss::Share { share, .. }, _) => {
+                let watts = (1.0 + share.si()) * out_volts * out_amps + out_volts * own_out_amps;
+                self.path_amps(in_volts, watts, out_amps)?
+            }
+        };
+        let inductor_amps = if steps_down {
+            out_amps
+        } else {
+            path_amps.max(out_amps)
+        };
+        if self.limit.is_some_and(|limit| inductor_amps > limit.si()) {
+            return None;
+        }
+        // The quiescent current is within a stated efficiency.
+        let own_in_amps = match (&self.loss, self.topology) {
+            (Loss::Efficiency(_), Topology::Buck | Topology::Boost | Topology::BuckBoost) => 0.0,
+            _ => self.quiescent_in.si(),
+        };
+        Some(out_volts * out_amps / (in_volts * (path_amps + own_in_amps)))
+    }
+
+    /// Input current of a converter that hands on a power: the lower root of
+    /// `Vin Iin = watts + Rpath IL^2`, none past its fold.
+    fn path_amps(&self, in_volts: f64, watts: f64, out_amps: f64) -> Option<f64> {
+        let ohms = self.path_ohms();
+        let by_output = (watts + ohms * out_amps * out_amps) / in_volts;
+        let by_input = || {
+            let inner = in_volts * in_volts - 4.0 * ohms * watts;
+            (inner >= 0.0).then(|| 2.0 * watts / (in_volts + inner.sqrt()))
+        };
+        match self.topology {
+            Topology::Linear | Topology::Buck => Some(by_output),
+            Topology::Boost => by_input(),
+            Topology::BuckBoost if by_output <= out_amps => Some(by_output),
+            Topology::BuckBoost => by_input(),
+        }
+    }
+}
+
 fn interpolate(points: &[(f64, f64)], x: f64) -> f64 {
     let (first, last) = match (points.first(), points.last()) {
         (Some(first), Some(last)) => (*first, *last),

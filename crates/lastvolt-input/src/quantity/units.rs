@@ -27,7 +27,7 @@ const fn symbol(text: &'static str, unit: Unit, factor: f64, prefixed: Prefixed)
     }
 }
 
-const SYMBOLS: [Symbol; 32] = [
+const SYMBOLS: [Symbol; 34] = [
     symbol("V", Unit::Volt, 1.0, Prefixed::Yes),
     symbol("A", Unit::Ampere, 1.0, Prefixed::Yes),
     symbol("ohm", Unit::Ohm, 1.0, Prefixed::Yes),
@@ -60,6 +60,8 @@ const SYMBOLS: [Symbol; 32] = [
     symbol("%", Unit::Fraction, 0.01, Prefixed::No),
     symbol("ppm", Unit::Fraction, 1e-6, Prefixed::No),
     symbol("/s", Unit::PerSecond, 1.0, Prefixed::No),
+    symbol("g", Unit::Kilogram, 1e-3, Prefixed::Yes),
+    symbol("m", Unit::Metre, 1.0, Prefixed::Yes),
 ];
 
 /// Other ways in which people write a symbol, and the one that files use.
@@ -195,6 +197,8 @@ pub(crate) fn fitting(unit: Unit) -> &'static str {
         Unit::Kelvin => "K",
         Unit::Fraction => "%",
         Unit::PerSecond => "/s, %/year, %/month, %/day",
+        Unit::Kilogram => "g, mg, kg",
+        Unit::Metre => "mm, um, m",
     }
 }
 
@@ -215,6 +219,8 @@ pub(crate) fn usual(unit: Unit) -> &'static str {
         Unit::Kelvin => "K",
         Unit::Fraction => "%",
         Unit::PerSecond => "/s",
+        Unit::Kilogram => "g",
+        Unit::Metre => "mm",
     }
 }
 
@@ -231,5 +237,6 @@ pub(super) fn largest(unit: Unit) -> f64 {
         Unit::Celsius | Unit::Kelvin => 1000.0,
         Unit::Fraction => 1e6,
         Unit::PerSecond => 1e9,
+        Unit::Kilogram | Unit::Metre => 1e3,
     }
 }

@@ -10,9 +10,13 @@ use lastvolt_core::quantity::{
 };
 
 mod charge;
+mod facts;
 mod temperature;
 
 use charge::{CHARGE, RATED, charge, charged};
+pub use facts::CellFacts;
+pub(crate) use facts::facts;
+use facts::{MASS, SHELF_LIFE, SIZE};
 use temperature::{TEMPERATURE, temperature};
 
 use super::{PinSet, Section};
@@ -222,6 +226,9 @@ pub(crate) static SECTION: Section = Section {
         LIMITS,
         RECHARGEABLE,
         BUTTON,
+        MASS,
+        SIZE,
+        SHELF_LIFE,
     ],
     read,
 };
@@ -284,6 +291,9 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
         .table(&AGEING)
         .map_or(Rate::from_per_sec(0.0), |t| t.value_or(&GROWTH));
     let self_discharge = f.value_or(&SELF_DISCHARGE);
+    let shelf_life = f.value(&SHELF_LIFE);
+    // Stated and not computed with: read for its spelling.
+    facts(f);
     let spread = spread(f);
     let limits = limits(f);
     let charging = if f.flag(&RECHARGEABLE) {
@@ -306,6 +316,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
         temperature,
         ageing,
         self_discharge,
+        shelf_life,
         spread,
         limits,
         charging,

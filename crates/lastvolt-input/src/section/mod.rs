@@ -5,6 +5,7 @@
 pub(crate) mod board;
 pub(crate) mod connector;
 pub(crate) mod family;
+pub(crate) mod like;
 pub(crate) mod load;
 pub(crate) mod model;
 pub(crate) mod part;
@@ -14,7 +15,7 @@ pub(crate) mod requirement;
 pub(crate) mod seen;
 
 mod capacitor;
-mod cell;
+pub(crate) mod cell;
 mod diode;
 mod fet;
 mod fuse;

@@ -11,26 +11,45 @@ use crate::diagnostic::Problem;
 use crate::document::{Entry, Field, Fields, Layer, Reader, Table};
 use crate::suggest::quoted;
 
-const SOURCE: Field =
-    Field::text("source", "where the figures come from").example("\"data sheet, 2021\"");
-const CONFIDENCE: Field = Field::word(
-    "confidence",
-    &["data-sheet", "typical", "memory"],
-    "how sure the figures are",
+pub(super) const LIKE: Field = Field::text(
+    "like",
+    "name of a model of the same kind from which it takes every key that it does not state",
 )
-.default("data-sheet")
-.example("\"typical\"");
-const CLASS: Field = Field::flag(
+.example("\"LR03\"");
+pub(super) const SOURCE: Field =
+    Field::text("source", "where the figures come from").example("\"data sheet, 2021\"");
+/// Words for how sure figures are, surest first.
+pub(super) const CONFIDENCES: &[&str] = &["data-sheet", "typical", "memory"];
+pub(super) const CONFIDENCE: Field =
+    Field::word("confidence", CONFIDENCES, "how sure the figures are")
+        .default("data-sheet")
+        .example("\"typical\"");
+pub(super) const CLASS: Field = Field::flag(
     "class",
     "whether it is a class of parts and not one that can be bought",
 )
 .default("false")
 .example("false");
-const SUMMARY: Field = Field::text("summary", "a line for lists of models")
+pub(super) const SUMMARY: Field = Field::text("summary", "a line for lists of models")
     .example("\"low-threshold p-channel switch\"");
 
+const SOURCES: Field = Field::names(
+    "sources",
+    "documents that the figures come from, one by one",
+)
+.example("[\"a maker's data sheet, 2021\"]");
+const THIN: Field = Field::text(
+    "thin",
+    "where published figures are thin: what is missing or rests on little",
+)
+.example("\"no maker prints the resistance in the cold\"");
+const CAUTIONS: Field = Field::names("cautions", "what to beware of with such a part")
+    .example("[\"keep away from children\"]");
+
 /// The fields of every model.
-pub(crate) const MODEL_FIELDS: &[Field] = &[KIND, SOURCE, CONFIDENCE, CLASS, SUMMARY, SEEN];
+pub(crate) const MODEL_FIELDS: &[Field] = &[
+    KIND, LIKE, SOURCE, CONFIDENCE, CLASS, SUMMARY, SOURCES, THIN, CAUTIONS, SEEN,
+];
 
 /// A model that parts may be made after.
 #[derive(Clone, Copy)]
@@ -58,6 +77,12 @@ pub(crate) struct ModelHead<'t> {
     pub(crate) summary: Option<&'t str>,
     /// Ranges of figures over real parts.
     pub(crate) seen: Vec<SeenRange>,
+    /// Documents that its figures come from.
+    pub(crate) sources: Vec<&'t str>,
+    /// What published figures leave open.
+    pub(crate) thin: Option<&'t str>,
+    /// What to beware of.
+    pub(crate) cautions: Vec<&'t str>,
 }
 
 /// Takes the tables of `[models]` in and checks each by itself.
@@ -76,7 +101,7 @@ pub(crate) fn take_models<'t>(reader: Reader<'t>, models: &mut Models<'t>, table
             table,
             section,
         };
-        if word.is_none() {
+        if word.is_none() && !model.is_cut_off() {
             let says = format!("`kind` is missing in model {}", quoted(&entry.key));
             let problem = Problem::new("missing-key", entry.key_spot.clone(), says)
                 .label("no `kind`")
@@ -100,17 +125,22 @@ impl<'t> Model<'t> {
     /// Reads the figures of a model by themselves; it need not be whole.
     fn check(&self, reader: Reader<'t>) {
         if let Some(section) = self.section {
-            let what = format!("model {}", quoted(&self.entry.key));
-            let fields = Fields::layered(
-                reader,
-                vec![self.layer(section)],
-                &self.entry.key_spot,
-                &what,
-            );
             // What the reading gives is of no use; what it reports is.
-            let _ = (section.read)(&fields.incomplete(), &[]);
+            let _ = (section.read)(&self.fields(reader, section), &[]);
             let _ = self.head(reader);
         }
+    }
+
+    /// Its fields by themselves, which need not be whole.
+    pub(crate) fn fields(&self, reader: Reader<'t>, section: &Section) -> Fields<'t> {
+        let what = format!("model {}", quoted(&self.entry.key));
+        let layers = vec![self.layer(section)];
+        Fields::layered(reader, layers, &self.entry.key_spot, &what).incomplete()
+    }
+
+    /// Whether it is like a model that is not there, which has been reported.
+    pub(super) fn is_cut_off(&self) -> bool {
+        self.table.get(LIKE.key).is_some()
     }
 
     pub(super) fn layer(&self, section: &Section) -> Layer<'t> {
@@ -127,11 +157,17 @@ impl<'t> Model<'t> {
                 .get(field.key)
                 .and_then(|v| reader.text(v, field.key))
         };
-        let words = &["data-sheet", "typical", "memory"];
+        let names = |field: &Field| -> Vec<&'t str> {
+            let names = self
+                .table
+                .get(field.key)
+                .map(|v| reader.names(v, field.key));
+            names.into_iter().flatten().map(|n| n.0).collect()
+        };
         let confidence = self
             .table
             .get(CONFIDENCE.key)
-            .and_then(|v| reader.word(v, CONFIDENCE.key, words));
+            .and_then(|v| reader.word(v, CONFIDENCE.key, CONFIDENCES));
         ModelHead {
             source: text(&SOURCE),
             confidence: match confidence {
@@ -146,6 +182,9 @@ impl<'t> Model<'t> {
                 .unwrap_or(false),
             summary: text(&SUMMARY),
             seen: seen(reader, self.table),
+            sources: names(&SOURCES),
+            thin: text(&THIN),
+            cautions: names(&CAUTIONS),
         }
     }
 }

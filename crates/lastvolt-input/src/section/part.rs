@@ -58,7 +58,7 @@ pub(crate) fn read<'t>(
     layers.extend(model.map(|m| m.layer(section)));
     let what = format!("{} `{}`", section.kind.word(), entry.key);
     let mut fields = Fields::layered(reader, layers, &entry.key_spot, &what);
-    let unknown_model = named.is_some() && model.is_none();
+    let unknown_model = named.is_some() && model.is_none_or(|m| m.is_cut_off());
     if unknown_model {
         // What the model would have brought is not missing.
         fields = fields.incomplete();

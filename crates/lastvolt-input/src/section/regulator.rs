@@ -459,7 +459,7 @@ fn enable(f: &Fields<'_>) -> Option<Option<Enable>> {
 /// Pins that follow from the model: a reference needs `fb`, thresholds need `enable`, and so on.
 fn check_pins(f: &Fields<'_>, pins: &[Pin], setpoint: &Setpoint, has_enable: bool) -> Option<()> {
     if !f.complete() {
-        return None;
+        return Some(());
     }
     let has = |name: &str| pins.iter().any(|p| p.name == name);
     let adjustable = matches!(setpoint, Setpoint::Reference(_));

@@ -1,7 +1,7 @@
 //! The built-in catalog: every entry is sound, says where its figures come from, and works in a part.
 
 use lastvolt_core::model::Kind;
-use lastvolt_input::{Text, catalog, read};
+use lastvolt_input::{Text, catalog, family_models, read};
 
 #[test]
 fn every_entry_names_its_source_and_what_it_is() {
@@ -59,5 +59,23 @@ fn every_entry_works_in_a_part() {
         }
         assert_eq!(loaded.problems, [], "{}", entry.name);
         assert!(loaded.family.is_some(), "{}", entry.name);
+    }
+}
+
+/// The text of an entry, put into a family under another name, is the same model.
+#[test]
+fn the_text_of_every_entry_can_be_put_into_a_family() {
+    for entry in catalog() {
+        let text = entry.toml.replacen(&entry.name, "copy", 1);
+        let copies = family_models(&[Text {
+            name: "family.toml".to_owned(),
+            text,
+        }]);
+        let [copy] = copies.as_slice() else {
+            panic!("one model in {}", entry.toml);
+        };
+        assert_eq!(copy.device, entry.device, "{}", entry.name);
+        assert_eq!((copy.kind, &copy.source), (entry.kind, &entry.source));
+        assert!(entry.device.is_some(), "{}", entry.name);
     }
 }

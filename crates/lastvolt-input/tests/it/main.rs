@@ -5,6 +5,7 @@ mod catalog;
 mod cells;
 mod examples;
 mod files;
+mod like;
 mod loads;
 mod manual;
 mod models;

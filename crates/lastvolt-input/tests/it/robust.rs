@@ -70,6 +70,8 @@ fn edit() -> impl Strategy<Value = Edit> {
         "model = \"LR6\"\n",
         "open = [\"1\"]\n",
         "[models.x]\n",
+        "like = \"x\"\n",
+        "like = \"LR6\"\n",
         "-1 V",
         " V",
         "%",

@@ -182,7 +182,7 @@ fn not_utf8(name: &str, bytes: &[u8], at: usize) -> Diagnostic {
 }
 
 /// SHA-256 over names and contents in the order of reading, each with its length before it.
-fn digest(texts: &[Text]) -> String {
+pub(crate) fn digest(texts: &[Text]) -> String {
     let mut hash = Sha256::new();
     for text in texts {
         for piece in [&text.name, &text.text] {

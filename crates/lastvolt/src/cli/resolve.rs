@@ -294,7 +294,7 @@ fn cell_of(part: &Part) -> Option<&Cell> {
 }
 
 /// The known name nearest to what was written, if one is near enough to be meant.
-fn nearest<'a>(got: &str, known: &[&'a str]) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(got: &str, known: &[&'a str]) -> Option<&'a str> {
     const LONGEST: usize = 64;
     if LONGEST < got.len() {
         return None;

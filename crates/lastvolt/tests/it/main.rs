@@ -6,6 +6,7 @@ mod contract;
 mod guide;
 mod matrix;
 mod page;
+mod parts;
 mod planted;
 mod program;
 mod rules;

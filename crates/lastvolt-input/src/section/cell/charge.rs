@@ -20,7 +20,7 @@ const RATED_CAPACITY: Field = Field::value("capacity", Unit::Coulomb, "charge de
     .example("\"225 mAh\"");
 const RATED_LOAD: Field = Field::other(
     "load",
-    "a resistance or a current",
+    "a resistance, a current or a power",
     "what the cell was discharged with",
 )
 .required()
@@ -31,6 +31,9 @@ const RATED_LOAD_OHMS: Field = Field::value("load", Unit::Ohm, "resistance")
 const RATED_LOAD_AMPS: Field = Field::value("load", Unit::Ampere, "current")
     .within(Bounds::POSITIVE)
     .example("\"0.2 mA\"");
+const RATED_LOAD_WATTS: Field = Field::value("load", Unit::Watt, "power")
+    .within(Bounds::POSITIVE)
+    .example("\"50 mW\"");
 const RATED_END: Field = Field::value("end", Unit::Volt, "voltage under load down to which")
     .within(Bounds::POSITIVE)
     .required()
@@ -87,17 +90,19 @@ pub(super) fn charged(f: &Fields<'_>, mut model: CellModel, stated: Stated) -> O
     Some(model)
 }
 
-/// A resistance or a current.
+/// A resistance, a current or a power.
 fn rated_load(f: &Fields<'_>, value: &Value) -> Option<RatingLoad> {
     let text = value.as_text().unwrap_or("");
-    let amps = crate::quantity::unit_of(text).is_some_and(|u| u.1 == Unit::Ampere);
-    if amps {
-        f.reader
+    let reader = f.reader;
+    match crate::quantity::unit_of(text).map(|u| u.1) {
+        Some(Unit::Ampere) => reader
             .quantity(value, &RATED_LOAD_AMPS)
-            .map(RatingLoad::Current)
-    } else {
-        f.reader
+            .map(RatingLoad::Current),
+        Some(Unit::Watt) => reader
+            .quantity(value, &RATED_LOAD_WATTS)
+            .map(RatingLoad::Power),
+        _ => reader
             .quantity(value, &RATED_LOAD_OHMS)
-            .map(RatingLoad::Resistance)
+            .map(RatingLoad::Resistance),
     }
 }
