@@ -140,7 +140,10 @@ impl Run<'_> {
         let mut run = Run {
             bed: self.bed,
             duty: self.duty,
-            until: Until { volts: f64::NEG_INFINITY, ..self.until },
+            until: Until {
+                volts: f64::NEG_INFINITY,
+                ..self.until
+            },
             state: *from,
             on_secs: 0.0,
             coulombs: 0.0,
@@ -239,7 +242,11 @@ impl Run<'_> {
 
     /// What the heaviest step of the load makes of a state.
     fn heaviest(&self, state: &Inner) -> Flow {
-        let flows = self.duty.steps.iter().map(|s| self.bed.flow(state, s.demand));
+        let flows = self
+            .duty
+            .steps
+            .iter()
+            .map(|s| self.bed.flow(state, s.demand));
         flows
             .max_by(|a, b| a.amps.total_cmp(&b.amps))
             .unwrap_or_else(|| self.bed.flow(state, Demand::Rest))

@@ -24,7 +24,7 @@ pub use test::{Amount, At, Demand, Drive, Duty, LogPoint, Reading, Step, Test, V
 use crate::device::CellModel;
 use crate::numerics::math;
 use crate::progress::{Piece, Progress};
-use knob::{Whom, knobs};
+use knob::knobs;
 use solve::{Landed, Plan, covariance, descend};
 
 /// What is fitted to what.
@@ -34,9 +34,8 @@ pub struct FitRequest<'a> {
     pub start: &'a CellModel,
     /// What was measured.
     pub tests: &'a [Test],
-    /// The size of each unit, from 0. A unit is a maker's cell or a sample; units of one size, and
-    /// sizes of one construction, may differ in charge, resistance and rates.
-    pub size_of: &'a [usize],
+    /// Number of units: makers' cells or samples, which may differ in charge, resistance and rates.
+    pub units: usize,
     /// How many descents are tried, at least 1.
     pub descents: usize,
 }
@@ -44,10 +43,8 @@ pub struct FitRequest<'a> {
 /// A fitted cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fitted {
-    /// The cell that lies between all sizes and units.
+    /// The cell that lies between all units.
     pub model: CellModel,
-    /// The cell of each size that lies between its units.
-    pub sizes: Vec<CellModel>,
     /// The cell of each unit.
     pub units: Vec<CellModel>,
     /// The parameters of `model` with what the data say of them.
@@ -118,9 +115,9 @@ pub fn fit(request: &FitRequest<'_>, progress: &dyn Progress) -> Result<Fitted, 
     let start = start::scaled(request.start, request.tests);
     let plan = Plan {
         start: &start,
-        knobs: knobs(&start, request.size_of),
+        knobs: knobs(&start, request.units),
         tests: request.tests,
-        size_of: request.size_of,
+        units: request.units,
     };
     let mut landed = Vec::new();
     for n in 0..request.descents.max(1) {
@@ -141,10 +138,6 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     let turns = &best.turns;
     let covariance = covariance(plan, turns);
     let units = plan.models(turns);
-    let sizes = plan.size_of.iter().max().map_or(0, |most| most + 1);
-    let sizes = (0..sizes)
-        .map(|size| plan.model(turns, Whom::Size(size)))
-        .collect();
     let said: Vec<Vec<Prediction>> = plan
         .tests
         .iter()
@@ -156,8 +149,7 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     Fitted {
         comparisons: comparisons(plan, &said, &rows, &missed),
         pinned: property::pinned(plan, turns, &covariance),
-        model: plan.model(turns, Whom::All),
-        sizes,
+        model: plan.model(turns, None),
         units,
         missed,
         costs,
@@ -182,7 +174,10 @@ fn comparisons(
                 reading: k,
                 measured: point.volts.as_volts(),
                 said: said.value,
-                limits: (said.value - 1.645 * missed.volts, said.value + 1.645 * missed.volts),
+                limits: (
+                    said.value - 1.645 * missed.volts,
+                    said.value + 1.645 * missed.volts,
+                ),
                 fitted: true,
             }));
             continue;

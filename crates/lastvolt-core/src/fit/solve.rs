@@ -10,7 +10,7 @@ use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn};
 use rayon::prelude::*;
 
-use super::knob::{Knob, Whom, turned};
+use super::knob::{Knob, turned};
 use super::predict::predict;
 use super::{Drive, Reading, Test, Value};
 use crate::device::CellModel;
@@ -29,20 +29,19 @@ pub(super) struct Plan<'a> {
     pub(super) start: &'a CellModel,
     pub(super) knobs: Vec<Knob>,
     pub(super) tests: &'a [Test],
-    /// The size of each unit.
-    pub(super) size_of: &'a [usize],
+    pub(super) units: usize,
 }
 
 impl Plan<'_> {
-    /// Somebody's model.
-    pub(super) fn model(&self, turns: &[f64], whom: Whom) -> CellModel {
-        turned(self.start, &self.knobs, turns, whom, self.size_of)
+    /// The model of a unit, or of none in particular.
+    pub(super) fn model(&self, turns: &[f64], unit: Option<usize>) -> CellModel {
+        turned(self.start, &self.knobs, turns, unit)
     }
 
     /// The models of all units.
     pub(super) fn models(&self, turns: &[f64]) -> Vec<CellModel> {
-        (0..self.size_of.len())
-            .map(|unit| self.model(turns, Whom::Unit(unit)))
+        (0..self.units)
+            .map(|unit| self.model(turns, Some(unit)))
             .collect()
     }
 
@@ -94,13 +93,18 @@ impl Plan<'_> {
         let mut column = Vec::with_capacity(here.len());
         for test in self.tests {
             let n = count(test);
-            if !knob.whom.covers(Whom::Unit(test.unit), self.size_of) {
+            if knob.unit.is_some_and(|unit| unit != test.unit) {
                 column.extend(std::iter::repeat_n(0.0, n));
                 continue;
             }
             let begin = column.len();
             let there = self.test_residuals(test, &models);
-            column.extend(there.iter().zip(here.iter().skip(begin)).map(|(a, b)| (a - b) / NUDGE));
+            column.extend(
+                there
+                    .iter()
+                    .zip(here.iter().skip(begin))
+                    .map(|(a, b)| (a - b) / NUDGE),
+            );
         }
         let expected = (0..self.knobs.len()).map(|j| if j == k { 1.0 } else { 0.0 });
         column.extend(expected);

@@ -1,8 +1,9 @@
 //! How far a reading may lie from what a model says: the 90 % interval of a prediction.
 //!
 //! Two things add: how well the data pin the parameters down, and what the form of the model misses.
-//! The second is found by leaving out each test in turn (in the linear approximation of PRESS, D. M.
-//! Allen, Technometrics 16, 1974) and widening until nine in ten of those left out lie inside. Quantiles are Student's for the number of tests.
+//! The second is the residual variance of regression: squared differences over the number of tests
+//! less the sum of their leverages (N. R. Draper and H. Smith, "Applied Regression Analysis"). Quantiles are Student's for the
+//! number of tests.
 
 use nalgebra::DMatrix;
 
@@ -22,12 +23,12 @@ enum Kind {
 pub struct Missed {
     /// Of times, charges and resistances, as a share.
     pub share: f64,
-    /// Number of tests that say so.
-    pub share_tests: usize,
+    /// Number of tests that say so, beyond those that the parameters took up.
+    pub share_freedom: f64,
     /// Of voltages, in volts.
     pub volts: f64,
-    /// Number of tests that say so.
-    pub volts_tests: usize,
+    /// Number of tests that say so, beyond those that the parameters took up.
+    pub volts_freedom: f64,
 }
 
 /// A reading beside what is said of it.
@@ -84,47 +85,33 @@ pub(super) fn rows(
 
 /// What the model misses, from its fitted readings with each left out in turn.
 pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
-    let (share, share_tests) = of_kind(rows, Kind::Amount, tests.len());
-    let (volts, volts_tests) = of_kind(rows, Kind::Volts, tests.len());
+    let (share, share_freedom) = of_kind(rows, Kind::Amount, tests.len());
+    let (volts, volts_freedom) = of_kind(rows, Kind::Volts, tests.len());
     Missed {
         share: share.max(LEAST_SHARE),
-        share_tests,
+        share_freedom,
         volts: volts.max(LEAST_VOLTS),
-        volts_tests,
+        volts_freedom,
     }
 }
 
-/// The extra deviation with which nine in ten readings of a kind, each left out in turn, lie inside
-/// their 90 % interval.
+/// One standard deviation of what the model misses in readings of a kind, and the number of tests
+/// beyond what the parameters took up: the residual variance of regression, with a curve counted as
+/// one test.
 #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
-fn of_kind(rows: &[Row], kind: Kind, tests: usize) -> (f64, usize) {
-    let mut per_test = vec![Vec::new(); tests];
+fn of_kind(rows: &[Row], kind: Kind, tests: usize) -> (f64, f64) {
+    let mut per_test = vec![(0.0, 0.0, 0.0); tests];
     for row in rows.iter().filter(|r| r.fitted && r.kind == kind) {
-        let out = 1.0 - row.leverage;
-        per_test[row.test].push((row.apart / out, row.variance / out));
+        let sums = &mut per_test[row.test];
+        sums.0 += row.apart * row.apart;
+        sums.1 += row.leverage;
+        sums.2 += 1.0;
     }
-    per_test.retain(|list| !list.is_empty());
-    if per_test.is_empty() {
-        return (0.0, 0);
-    }
-    // A curve counts as one test, however many its points: its readings share one count.
-    let inside = |extra: f64| {
-        let of = |list: &Vec<(f64, f64)>| {
-            let within = list.iter().filter(|(e, v)| e.abs() <= 1.645 * (v + extra * extra).sqrt());
-            within.count() as f64 / list.len() as f64
-        };
-        per_test.iter().map(of).sum::<f64>() / per_test.len() as f64
-    };
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        if inside(middle) < 0.9 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    (high, per_test.len())
+    per_test.retain(|sums| sums.2 > 0.0);
+    let squares: f64 = per_test.iter().map(|s| s.0 / s.2).sum();
+    let taken: f64 = per_test.iter().map(|s| s.1 / s.2).sum();
+    let spare = (per_test.len() as f64 - taken).max(1.0);
+    ((squares / spare).sqrt(), spare)
 }
 
 impl Missed {
@@ -132,25 +119,29 @@ impl Missed {
     /// value is judged by its ratio, volts otherwise.
     #[must_use]
     pub fn half_interval(&self, value: super::Value, per_share: f64, variance: f64) -> f64 {
-        let (own, tests) = if judged_by_ratio(value) {
-            (self.share, self.share_tests)
+        let (own, freedom) = if judged_by_ratio(value) {
+            (self.share, self.share_freedom)
         } else {
-            (self.volts.hypot(per_share * self.share), self.volts_tests)
+            (self.volts.hypot(per_share * self.share), self.volts_freedom)
         };
-        student_95(tests) * (variance + own * own).sqrt()
+        student_95(freedom) * (variance + own * own).sqrt()
     }
 }
 
-/// The 95 % quantile of Student's distribution (tables of any handbook of statistics).
-fn student_95(degrees: usize) -> f64 {
-    const TABLE: [f64; 10] = [
-        6.314, 2.920, 2.353, 2.132, 2.015, 1.943, 1.895, 1.860, 1.833, 1.812,
-    ];
-    match degrees {
-        0 => TABLE[0],
-        1..=10 => TABLE[degrees - 1],
-        11..=20 => 1.753,
-        21..=40 => 1.697,
-        _ => 1.645,
+/// The 95 % quantile of Student's distribution, by the expansion of M. Abramowitz and I. A. Stegun,
+/// "Handbook of Mathematical Functions" (1964), 26.7.5, which is within 1 % from three degrees on; for
+/// fewer, its table.
+fn student_95(freedom: f64) -> f64 {
+    const NORMAL: f64 = 1.644_854;
+    if freedom < 3.0 {
+        const TABLE: [f64; 3] = [6.314, 2.920, 2.353];
+        let at = (freedom - 1.0).clamp(0.0, 2.0);
+        let below = if at < 1.0 { 0 } else { 1 };
+        let share = at - if at < 1.0 { 0.0 } else { 1.0 };
+        return TABLE[below] + share.min(1.0) * (TABLE[below + 1] - TABLE[below]);
     }
+    let (z, n) = (NORMAL, freedom);
+    let first = (z.powi(3) + z) / (4.0 * n);
+    let second = (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / (96.0 * n * n);
+    z + first + second
 }
