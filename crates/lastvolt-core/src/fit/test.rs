@@ -13,6 +13,9 @@ pub struct Test {
     pub ambient: Temperature,
     /// Time that the cell lay at 20 degC before the test.
     pub age: Time,
+    /// Whether self-discharge went on in the test. Makers' charts of capacity at currents that would
+    /// take years are projections that leave it out.
+    pub loses: bool,
     /// What the cell was made to give.
     pub drive: Drive,
     /// What was read. A log has none: its voltages are its readings.
@@ -144,7 +147,7 @@ pub enum Amount {
     Time(Time),
     /// Charge.
     Charge(Charge),
-    /// Number of times that the innermost window opened, or the steps began where there is none.
+    /// Number of times that the steps began, or the innermost window opened where they do not repeat.
     Count(f64),
 }
 

@@ -1,0 +1,277 @@
+//! A cell followed through the regime of a test, from fresh until nothing is left to read.
+
+use super::bed::{Bed, Flow, Inner};
+use super::{Demand, Duty, LogPoint, Step, Window};
+
+/// What a cell showed at the end of a stretch under load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Mark {
+    /// Time on load so far.
+    pub(super) on_secs: f64,
+    /// Charge given so far.
+    pub(super) coulombs: f64,
+    /// How often the innermost window opened, or the steps began.
+    pub(super) count: f64,
+    /// Voltage under load; the lowest of the steps where they repeat.
+    pub(super) volts: f64,
+}
+
+/// How far a test must be followed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Until {
+    /// Loaded voltage below which nothing is read.
+    pub(super) volts: f64,
+    /// Time on load up to which something is read.
+    pub(super) on_secs: f64,
+    /// Charge up to which something is read.
+    pub(super) coulombs: f64,
+}
+
+/// Fall of the voltage in one step, and share of the charge that goes with it on a plateau.
+const STEP_VOLTS: f64 = 0.016;
+const STEP_SHARE: f64 = 0.008;
+/// Most marks of one test; a regime that would never end stops there.
+const MOST_MARKS: usize = 60_000;
+
+/// Follows a duty from a state.
+pub(super) fn follow(bed: &Bed<'_>, start: Inner, duty: &Duty, until: Until) -> Vec<Mark> {
+    let mut run = Run {
+        bed,
+        duty,
+        until,
+        state: start,
+        on_secs: 0.0,
+        coulombs: 0.0,
+        count: 0.0,
+        marks: Vec::new(),
+        done: false,
+    };
+    let fresh = duty.steps.first().map(|s| bed.flow(&start, s.demand));
+    run.marks.extend(fresh.map(|flow| Mark {
+        on_secs: 0.0,
+        coulombs: 0.0,
+        count: 0.0,
+        volts: flow.volts,
+    }));
+    match duty.windows.split_last() {
+        None => {
+            while !run.done {
+                run.repeat_once(f64::INFINITY);
+            }
+        }
+        Some((outer, inner)) => run.periods(outer, inner, f64::INFINITY),
+    }
+    run.marks
+}
+
+struct Run<'a> {
+    bed: &'a Bed<'a>,
+    duty: &'a Duty,
+    until: Until,
+    state: Inner,
+    on_secs: f64,
+    coulombs: f64,
+    count: f64,
+    marks: Vec<Mark>,
+    done: bool,
+}
+
+/// One period of the innermost window, without a trace.
+struct Period {
+    to: Inner,
+    coulombs: f64,
+}
+
+impl Run<'_> {
+    /// `count` periods of a window, its inner windows within.
+    fn periods(&mut self, window: &Window, inner: &[Window], count: f64) {
+        let (on, every) = (window.on.as_secs(), window.every.as_secs());
+        let off = (every - on).max(0.0);
+        let mut left = count;
+        while left >= 0.5 && !self.done {
+            let from = (self.state, self.coulombs, self.on_secs, self.count);
+            match inner.split_last() {
+                Some((next, rest)) => {
+                    let whole = (on / next.every.as_secs() + 1e-9).floor().max(1.0);
+                    self.periods(next, rest, whole);
+                    let spare = on - whole * next.every.as_secs();
+                    self.state = self.bed.step(&self.state, Demand::Rest, off + spare.max(0.0)).0;
+                }
+                None => {
+                    self.open(on);
+                    self.state = self.bed.step(&self.state, Demand::Rest, off).0;
+                }
+            }
+            left -= 1.0;
+            if inner.is_empty() && !self.done {
+                let gone = self.leap(&from.0, every, self.coulombs - from.1, left);
+                if gone > 0.0 {
+                    self.on_secs += gone * (self.on_secs - from.2);
+                    self.count += gone * (self.count - from.3);
+                    left -= gone;
+                }
+            }
+        }
+    }
+
+    /// Leaps as many further periods as change little, and says how many.
+    ///
+    /// The period in the middle of the leap stands for all of them.
+    fn leap(&mut self, from: &Inner, every: f64, coulombs: f64, most: f64) -> f64 {
+        let share = coulombs / self.bed.charge;
+        let flow = self.heaviest(&self.state);
+        let count = (step_share(&flow) / share.max(1e-30)).floor().min(most);
+        if !count.is_finite() || count < 2.0 {
+            return 0.0;
+        }
+        let middle = self
+            .bed
+            .repeated(&self.state, from, &self.state, every, count / 2.0);
+        let period = self.silent(&middle);
+        self.state = self
+            .bed
+            .repeated(&self.state, &middle, &period.to, every, count);
+        self.coulombs += count * period.coulombs;
+        count
+    }
+
+    /// One period of the innermost window from a state, leaving no mark.
+    fn silent(&self, from: &Inner) -> Period {
+        let mut run = Run {
+            bed: self.bed,
+            duty: self.duty,
+            until: Until { volts: f64::NEG_INFINITY, ..self.until },
+            state: *from,
+            on_secs: 0.0,
+            coulombs: 0.0,
+            count: 0.0,
+            marks: Vec::new(),
+            done: false,
+        };
+        let window = &self.duty.windows[0];
+        run.open(window.on.as_secs());
+        let off = (window.every.as_secs() - window.on.as_secs()).max(0.0);
+        Period {
+            to: self.bed.step(&run.state, Demand::Rest, off).0,
+            coulombs: run.coulombs,
+        }
+    }
+
+    /// The innermost window once open.
+    fn open(&mut self, span: f64) {
+        let repeats = self.repeat_span();
+        if !repeats.is_finite() {
+            self.count += 1.0;
+        }
+        let mut left = span;
+        while left > span * 1e-9 && !self.done {
+            let piece = repeats.min(left);
+            self.repeat_once(piece);
+            left -= piece;
+        }
+    }
+
+    /// Time until the steps start again.
+    fn repeat_span(&self) -> f64 {
+        self.duty
+            .steps
+            .iter()
+            .map(|s| s.span.map_or(f64::INFINITY, |t| t.as_secs()))
+            .sum()
+    }
+
+    /// The steps once through, at most for `most` seconds.
+    fn repeat_once(&mut self, most: f64) {
+        let several = self.repeat_span().is_finite();
+        if several {
+            self.count += 1.0;
+        }
+        let begin = self.marks.len();
+        let mut left = most;
+        for step in &self.duty.steps {
+            let span = step.span.map_or(f64::INFINITY, |t| t.as_secs()).min(left);
+            self.hold(step, span);
+            left -= span;
+        }
+        if several {
+            self.keep_lowest(begin);
+        }
+    }
+
+    /// One step of the load for a span.
+    fn hold(&mut self, step: &Step, span: f64) {
+        let mut left = span;
+        while left > 0.0 && !self.done {
+            let flow = self.bed.flow(&self.state, step.demand);
+            let drawn = flow.amps.abs().max(1e-15);
+            let secs = (step_share(&flow) * self.bed.charge / drawn).min(left);
+            // Two equal pieces instead of one and a crumb.
+            let secs = if left < 1.5 * secs { left } else { secs.min(left / 2.0) };
+            let (next, mid) = self.bed.step(&self.state, step.demand, secs);
+            self.state = next;
+            self.coulombs += mid.amps * secs;
+            self.on_secs += secs;
+            left -= secs;
+            let end = self.bed.flow(&self.state, step.demand);
+            self.mark(&end);
+        }
+    }
+
+    fn mark(&mut self, flow: &Flow) {
+        self.marks.push(Mark {
+            on_secs: self.on_secs,
+            coulombs: self.coulombs,
+            count: self.count,
+            volts: if flow.holds { flow.volts } else { 0.0 },
+        });
+        let read = self.on_secs > self.until.on_secs && self.coulombs > self.until.coulombs;
+        let low = flow.volts < self.until.volts || !flow.holds;
+        let gone = self.state.depth > 1.3 || flow.volts <= 0.0;
+        self.done = (low && read) || gone || self.marks.len() > MOST_MARKS;
+    }
+
+    /// Of the marks since `begin`, keeps the one with the lowest voltage.
+    fn keep_lowest(&mut self, begin: usize) {
+        let lowest = self.marks[begin..]
+            .iter()
+            .copied()
+            .min_by(|a, b| a.volts.total_cmp(&b.volts));
+        self.marks.truncate(begin);
+        self.marks.extend(lowest);
+    }
+
+    /// What the heaviest step of the load makes of a state.
+    fn heaviest(&self, state: &Inner) -> Flow {
+        let flows = self.duty.steps.iter().map(|s| self.bed.flow(state, s.demand));
+        flows
+            .max_by(|a, b| a.amps.total_cmp(&b.amps))
+            .unwrap_or_else(|| self.bed.flow(state, Demand::Rest))
+    }
+}
+
+/// Share of the charge that may go in one step.
+///
+/// It follows the fall of the voltage smoothly, so that results change smoothly with the parameters.
+fn step_share(flow: &Flow) -> f64 {
+    STEP_VOLTS / (flow.fall_volts + STEP_VOLTS / STEP_SHARE)
+}
+
+/// Follows a recorded discharge; the voltage at each of its points.
+pub(super) fn follow_log(bed: &Bed<'_>, start: Inner, log: &[LogPoint]) -> Vec<f64> {
+    let mut state = start;
+    let mut volts = Vec::with_capacity(log.len());
+    for (k, point) in log.iter().enumerate() {
+        let demand = Demand::Current(point.amps);
+        volts.push(bed.flow(&state, demand).volts);
+        let Some(next) = log.get(k + 1) else { break };
+        let mut left = next.time.as_secs() - point.time.as_secs();
+        while left > 0.0 {
+            let flow = bed.flow(&state, demand);
+            let secs = step_share(&flow) * bed.charge / flow.amps.abs().max(1e-15);
+            let secs = if left < 1.5 * secs { left } else { secs.min(left / 2.0) };
+            state = bed.step(&state, demand, secs).0;
+            left -= secs;
+        }
+    }
+    volts
+}
