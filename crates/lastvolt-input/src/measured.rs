@@ -6,15 +6,15 @@
 //!
 //! How sure a figure is follows from how it was read, as one standard deviation (common practice):
 //!
-//! | figure | table, text | curve, derived | memory, or low confidence |
-//! | --- | --- | --- | --- |
-//! | service, as a share | 2 % | 4 % | 8 % |
-//! | voltage on load and at rest | 10 mV | 20 mV | 40 mV |
-//! | voltage at the end of a pulse | 15 mV | 20 mV | 40 mV |
-//! | resistance, as a share | 15 % | 15 % | 30 % |
+//! | figure | table, text | curve, derived | low confidence | memory |
+//! | --- | --- | --- | --- | --- |
+//! | service, as a share | 2 % | 4 % | 8 % | 12 % |
+//! | voltage on load and at rest | 10 mV | 20 mV | 40 mV | 40 mV |
+//! | voltage at the end of a pulse | 15 mV | 20 mV | 40 mV | 40 mV |
+//! | resistance, as a share | 15 % | 15 % | 30 % | 30 % |
 //!
-//! A figure that does not say how it was read counts as one of a table. For the voltages of a log there is
-//! [`LOG_SIGMA_VOLTS`].
+//! A figure that does not say how it was read counts as one of a table. The voltages of a log have their
+//! deviation in the fit.
 
 use lastvolt_core::fit::{Demand, Test};
 use lastvolt_core::quantity::{Charge, Temperature, Time};
@@ -36,9 +36,6 @@ mod table;
 mod thin;
 mod train;
 mod words;
-
-/// One standard deviation of a voltage of a log: what a bench instrument reads and a fit can follow.
-pub const LOG_SIGMA_VOLTS: f64 = 5e-3;
 
 /// Whether a cell may be charged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

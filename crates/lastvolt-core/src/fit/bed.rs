@@ -117,9 +117,7 @@ impl<'a> Bed<'a> {
         match demand {
             Demand::Rest => (0.0, true),
             Demand::Current(amps) => (amps.as_amps(), true),
-            Demand::Resistance(load) => {
-                (self.through(behind, ohms + load.as_ohms()), true)
-            }
+            Demand::Resistance(load) => (self.through(behind, ohms + load.as_ohms()), true),
             Demand::Power(power) => {
                 let mut result = low_root(behind, ohms, power.as_watts());
                 if self.model.activation.is_some() {
@@ -186,7 +184,14 @@ impl<'a> Bed<'a> {
     /// The state `count` periods of `secs` later, when one period led from `from` to `to`.
     ///
     /// What one period adds is held, and its relaxation taken exactly over all of them.
-    pub(super) fn repeated(&self, start: &Inner, from: &Inner, to: &Inner, secs: f64, count: f64) -> Inner {
+    pub(super) fn repeated(
+        &self,
+        start: &Inner,
+        from: &Inner,
+        to: &Inner,
+        secs: f64,
+        count: f64,
+    ) -> Inner {
         let mut out = *start;
         out.depth += count * (to.depth - from.depth);
         for slot in 0..=self.ratios.len() {

@@ -95,7 +95,10 @@ impl Run<'_> {
                     let whole = (on / next.every.as_secs() + 1e-9).floor().max(1.0);
                     self.periods(next, rest, whole);
                     let spare = on - whole * next.every.as_secs();
-                    self.state = self.bed.step(&self.state, Demand::Rest, off + spare.max(0.0)).0;
+                    self.state = self
+                        .bed
+                        .step(&self.state, Demand::Rest, off + spare.max(0.0))
+                        .0;
                 }
                 None => {
                     self.open(on);
@@ -140,7 +143,10 @@ impl Run<'_> {
         let mut run = Run {
             bed: self.bed,
             duty: self.duty,
-            until: Until { volts: f64::NEG_INFINITY, ..self.until },
+            until: Until {
+                volts: f64::NEG_INFINITY,
+                ..self.until
+            },
             state: *from,
             on_secs: 0.0,
             coulombs: 0.0,
@@ -206,7 +212,11 @@ impl Run<'_> {
             let drawn = flow.amps.abs().max(1e-15);
             let secs = (step_share(&flow) * self.bed.charge / drawn).min(left);
             // Two equal pieces instead of one and a crumb.
-            let secs = if left < 1.5 * secs { left } else { secs.min(left / 2.0) };
+            let secs = if left < 1.5 * secs {
+                left
+            } else {
+                secs.min(left / 2.0)
+            };
             let (next, mid) = self.bed.step(&self.state, step.demand, secs);
             self.state = next;
             self.coulombs += mid.amps * secs;
@@ -242,7 +252,11 @@ impl Run<'_> {
 
     /// What the heaviest step of the load makes of a state.
     fn heaviest(&self, state: &Inner) -> Flow {
-        let flows = self.duty.steps.iter().map(|s| self.bed.flow(state, s.demand));
+        let flows = self
+            .duty
+            .steps
+            .iter()
+            .map(|s| self.bed.flow(state, s.demand));
         flows
             .max_by(|a, b| a.amps.total_cmp(&b.amps))
             .unwrap_or_else(|| self.bed.flow(state, Demand::Rest))
@@ -268,7 +282,11 @@ pub(super) fn follow_log(bed: &Bed<'_>, start: Inner, log: &[LogPoint]) -> Vec<f
         while left > 0.0 {
             let flow = bed.flow(&state, demand);
             let secs = step_share(&flow) * bed.charge / flow.amps.abs().max(1e-15);
-            let secs = if left < 1.5 * secs { left } else { secs.min(left / 2.0) };
+            let secs = if left < 1.5 * secs {
+                left
+            } else {
+                secs.min(left / 2.0)
+            };
             state = bed.step(&state, demand, secs).0;
             left -= secs;
         }

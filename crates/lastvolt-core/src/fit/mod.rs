@@ -176,7 +176,10 @@ fn comparisons(
                 reading: k,
                 measured: point.volts.as_volts(),
                 said: said.value,
-                limits: (said.value - 1.645 * missed.volts, said.value + 1.645 * missed.volts),
+                limits: (
+                    said.value - 1.645 * missed.volts,
+                    said.value + 1.645 * missed.volts,
+                ),
                 fitted: true,
             }));
             continue;

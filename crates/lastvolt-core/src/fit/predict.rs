@@ -34,7 +34,9 @@ pub fn predict(model: &CellModel, test: &Test) -> Vec<Prediction> {
         Drive::Log(log) => {
             let said = follow_log(&bed, start, log);
             let pairs = said.into_iter().zip(log);
-            return pairs.map(|(v, p)| volts(v, 0.0, p.volts.as_volts(), 0.003)).collect();
+            return pairs
+                .map(|(v, p)| volts(v, 0.0, p.volts.as_volts(), 0.003))
+                .collect();
         }
         Drive::Duty(duty) => follow(&bed, start, duty, until(test)),
         Drive::Rest => Vec::new(),
@@ -211,7 +213,9 @@ fn on_curve(marks: &[Mark], axis: fn(&Mark) -> f64, at: f64, read: f64, sigma: f
         let along = (axis(m) - at) / (AXIS_SHARE * at.max(1e-300));
         (along, (m.volts - read) / sigma)
     };
-    let pairs = marks.windows(2).map(|p| nearest(place(&p[0]), place(&p[1])));
+    let pairs = marks
+        .windows(2)
+        .map(|p| nearest(place(&p[0]), place(&p[1])));
     let distance = pairs.fold(f64::INFINITY, f64::min);
     let straight = (value - read).abs() / sigma;
     Prediction {

@@ -95,7 +95,12 @@ impl Plan<'_> {
             }
             let begin = column.len();
             let there = self.test_residuals(test, &models);
-            column.extend(there.iter().zip(here.iter().skip(begin)).map(|(a, b)| (a - b) / NUDGE));
+            column.extend(
+                there
+                    .iter()
+                    .zip(here.iter().skip(begin))
+                    .map(|(a, b)| (a - b) / NUDGE),
+            );
         }
         let expected = (0..self.knobs.len()).map(|j| if j == k { 1.0 } else { 0.0 });
         column.extend(expected);
@@ -223,7 +228,10 @@ pub(super) fn descend(plan: &Plan<'_>, start: &[f64], progress: &dyn Progress) -
     let residuals = plan.residuals(&turns);
     Landed {
         cost: residuals.norm_squared() / 2.0,
-        settled: {eprintln!("{:?}",report); report.termination.was_successful()},
+        settled: {
+            eprintln!("{:?}", report);
+            report.termination.was_successful()
+        },
         slopes_taken: problem
             .slopes_taken
             .load(std::sync::atomic::Ordering::Relaxed),

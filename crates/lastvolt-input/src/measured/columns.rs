@@ -10,7 +10,7 @@ use crate::quantity::{fitting, parse};
 use crate::suggest::{listed, nearest, quoted};
 
 /// The columns of a file of points.
-pub(super) const POINTS: [&str; 15] = [
+pub(super) const POINTS: [&str; 16] = [
     "maker",
     "type",
     "quantity",
@@ -20,6 +20,7 @@ pub(super) const POINTS: [&str; 15] = [
     "ambient",
     "at",
     "age",
+    "loss",
     "value",
     "unit",
     "source",

@@ -104,6 +104,18 @@ fn no_demand(text: &str) -> Slip {
 /// # Errors
 /// Where the grammar is not kept.
 pub(super) fn load(text: &str) -> Result<Vec<Step>, Slip> {
+    let steps = steps(text)?;
+    if steps
+        .iter()
+        .any(|s| s.span.is_some_and(|t| t.as_secs() == 0.0))
+    {
+        let says = "a step of a load must last";
+        return Err(Slip::new("no-span", trimmed(text, 0), says).label("0 s"));
+    }
+    Ok(steps)
+}
+
+fn steps(text: &str) -> Result<Vec<Step>, Slip> {
     let pieces = split_word(text, "then");
     let mut steps = Vec::with_capacity(pieces.len());
     for (offset, piece) in &pieces {
@@ -130,7 +142,7 @@ pub(super) fn load(text: &str) -> Result<Vec<Step>, Slip> {
 /// # Errors
 /// Where it is not one step.
 pub(super) fn pulse(text: &str) -> Result<Step, Slip> {
-    let steps = load(text)?;
+    let steps = steps(text)?;
     match steps[..] {
         [step] => Ok(step),
         _ => {
@@ -149,7 +161,7 @@ fn step(piece: &str) -> Result<Step, Slip> {
         }),
         [(_, what), (at, span)] => Ok(Step {
             demand: demand(what)?,
-            span: Some(time(span).map_err(|slip| slip.shifted(at))?),
+            span: Some(span_of(span).map_err(|slip| slip.shifted(at))?),
         }),
         _ => {
             let says = format!("{} has more than one `for`", quoted(piece.trim()));
@@ -157,6 +169,14 @@ fn step(piece: &str) -> Result<Step, Slip> {
                 .label("one step has one time")
                 .proposal("put `then` between two steps"))
         }
+    }
+}
+
+/// The time of a step; 0 stands for its first moment.
+fn span_of(text: &str) -> Result<Time, Slip> {
+    match exact(text, Unit::Second) {
+        Ok(0.0) => Ok(Time::from_secs(0.0)),
+        _ => time(text),
     }
 }
 

@@ -147,10 +147,11 @@ impl Gathered<'_> {
     fn reading(&mut self, file: usize, point: &Point, drive: Drive, reading: Reading) {
         let unit = self.unit(point.field("maker"), file);
         let key = format!(
-            "{unit} {:?} {drive:?} {:?} {:?}",
+            "{unit} {:?} {drive:?} {:?} {:?} {}",
             point.field("type"),
             point.ambient,
-            point.age
+            point.age,
+            point.loses
         );
         let tests = &mut self.measured.tests;
         let index = *self.known.entry(key).or_insert_with(|| {
@@ -221,6 +222,7 @@ impl Gathered<'_> {
             unit,
             ambient: self.options.ambient,
             age: Time::from_secs(0.0),
+            loses: true,
             drive: Drive::Log(thinned.points),
             readings: Vec::new(),
         });
@@ -297,11 +299,15 @@ fn test(point: &Point, unit: usize, drive: Drive) -> Test {
     if point.age.as_secs() >= DAY_SECS {
         add(&format!("after {}", point.field("age")));
     }
+    if !point.loses {
+        add("without self-discharge");
+    }
     Test {
         name,
         unit,
         ambient: point.ambient,
         age: point.age,
+        loses: point.loses,
         drive,
         readings: Vec::new(),
     }

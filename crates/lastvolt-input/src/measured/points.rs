@@ -40,6 +40,8 @@ pub(super) struct Point {
     pub(super) fields: [String; POINTS.len()],
     pub(super) ambient: Temperature,
     pub(super) age: Time,
+    /// Whether self-discharge went on.
+    pub(super) loses: bool,
     pub(super) role: Role,
     pub(super) said: Said,
 }
@@ -247,6 +249,7 @@ impl Row<'_> {
         self.word("read", &["table", "text", "curve", "derived", "memory"]);
         self.word("confidence", &["high", "medium", "low", "memory"]);
         self.word("use", &["fit", "held", "compare"]);
+        self.word("loss", &["left out"]);
         let role = match self.get("use") {
             "held" => Role::Held,
             "compare" => Role::Compare,
@@ -259,6 +262,7 @@ impl Row<'_> {
             fields: self.fields.clone(),
             ambient: Temperature::from_celsius(ambient),
             age: Time::from_secs(age),
+            loses: self.get("loss").is_empty(),
             role,
             said,
         })

@@ -7,47 +7,50 @@ pub(super) enum Grade {
     Printed,
     /// Off a curve, or derived.
     Curve,
-    /// From memory, or with low confidence.
+    /// With low confidence.
     Low,
+    /// From memory.
+    Memory,
 }
 
 /// The grade of a figure.
 pub(super) fn grade(read: &str, confidence: &str) -> Grade {
-    let unsure = matches!(confidence, "low" | "memory") || read == "memory";
-    match read {
-        _ if unsure => Grade::Low,
-        "curve" | "derived" => Grade::Curve,
+    match (read, confidence) {
+        ("memory", _) | (_, "memory") => Grade::Memory,
+        (_, "low") => Grade::Low,
+        ("curve" | "derived", _) => Grade::Curve,
         _ => Grade::Printed,
     }
 }
 
 impl Grade {
-    fn pick(self, printed: f64, curve: f64, low: f64) -> f64 {
+    fn pick(self, printed: f64, curve: f64, low: f64, memory: f64) -> f64 {
         match self {
             Self::Printed => printed,
             Self::Curve => curve,
             Self::Low => low,
+            Self::Memory => memory,
         }
     }
 
     /// Of a service, as a share.
     pub(super) fn service(self) -> f64 {
-        self.pick(0.02, 0.04, 0.08)
+        self.pick(0.02, 0.04, 0.08, 0.12)
     }
 
     /// Of a voltage, in volts.
     pub(super) fn volts(self) -> f64 {
-        self.pick(0.010, 0.020, 0.040)
+        self.pick(0.010, 0.020, 0.040, 0.040)
     }
 
     /// Of a voltage at the end of a pulse, in volts.
     pub(super) fn pulse_volts(self) -> f64 {
-        self.pick(0.015, 0.020, 0.040)
+        self.pick(0.015, 0.020, 0.040, 0.040)
     }
 
     /// Of a resistance, as a share.
     pub(super) fn resistance(self) -> f64 {
-        self.pick(0.15, 0.15, 0.30)
+        self.pick(0.15, 0.15, 0.30, 0.30)
     }
 }
 
@@ -61,6 +64,6 @@ mod tests {
         assert_eq!(grade("text", "medium"), Grade::Printed);
         assert_eq!(grade("curve", "high"), Grade::Curve);
         assert_eq!(grade("table", "low"), Grade::Low);
-        assert_eq!(grade("memory", "high"), Grade::Low);
+        assert_eq!(grade("memory", "high"), Grade::Memory);
     }
 }

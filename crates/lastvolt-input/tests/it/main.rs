@@ -7,6 +7,7 @@ mod examples;
 mod files;
 mod loads;
 mod manual;
+mod measured;
 mod models;
 mod names;
 mod pins;

@@ -36,6 +36,10 @@ fn loads_are_currents_resistors_powers_or_steps() {
         pulse("10 mA for 15 s").expect("a pulse").span,
         Some(secs(15.0))
     );
+    assert_eq!(
+        pulse("10 mA for 0 s").expect("at once").span,
+        Some(secs(0.0))
+    );
 }
 
 fn wrong<T: std::fmt::Debug>(read: fn(&str) -> Result<T, Slip>, text: &str) -> (String, String) {
@@ -63,6 +67,11 @@ fn loads_that_are_none_are_marked_where_they_fail() {
         ),
         ("rest", "not-a-load", "rest"),
         ("then", "not-a-load", ""),
+        (
+            "10 mA for 0 s then 5 mA for 1 s",
+            "no-span",
+            "10 mA for 0 s then 5 mA for 1 s",
+        ),
     ];
     for (text, code, at) in cases {
         let (found, place) = wrong(load, text);

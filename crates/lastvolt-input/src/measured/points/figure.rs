@@ -245,7 +245,12 @@ impl Row<'_> {
             self.report("load", slip);
             return None;
         }
-        pulse.span.get_or_insert(Time::from_secs(0.0));
+        let span = *pulse.span.get_or_insert(Time::from_secs(0.0));
+        if quantity == "pulse" && span.as_secs() == 0.0 {
+            let slip = Slip::new("no-span", 0..self.get("load").len(), "a pulse must last");
+            self.report("load", slip.label("0 s"));
+            return None;
+        }
         Some(pulse)
     }
 

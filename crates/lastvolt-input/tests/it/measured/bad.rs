@@ -1,0 +1,1 @@
+//! A gallery of bad files, each with every word that is said about it.
