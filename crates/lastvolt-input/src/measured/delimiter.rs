@@ -163,7 +163,8 @@ fn none(start: usize, line: &str) -> Slip {
         .chain(["time", "volts", "amps", "voltage", "current"])
         .collect();
     let near = |field: &str| {
-        let found = nearest(field.trim(), words.iter().copied())?;
+        let base = field.split(['_', '(', '[', '/']).next().unwrap_or(field);
+        let found = nearest(base.trim(), words.iter().copied())?;
         Some(format!("{} may be `{found}`", quoted(field.trim())))
     };
     let near: Vec<String> = record.iter().filter_map(near).collect();

@@ -163,7 +163,7 @@ impl Reader<'_> {
         if extra.map(str::trim).all(str::is_empty) {
             return Ok(());
         }
-        Err(too_many(self.table, at, record.len(), self.n_columns))
+        Err(too_many(self.table, at, record, self.n_columns))
     }
 
     fn figure(
@@ -206,6 +206,14 @@ impl Reader<'_> {
     }
 
     fn placed(&self, mut slip: Slip, at: usize, column: usize) -> Slip {
+        let name = if column == self.layout.time.index {
+            "time"
+        } else if column == self.layout.volts.index {
+            "volts"
+        } else {
+            "amps"
+        };
+        slip.says = format!("`{name}`: {}", slip.says);
         slip.at = self.table.span(at, column);
         slip
     }
@@ -269,15 +277,30 @@ impl Reader<'_> {
     }
 }
 
-/// A row with more fields than columns, most often because of decimal commas.
-pub(super) fn too_many(table: &Table<'_>, at: usize, fields: usize, columns: usize) -> Slip {
-    let says = format!("this row has {fields} fields, there are {columns} columns");
+/// A row with more fields than columns, most often because of commas.
+pub(super) fn too_many(
+    table: &Table<'_>,
+    at: usize,
+    record: &csv::StringRecord,
+    columns: usize,
+) -> Slip {
+    let fields = record.len();
+    let digits = |field: &str| field.trim().parse::<f64>().is_ok();
+    let decimals = table.delimiter == b',' && record.iter().all(digits);
+    let says = format!(
+        "this row has {fields} fields, there are {columns} columns{}",
+        if decimals {
+            "; it looks like decimal commas"
+        } else {
+            ""
+        }
+    );
     let slip = Slip::new("too-many-fields", table.whole(at), says).label("too many fields");
-    if table.delimiter == b',' {
-        slip.proposal("write decimals with a point, separate columns with semicolons, or put quotes around text that holds a comma")
+    slip.proposal(if decimals {
+        "write decimals with a point, or separate columns with semicolons"
     } else {
-        slip.proposal("take out what does not belong to a column")
-    }
+        "put quotes around text that holds a separator, or take out what belongs to no column"
+    })
 }
 
 /// The current that a load draws at a voltage.

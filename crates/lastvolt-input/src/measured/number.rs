@@ -65,7 +65,9 @@ pub(super) fn number(text: &str, delimiter: u8) -> Result<(f64, Mark), Slip> {
         }
     }
     let says = format!("found {}, a number is needed", quoted(body));
-    Err(Slip::new("not-a-number", all(), says).label("not a number"))
+    Err(Slip::new("not-a-number", all(), says)
+        .label("not a number")
+        .proposal("delete the row, or write what was measured"))
 }
 
 #[cfg(test)]

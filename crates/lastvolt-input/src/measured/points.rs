@@ -74,7 +74,7 @@ pub(super) fn read(
     while let Some((at, record)) = rows.next() {
         let extra = record.iter().skip(n_columns).map(str::trim);
         if !extra.into_iter().all(str::is_empty) {
-            let slip = too_many(table, at, record.len(), n_columns);
+            let slip = too_many(table, at, record, n_columns);
             complaints.add(Complaint::error(table.file, slip));
             continue;
         }
@@ -188,6 +188,7 @@ impl Row<'_> {
     /// Reports a field that must be filled.
     fn missing(&mut self, name: &'static str, why: &str) {
         let example = match name {
+            "load" if why.contains("pulse") || why.contains("resistance") => "10 mA for 15 s",
             "load" => "15 kohm",
             "end" => "0.9 V",
             _ => "50 %",

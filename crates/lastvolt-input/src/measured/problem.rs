@@ -112,12 +112,15 @@ impl Complaint {
     }
 }
 
+/// What the same complaint has in common: file, code and the words under the caret.
+type Kind = (usize, &'static str, String);
+
 /// Collects problems.
 #[derive(Debug, Default)]
 pub(super) struct Complaints {
     listed: Vec<Complaint>,
     /// Where the last listed of a kind stands, and how many there are.
-    kinds: BTreeMap<(usize, &'static str), (usize, usize)>,
+    kinds: BTreeMap<Kind, (usize, usize)>,
     errors: usize,
 }
 
@@ -125,7 +128,8 @@ impl Complaints {
     /// Takes one problem.
     pub(super) fn add(&mut self, complaint: Complaint) {
         self.errors += usize::from(complaint.severity == Severity::Error);
-        let kind = (complaint.file, complaint.slip.code);
+        let slip = &complaint.slip;
+        let kind = (complaint.file, slip.code, slip.label.clone());
         let entry = self.kinds.entry(kind).or_insert((0, 0));
         entry.1 += 1;
         if entry.1 <= LISTED {
@@ -135,8 +139,8 @@ impl Complaints {
     }
 
     /// Whether a further problem of a kind would be listed, not only counted.
-    pub(super) fn has_room(&self, file: usize, code: &'static str) -> bool {
-        let known = self.kinds.get(&(file, code));
+    pub(super) fn has_room(&self, file: usize, code: &'static str, label: &str) -> bool {
+        let known = self.kinds.get(&(file, code, label.to_owned()));
         known.is_none_or(|(_, count)| *count < LISTED)
     }
 

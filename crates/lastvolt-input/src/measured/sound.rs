@@ -336,6 +336,7 @@ impl Checker<'_, '_> {
 
     /// Long steps of time while current flows.
     fn gaps(&mut self) {
+        const LABEL: &str = "after the gap";
         let rows = &self.log.rows;
         let mut spans: Vec<f64> = rows.windows(2).map(|w| w[1].secs - w[0].secs).collect();
         let ninth = (spans.len() - 1) * 9 / 10;
@@ -348,16 +349,23 @@ impl Checker<'_, '_> {
             .map(|w| (w[0], w[1]))
             .collect();
         for (from, to) in gaps {
+            let file = self.log.table.file;
+            let span = self.time_span(&to);
+            if !self.complaints.has_room(file, "gap", LABEL) {
+                self.error(Slip::new("gap", span, "").label(LABEL));
+                continue;
+            }
             let says = format!(
-                "{} pass without a row while {} flow; rows are usually at most {} apart",
+                "{} pass between rows {} and {} while {} flow; rows are usually at most {} apart",
                 words::time(to.secs - from.secs),
+                self.number(&from),
+                self.number(&to),
                 words::current(from.amps),
                 words::time(usual)
             );
-            let slip = Slip::new("gap", self.time_span(&to), says)
-                .label("after the gap")
-                .proposal("where the cell rested, add a row with no current at the start of the rest; where nothing is known, keep only the rows before");
-            let file = self.log.table.file;
+            let slip = Slip::new("gap", span, says).label(LABEL).proposal(
+                "where the cell rested, add a row with no current at the start of the rest; where nothing is known, keep only the rows before",
+            );
             let before = self.time_span(&from);
             let complaint = Complaint::error(file, slip).related(before, "before the gap");
             self.complaints.add(complaint);
@@ -366,6 +374,7 @@ impl Checker<'_, '_> {
 
     /// Stretches in which a primary cell is charged.
     fn charging(&mut self) {
+        const LABEL: &str = "charging begins";
         let idle = IDLE_SHARE * self.peak_amps();
         let rows = std::mem::take(&mut self.log.rows);
         let mut k = 0;
@@ -381,18 +390,23 @@ impl Checker<'_, '_> {
             let put_in = -charge(&rows[first..rows.len().min(k + 1)]);
             let (from, to) = (&rows[first], &rows[k - 1]);
             let span = self.amps_span(from);
-            if !self.complaints.has_room(self.log.table.file, "charging") {
-                self.error(Slip::new("charging", span, ""));
+            if !self
+                .complaints
+                .has_room(self.log.table.file, "charging", LABEL)
+            {
+                self.error(Slip::new("charging", span, "").label(LABEL));
                 continue;
             }
             let says = format!(
-                "the cell is charged with {} in rows {} to {}, and a primary cell must not be",
+                "the cell is charged with {} in {}, and a primary cell must not be",
                 words::charge(put_in.max(0.0)),
-                self.number(from),
-                self.number(to)
+                match (self.number(from), self.number(to)) {
+                    (from, to) if from == to => format!("row {from}"),
+                    (from, to) => format!("rows {from} to {to}"),
+                }
             );
             let slip = Slip::new("charging", span, says)
-                .label("charging begins")
+                .label(LABEL)
                 .proposal("check the sign of the current; end the log before, or say that the cell is rechargeable");
             self.error(slip);
         }

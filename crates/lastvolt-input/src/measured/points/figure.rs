@@ -150,12 +150,8 @@ impl Row<'_> {
                 let charge = self.value(Unit::Coulomb, above)?;
                 Some(Amount::Charge(Charge::from_coulombs(charge)))
             }
-            _ => {
-                let says = format!(
-                    "{} is no service: a time (`h`), a charge (`mAh`), `pulses` or `cycles` is needed",
-                    quoted(&text)
-                );
-                let slip = Slip::new("not-a-service", 0..text.len(), says).label("in which unit?");
+            other => {
+                let slip = no_service(&text, other);
                 self.report_value(slip);
                 None
             }
@@ -282,4 +278,24 @@ impl Row<'_> {
         self.complaints
             .add(Complaint::notice(self.table.file, slip));
     }
+}
+
+/// Why a figure is no service, with a unit spelt right where one is meant.
+fn no_service(text: &str, unit: Option<Unit>) -> Slip {
+    if unit.is_none() {
+        for unit in [Unit::Coulomb, Unit::Second] {
+            if let Err(error) = duty::exact(text, unit)
+                && error.code == "unit-spelling"
+            {
+                return error;
+            }
+        }
+    }
+    let says = format!(
+        "{} is no service, which is a time, a charge, or a number of pulses or cycles",
+        quoted(text)
+    );
+    Slip::new("not-a-service", 0..text.len(), says)
+        .label("in which unit?")
+        .proposal("write one of `h`, `min`, `mAh`, `pulses`, `cycles` into the column `unit`")
 }
