@@ -223,3 +223,22 @@ pub struct Fact {
 pub fn measured(files: &[Text], options: &Options) -> Measured {
     gather::gather(files, options)
 }
+
+/// Reads the load that is stated for logs without a current: `3 kohm`, `10 mA` or `50 mW`.
+///
+/// # Errors
+/// In words, where it is none of these.
+///
+/// # Examples
+/// ```
+/// use lastvolt_input::measured::load;
+/// assert!(load("3 kohm").is_ok());
+/// assert!(load("3 volts").is_err_and(|says| says.contains("not a load")));
+/// ```
+pub fn load(text: &str) -> Result<Demand, String> {
+    match duty::demand(text) {
+        Ok(Demand::Rest) => Err("a cell that only rests gives nothing".to_owned()),
+        Ok(demand) => Ok(demand),
+        Err(slip) => Err(slip.says),
+    }
+}

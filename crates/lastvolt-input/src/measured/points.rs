@@ -105,12 +105,12 @@ fn columns(table: &Table<'_>, options: &Options, complaints: &mut Complaints) ->
     let header = table.columns();
     let mut columns: Columns = [None; POINTS.len()];
     for (k, (name, span)) in header.iter().enumerate() {
-        let is = |ours: &&str| {
+        let is = |ours: &str| {
             let theirs = options.column(ours).unwrap_or(ours);
             name.eq_ignore_ascii_case(theirs)
         };
         let error = |code, says: String| Slip::new(code, span.clone(), says);
-        let Some(ours) = POINTS.iter().position(|ours| is(&ours)) else {
+        let Some(ours) = POINTS.iter().position(|ours| is(ours)) else {
             if let Some(near) = nearest(name, POINTS) {
                 let says = format!("unknown column {}", quoted(name));
                 let slip = error("unknown-column", says).label("not a known column");

@@ -25,7 +25,7 @@ pub(super) struct Slip {
     /// What to do about it.
     pub(super) proposal: Option<String>,
     /// Text that may replace the bytes.
-    pub(super) patch: Option<String>,
+    pub(super) patch: Option<Box<str>>,
 }
 
 impl Slip {
@@ -53,7 +53,7 @@ impl Slip {
     /// Proposes to write `text` in place of the bytes.
     pub(super) fn write(mut self, text: &str) -> Self {
         self.proposal = Some(format!("write `{text}`"));
-        self.patch = Some(text.to_owned());
+        self.patch = Some(text.into());
         self
     }
 
@@ -72,7 +72,7 @@ impl From<QuantityError> for Slip {
             says: error.says,
             label: error.label.to_owned(),
             proposal: error.proposal,
-            patch: error.patch,
+            patch: error.patch.map(Into::into),
         }
     }
 }
@@ -182,7 +182,7 @@ impl Complaints {
                 says: complaint.slip.says,
                 label: complaint.slip.label,
                 proposal: complaint.slip.proposal,
-                patch: complaint.slip.patch,
+                patch: complaint.slip.patch.map(Into::into),
                 related: related.into_iter().collect(),
             });
         }

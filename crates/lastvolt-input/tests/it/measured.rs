@@ -151,6 +151,7 @@ fn steps_and_left_out_losses_are_read() {
 
 /// The figures that are shipped are read without any problem.
 #[test]
+#[expect(clippy::disallowed_methods, reason = "a test reads what is shipped")]
 fn the_shipped_figures_are_read() {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/catalog/sources");
     let mut n_tests = 0;
