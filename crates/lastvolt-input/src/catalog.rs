@@ -7,18 +7,39 @@ use lastvolt_core::model::{Confidence, Kind};
 use crate::diagnostic::Sink;
 use crate::document::{Reader, Table, Value, parse};
 use crate::section::model::{Models, take_models};
+use crate::section::seen::SeenRange;
 
 /// Number that stands for the catalog where files are numbered.
 pub(crate) const FILE: usize = usize::MAX;
 
 /// The files of the catalog.
-pub(crate) const FILES: [(&str, &str); 3] = [
+pub(crate) const FILES: [(&str, &str); 11] = [
     ("catalog/cells.toml", include_str!("../catalog/cells.toml")),
-    ("catalog/parts.toml", include_str!("../catalog/parts.toml")),
     (
-        "catalog/regulators.toml",
-        include_str!("../catalog/regulators.toml"),
+        "catalog/diodes.toml",
+        include_str!("../catalog/diodes.toml"),
     ),
+    ("catalog/leds.toml", include_str!("../catalog/leds.toml")),
+    ("catalog/fets.toml", include_str!("../catalog/fets.toml")),
+    (
+        "catalog/capacitors.toml",
+        include_str!("../catalog/capacitors.toml"),
+    ),
+    (
+        "catalog/inductors.toml",
+        include_str!("../catalog/inductors.toml"),
+    ),
+    ("catalog/fuses.toml", include_str!("../catalog/fuses.toml")),
+    ("catalog/ldos.toml", include_str!("../catalog/ldos.toml")),
+    (
+        "catalog/boosts.toml",
+        include_str!("../catalog/boosts.toml"),
+    ),
+    (
+        "catalog/buck-boosts.toml",
+        include_str!("../catalog/buck-boosts.toml"),
+    ),
+    ("catalog/bucks.toml", include_str!("../catalog/bucks.toml")),
 ];
 
 /// One built-in model.
@@ -36,6 +57,8 @@ pub struct CatalogEntry {
     pub source: String,
     /// How sure they are.
     pub confidence: Confidence,
+    /// Ranges of its figures over real parts.
+    pub seen: Vec<SeenRange>,
 }
 
 /// The built-in models, by file and place.
@@ -65,6 +88,7 @@ pub fn catalog() -> Vec<CatalogEntry> {
                 summary: head.summary.unwrap_or_default().to_owned(),
                 source: head.source.unwrap_or_default().to_owned(),
                 confidence: head.confidence,
+                seen: head.seen,
             });
         }
     }

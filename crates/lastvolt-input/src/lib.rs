@@ -22,6 +22,7 @@ pub use diagnostic::{Diagnostic, Related, Severity};
 pub use manual::{reference, units};
 pub use place::{Place, SpanMap};
 pub use read::{Loaded, board_files, read};
+pub use section::seen::SeenRange;
 
 /// A named text.
 #[derive(Debug, Clone, PartialEq, Eq)]

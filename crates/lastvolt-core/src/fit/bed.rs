@@ -48,11 +48,11 @@ pub(super) struct Flow {
     pub(super) holds: bool,
 }
 
-/// What a stretch of time does to the states, as the affine map that it is.
-pub(super) struct Stretch {
-    decay: [f64; SLOTS],
-    gain: [f64; SLOTS],
-    depth: f64,
+/// By how much less each relaxing state is after a span without a drive: `e^(-l h) - 1`.
+#[derive(Clone, Copy)]
+struct Shrink {
+    secs: f64,
+    less: [f64; SLOTS],
 }
 
 impl<'a> Bed<'a> {
@@ -95,13 +95,18 @@ impl<'a> Bed<'a> {
 
     /// What a demand makes of a state.
     pub(super) fn flow(&self, state: &Inner, demand: Demand) -> Flow {
+        self.flow_near(state, demand, None)
+    }
+
+    /// What a demand makes of a state, from a current that is near.
+    fn flow_near(&self, state: &Inner, demand: Demand, near: Option<f64>) -> Flow {
         let x = state.depth + (1.0 - self.available) * state.slots[0];
         let (open, open_slope) = self.model.open_circuit_volts(x);
         let (ohms, ohms_slope) = self.model.resistance.value_and_slope(x);
         let (ohms, ohms_slope) = (ohms * self.ohms_factor, ohms_slope * self.ohms_factor);
         let branches: f64 = state.slots[1..=self.ratios.len()].iter().sum();
         let behind = open - branches;
-        let (amps, holds) = self.drawn(behind, ohms, demand);
+        let (amps, holds) = self.drawn(behind, ohms, demand, near);
         let ratios: f64 = self.ratios.iter().sum();
         Flow {
             amps,
@@ -113,11 +118,13 @@ impl<'a> Bed<'a> {
     }
 
     /// Current from an inner voltage through a resistance, and whether it can be had.
-    fn drawn(&self, behind: f64, ohms: f64, demand: Demand) -> (f64, bool) {
+    fn drawn(&self, behind: f64, ohms: f64, demand: Demand, near: Option<f64>) -> (f64, bool) {
         match demand {
             Demand::Rest => (0.0, true),
             Demand::Current(amps) => (amps.as_amps(), true),
-            Demand::Resistance(load) => (self.through(behind, ohms + load.as_ohms()), true),
+            Demand::Resistance(load) => {
+                (self.through(behind, ohms + load.as_ohms(), near), true)
+            }
             Demand::Power(power) => {
                 let mut result = low_root(behind, ohms, power.as_watts());
                 if self.model.activation.is_some() {
@@ -131,49 +138,67 @@ impl<'a> Bed<'a> {
         }
     }
 
-    fn through(&self, behind: f64, ohms: f64) -> f64 {
-        let mut amps = behind / ohms;
+    fn through(&self, behind: f64, ohms: f64, near: Option<f64>) -> f64 {
         if self.model.activation.is_none() {
-            return amps;
+            return behind / ohms;
         }
+        let mut amps = near.unwrap_or(behind / ohms);
         // The balance bends one way only, so Newton's steps converge from any start.
         for _ in 0..20 {
             let (act, slope) = self.model.activation_volts(amps);
             let step = (behind - act - amps * ohms) / (ohms + slope);
             amps += step;
-            if step.abs() <= 1e-12 * amps.abs() {
+            if step.abs() <= 1e-9 * amps.abs() {
                 break;
             }
         }
         amps
     }
 
-    /// The state after `secs` under a demand, and what flowed in the middle.
-    pub(super) fn step(&self, state: &Inner, demand: Demand, secs: f64) -> (Inner, Flow) {
-        let first = self.flow(state, demand);
-        if matches!(demand, Demand::Rest) {
-            return (self.stretch(&first, secs).apply(state), first);
-        }
-        let half = self.stretch(&first, secs / 2.0).apply(state);
-        let mid = self.flow(&half, demand);
-        (self.stretch(&mid, secs).apply(state), mid)
+    /// The state `secs` after a state at which a demand makes `first` flow, and what flows in the
+    /// middle and at the end.
+    pub(super) fn step(
+        &self,
+        state: &Inner,
+        first: &Flow,
+        demand: Demand,
+        secs: f64,
+    ) -> (Inner, Flow, Flow) {
+        let (half, whole) = Shrink::both(self, secs);
+        let near = Some(first.amps);
+        let middle = self.flow_near(&self.after(state, first, &half), demand, near);
+        let end = self.after(state, &middle, &whole);
+        let last = self.flow_near(&end, demand, Some(middle.amps));
+        (end, middle, last)
     }
 
-    /// What a stretch with a constant flow does.
-    fn stretch(&self, flow: &Flow, secs: f64) -> Stretch {
-        let mut stretch = Stretch {
-            decay: [0.0; SLOTS],
-            gain: [0.0; SLOTS],
-            depth: (flow.amps / self.charge + self.lost_per_sec) * secs,
+    /// The state after a rest.
+    pub(super) fn rest(&self, state: &Inner, secs: f64) -> Inner {
+        let still = Flow {
+            amps: 0.0,
+            volts: 0.0,
+            ohms: 0.0,
+            fall_volts: 0.0,
+            holds: true,
         };
-        let n = self.ratios.len();
-        let drives = self.ratios.iter().map(|r| r * flow.ohms * flow.amps);
+        self.after(state, &still, &Shrink::both(self, secs).1)
+    }
+
+    /// The state after a span in which the flow stays as it is.
+    fn after(&self, state: &Inner, flow: &Flow, span: &Shrink) -> Inner {
+        let mut out = *state;
+        out.depth += (flow.amps / self.charge + self.lost_per_sec) * span.secs;
         let wells = flow.amps / (self.available * self.charge);
-        stretch.set(0, self.rates[0], wells, secs);
-        for (slot, volts) in (1..=n).zip(drives) {
-            stretch.set(slot, self.rates[slot], volts * self.rates[slot], secs);
+        let drives = self.ratios.iter().zip(&self.rates[1..]);
+        let drives = drives.map(|(ratio, rate)| ratio * flow.ohms * flow.amps * rate);
+        let drives = std::iter::once(wells).chain(drives);
+        for (slot, drive) in drives.enumerate() {
+            let less = span.less[slot];
+            let rate = self.rates[slot];
+            let gain = if rate > 0.0 { -less / rate } else { span.secs };
+            out.slots[slot] += less * out.slots[slot] + drive * gain;
         }
-        stretch
+        out
     }
 
     /// Terminal voltage at rest.
@@ -184,14 +209,7 @@ impl<'a> Bed<'a> {
     /// The state `count` periods of `secs` later, when one period led from `from` to `to`.
     ///
     /// What one period adds is held, and its relaxation taken exactly over all of them.
-    pub(super) fn repeated(
-        &self,
-        start: &Inner,
-        from: &Inner,
-        to: &Inner,
-        secs: f64,
-        count: f64,
-    ) -> Inner {
+    pub(super) fn repeated(&self, start: &Inner, from: &Inner, to: &Inner, secs: f64, count: f64) -> Inner {
         let mut out = *start;
         out.depth += count * (to.depth - from.depth);
         for slot in 0..=self.ratios.len() {
@@ -218,19 +236,20 @@ fn low_root(volts: f64, ohms: f64, watts: f64) -> (f64, bool) {
     (2.0 * watts / (volts + square.sqrt()), true)
 }
 
-impl Stretch {
-    fn set(&mut self, slot: usize, rate: f64, drive: f64, secs: f64) {
-        let less = math::exp_m1(-rate * secs);
-        self.decay[slot] = 1.0 + less;
-        self.gain[slot] = drive * if rate > 0.0 { -less / rate } else { secs };
-    }
-
-    fn apply(&self, state: &Inner) -> Inner {
-        let mut out = *state;
-        out.depth += self.depth;
-        for ((slot, decay), gain) in out.slots.iter_mut().zip(self.decay).zip(self.gain) {
-            *slot = decay * *slot + gain;
+impl Shrink {
+    /// Of half a span and of the whole span.
+    fn both(bed: &Bed<'_>, secs: f64) -> (Self, Self) {
+        let mut half = Self {
+            secs: secs / 2.0,
+            less: [0.0; SLOTS],
+        };
+        let mut whole = Self { secs, ..half };
+        for slot in 0..=bed.ratios.len() {
+            let less = math::exp_m1(-bed.rates[slot] * half.secs);
+            half.less[slot] = less;
+            // (1 + less)^2 - 1
+            whole.less[slot] = less * (2.0 + less);
         }
-        out
+        (half, whole)
     }
 }

@@ -28,8 +28,8 @@ pub(super) struct Until {
 }
 
 /// Fall of the voltage in one step, and share of the charge that goes with it on a plateau.
-const STEP_VOLTS: f64 = 0.016;
-const STEP_SHARE: f64 = 0.008;
+const STEP_VOLTS: f64 = 0.03;
+const STEP_SHARE: f64 = 0.015;
 /// Most marks of one test; a regime that would never end stops there.
 const MOST_MARKS: usize = 60_000;
 
@@ -95,14 +95,11 @@ impl Run<'_> {
                     let whole = (on / next.every.as_secs() + 1e-9).floor().max(1.0);
                     self.periods(next, rest, whole);
                     let spare = on - whole * next.every.as_secs();
-                    self.state = self
-                        .bed
-                        .step(&self.state, Demand::Rest, off + spare.max(0.0))
-                        .0;
+                    self.state = self.bed.rest(&self.state, off + spare.max(0.0));
                 }
                 None => {
                     self.open(on);
-                    self.state = self.bed.step(&self.state, Demand::Rest, off).0;
+                    self.state = self.bed.rest(&self.state, off);
                 }
             }
             left -= 1.0;
@@ -143,10 +140,7 @@ impl Run<'_> {
         let mut run = Run {
             bed: self.bed,
             duty: self.duty,
-            until: Until {
-                volts: f64::NEG_INFINITY,
-                ..self.until
-            },
+            until: Until { volts: f64::NEG_INFINITY, ..self.until },
             state: *from,
             on_secs: 0.0,
             coulombs: 0.0,
@@ -158,7 +152,7 @@ impl Run<'_> {
         run.open(window.on.as_secs());
         let off = (window.every.as_secs() - window.on.as_secs()).max(0.0);
         Period {
-            to: self.bed.step(&run.state, Demand::Rest, off).0,
+            to: self.bed.rest(&run.state, off),
             coulombs: run.coulombs,
         }
     }
@@ -207,23 +201,16 @@ impl Run<'_> {
     /// One step of the load for a span.
     fn hold(&mut self, step: &Step, span: f64) {
         let mut left = span;
+        let mut flow = self.bed.flow(&self.state, step.demand);
         while left > 0.0 && !self.done {
-            let flow = self.bed.flow(&self.state, step.demand);
-            let drawn = flow.amps.abs().max(1e-15);
-            let secs = (step_share(&flow) * self.bed.charge / drawn).min(left);
-            // Two equal pieces instead of one and a crumb.
-            let secs = if left < 1.5 * secs {
-                left
-            } else {
-                secs.min(left / 2.0)
-            };
-            let (next, mid) = self.bed.step(&self.state, step.demand, secs);
+            let secs = piece(self.bed, &flow, left);
+            let (next, middle, end) = self.bed.step(&self.state, &flow, step.demand, secs);
             self.state = next;
-            self.coulombs += mid.amps * secs;
+            self.coulombs += middle.amps * secs;
             self.on_secs += secs;
             left -= secs;
-            let end = self.bed.flow(&self.state, step.demand);
-            self.mark(&end);
+            flow = end;
+            self.mark(&flow);
         }
     }
 
@@ -252,14 +239,20 @@ impl Run<'_> {
 
     /// What the heaviest step of the load makes of a state.
     fn heaviest(&self, state: &Inner) -> Flow {
-        let flows = self
-            .duty
-            .steps
-            .iter()
-            .map(|s| self.bed.flow(state, s.demand));
+        let flows = self.duty.steps.iter().map(|s| self.bed.flow(state, s.demand));
         flows
             .max_by(|a, b| a.amps.total_cmp(&b.amps))
             .unwrap_or_else(|| self.bed.flow(state, Demand::Rest))
+    }
+}
+
+/// Time of the next step: all that is left, or equal pieces instead of one and a crumb.
+fn piece(bed: &Bed<'_>, flow: &Flow, left: f64) -> f64 {
+    let secs = step_share(flow) * bed.charge / flow.amps.abs().max(1e-15);
+    if left < 1.5 * secs {
+        left
+    } else {
+        secs.min(left / 2.0)
     }
 }
 
@@ -279,15 +272,10 @@ pub(super) fn follow_log(bed: &Bed<'_>, start: Inner, log: &[LogPoint]) -> Vec<f
         volts.push(bed.flow(&state, demand).volts);
         let Some(next) = log.get(k + 1) else { break };
         let mut left = next.time.as_secs() - point.time.as_secs();
+        let mut flow = bed.flow(&state, demand);
         while left > 0.0 {
-            let flow = bed.flow(&state, demand);
-            let secs = step_share(&flow) * bed.charge / flow.amps.abs().max(1e-15);
-            let secs = if left < 1.5 * secs {
-                left
-            } else {
-                secs.min(left / 2.0)
-            };
-            state = bed.step(&state, demand, secs).0;
+            let secs = piece(bed, &flow, left);
+            (state, _, flow) = bed.step(&state, &flow, demand, secs);
             left -= secs;
         }
     }

@@ -13,10 +13,31 @@ use crate::quantity::{Charge, Current, Fraction, Rate, Spread, Time, Voltage};
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Knob {
     pub(super) seat: Seat,
-    /// The unit that it acts on; `None` for all.
-    pub(super) unit: Option<usize>,
+    pub(super) whom: Whom,
     /// What a knob of 1 changes: a share in the logarithm, or volts.
     pub(super) width: f64,
+}
+
+/// Whose model a knob turns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Whom {
+    /// That of every unit.
+    All,
+    /// That of every unit of one size.
+    Size(usize),
+    /// That of one unit.
+    Unit(usize),
+}
+
+impl Whom {
+    /// Whether a knob of this kind turns somebody's model.
+    pub(super) fn covers(self, somebody: Self, size_of: &[usize]) -> bool {
+        match (self, somebody) {
+            (Self::All, _) => true,
+            (Self::Size(size), Self::Unit(unit)) => size_of[unit] == size,
+            _ => self == somebody,
+        }
+    }
 }
 
 /// What a knob turns.
@@ -60,13 +81,13 @@ pub(super) enum Row {
     Branch(usize),
 }
 
-/// Knobs of a model, those of all units first, then those of each of `units` units.
-pub(super) fn knobs(model: &CellModel, units: usize) -> Vec<Knob> {
+/// Knobs of a model: those of all units first, then those of each size, then those of each unit.
+pub(super) fn knobs(model: &CellModel, size_of: &[usize]) -> Vec<Knob> {
     let mut knobs = Vec::new();
     let mut add = |seat, width| {
         knobs.push(Knob {
             seat,
-            unit: None,
+            whom: Whom::All,
             width,
         });
     };
@@ -109,40 +130,65 @@ pub(super) fn knobs(model: &CellModel, units: usize) -> Vec<Knob> {
     if model.ageing.as_per_sec() > 0.0 {
         add(Seat::Ageing, 0.7);
     }
-    if units > 1 {
-        unit_knobs(model, units, &mut knobs);
+    let sizes = size_of.iter().max().map_or(0, |most| most + 1);
+    if sizes > 1 {
+        for size in 0..sizes {
+            own_knobs(model, Whom::Size(size), &SIZE_WIDTHS, &mut knobs);
+        }
+    }
+    if size_of.len() > sizes {
+        for unit in 0..size_of.len() {
+            own_knobs(model, Whom::Unit(unit), &UNIT_WIDTHS, &mut knobs);
+        }
     }
     knobs
 }
 
-/// What tells one maker's cell from another's of the same size.
-fn unit_knobs(model: &CellModel, units: usize, knobs: &mut Vec<Knob>) {
-    for unit in 0..units {
-        let mut add = |seat, width| {
-            knobs.push(Knob {
-                seat,
-                unit: Some(unit),
-                width,
-            });
-        };
-        add(Seat::Charge, 0.12);
-        add(Seat::OpenCircuit, 0.012);
-        add(Seat::Resistance, 0.3);
-        if model.wells.is_some() {
-            add(Seat::WellRate, 0.6);
-        }
-        if !model.polarisation.is_empty() {
-            add(Seat::Ratio(model.polarisation.len() - 1), 0.4);
-        }
+/// How far sizes of one construction lie apart once scaled, and makers' cells of one size.
+struct Widths {
+    charge: f64,
+    volts: f64,
+    resistance: f64,
+    rate: f64,
+    slow_ratio: f64,
+}
+
+const SIZE_WIDTHS: Widths = Widths {
+    charge: 0.12,
+    volts: 0.01,
+    resistance: 0.3,
+    rate: 0.5,
+    slow_ratio: 0.3,
+};
+const UNIT_WIDTHS: Widths = Widths {
+    charge: 0.12,
+    volts: 0.012,
+    resistance: 0.3,
+    rate: 0.6,
+    slow_ratio: 0.4,
+};
+
+/// What tells one size from another, or one maker's cell from another's.
+fn own_knobs(model: &CellModel, whom: Whom, widths: &Widths, knobs: &mut Vec<Knob>) {
+    let mut add = |seat, width| knobs.push(Knob { seat, whom, width });
+    add(Seat::Charge, widths.charge);
+    add(Seat::OpenCircuit, widths.volts);
+    add(Seat::Resistance, widths.resistance);
+    if model.wells.is_some() {
+        add(Seat::WellRate, widths.rate);
+    }
+    if let Some(slowest) = model.polarisation.len().checked_sub(1) {
+        add(Seat::Ratio(slowest), widths.slow_ratio);
     }
 }
 
-/// The model of a unit, or of none in particular, with its knobs turned.
+/// Somebody's model with its knobs turned.
 pub(super) fn turned(
     start: &CellModel,
     knobs: &[Knob],
     turns: &[f64],
-    unit: Option<usize>,
+    whom: Whom,
+    size_of: &[usize],
 ) -> CellModel {
     let mut model = start.clone();
     let mut falls = start.open_circuit.points().map(|p| p.1).collect::<Vec<_>>();
@@ -153,7 +199,7 @@ pub(super) fn turned(
         falls[k] = open[k] - open[k + 1];
     }
     for (knob, turn) in knobs.iter().zip(turns) {
-        if knob.unit.is_some() && knob.unit != unit {
+        if !knob.whom.covers(whom, size_of) {
             continue;
         }
         let by = turn * knob.width;

@@ -24,7 +24,7 @@ pub use test::{Amount, At, Demand, Drive, Duty, LogPoint, Reading, Step, Test, V
 use crate::device::CellModel;
 use crate::numerics::math;
 use crate::progress::{Piece, Progress};
-use knob::{knobs, turned};
+use knob::{Whom, knobs};
 use solve::{Landed, Plan, covariance, descend};
 
 /// What is fitted to what.
@@ -34,8 +34,9 @@ pub struct FitRequest<'a> {
     pub start: &'a CellModel,
     /// What was measured.
     pub tests: &'a [Test],
-    /// Number of makers or samples; each may differ in charge, resistance and rates.
-    pub units: usize,
+    /// The size of each unit, from 0. A unit is a maker's cell or a sample; units of one size, and
+    /// sizes of one construction, may differ in charge, resistance and rates.
+    pub size_of: &'a [usize],
     /// How many descents are tried, at least 1.
     pub descents: usize,
 }
@@ -43,8 +44,10 @@ pub struct FitRequest<'a> {
 /// A fitted cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fitted {
-    /// The cell that lies between all units.
+    /// The cell that lies between all sizes and units.
     pub model: CellModel,
+    /// The cell of each size that lies between its units.
+    pub sizes: Vec<CellModel>,
     /// The cell of each unit.
     pub units: Vec<CellModel>,
     /// The parameters of `model` with what the data say of them.
@@ -115,9 +118,9 @@ pub fn fit(request: &FitRequest<'_>, progress: &dyn Progress) -> Result<Fitted, 
     let start = start::scaled(request.start, request.tests);
     let plan = Plan {
         start: &start,
-        knobs: knobs(&start, request.units),
+        knobs: knobs(&start, request.size_of),
         tests: request.tests,
-        units: request.units,
+        size_of: request.size_of,
     };
     let mut landed = Vec::new();
     for n in 0..request.descents.max(1) {
@@ -137,13 +140,15 @@ pub fn fit(request: &FitRequest<'_>, progress: &dyn Progress) -> Result<Fitted, 
 fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     let turns = &best.turns;
     let covariance = covariance(plan, turns);
-    let model = |unit| turned(plan.start, &plan.knobs, turns, unit);
-    let units: Vec<CellModel> = (0..plan.units).map(|u| model(Some(u))).collect();
-    let all = model(None);
+    let units = plan.models(turns);
+    let sizes = plan.size_of.iter().max().map_or(0, |most| most + 1);
+    let sizes = (0..sizes)
+        .map(|size| plan.model(turns, Whom::Size(size)))
+        .collect();
     let said: Vec<Vec<Prediction>> = plan
         .tests
         .iter()
-        .map(|t| predict(units.get(t.unit).unwrap_or(&all), t))
+        .map(|t| predict(&units[t.unit], t))
         .collect();
     let slopes = plan.apart_slopes(turns);
     let rows = spread::rows(plan, &said, &slopes, &covariance);
@@ -151,7 +156,8 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     Fitted {
         comparisons: comparisons(plan, &said, &rows, &missed),
         pinned: property::pinned(plan, turns, &covariance),
-        model: all,
+        model: plan.model(turns, Whom::All),
+        sizes,
         units,
         missed,
         costs,
@@ -176,10 +182,7 @@ fn comparisons(
                 reading: k,
                 measured: point.volts.as_volts(),
                 said: said.value,
-                limits: (
-                    said.value - 1.645 * missed.volts,
-                    said.value + 1.645 * missed.volts,
-                ),
+                limits: (said.value - 1.645 * missed.volts, said.value + 1.645 * missed.volts),
                 fitted: true,
             }));
             continue;

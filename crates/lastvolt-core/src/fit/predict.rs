@@ -34,9 +34,7 @@ pub fn predict(model: &CellModel, test: &Test) -> Vec<Prediction> {
         Drive::Log(log) => {
             let said = follow_log(&bed, start, log);
             let pairs = said.into_iter().zip(log);
-            return pairs
-                .map(|(v, p)| volts(v, 0.0, p.volts.as_volts(), 0.003))
-                .collect();
+            return pairs.map(|(v, p)| volts(v, 0.0, p.volts.as_volts(), 0.003)).collect();
         }
         Drive::Duty(duty) => follow(&bed, start, duty, until(test)),
         Drive::Rest => Vec::new(),
@@ -52,6 +50,9 @@ const MODEL_RESISTANCE_SHARE: f64 = 0.1;
 const MODEL_VOLTS: f64 = 0.012;
 /// Error of the time or charge at which a voltage was read, as a share.
 const AXIS_SHARE: f64 = 0.015;
+
+/// Error of the same as a share of the whole axis.
+const AXIS_WHOLE_SHARE: f64 = 0.004;
 
 /// A voltage beside another.
 fn volts(value: f64, per_share: f64, read: f64, sigma: f64) -> Prediction {
@@ -172,13 +173,13 @@ fn depth_of(bed: &Bed<'_>, at: At) -> f64 {
 fn after(bed: &Bed<'_>, start: &super::bed::Inner, pulse: &super::Step) -> (f64, f64) {
     const PIECES: u32 = 12;
     let secs = pulse.span.map_or(0.0, |t| t.as_secs());
-    let mut state = *start;
+    let (mut state, mut flow) = (*start, bed.flow(start, pulse.demand));
     if secs > 0.0 {
         for _ in 0..PIECES {
-            state = bed.step(&state, pulse.demand, secs / f64::from(PIECES)).0;
+            let piece = secs / f64::from(PIECES);
+            (state, _, flow) = bed.step(&state, &flow, pulse.demand, piece);
         }
     }
-    let flow = bed.flow(&state, pulse.demand);
     (if flow.holds { flow.volts } else { 0.0 }, flow.amps)
 }
 
@@ -209,13 +210,13 @@ fn on_curve(marks: &[Mark], axis: fn(&Mark) -> f64, at: f64, read: f64, sigma: f
         (Some(edge), None) | (None, Some(edge)) => (edge.volts, 0.0),
         (None, None) => (0.0, 0.0),
     };
+    let whole = marks.last().map_or(1.0, axis);
+    let along_sigma = (AXIS_SHARE * at).hypot(AXIS_WHOLE_SHARE * whole).max(1e-300);
     let place = |m: &Mark| {
-        let along = (axis(m) - at) / (AXIS_SHARE * at.max(1e-300));
+        let along = (axis(m) - at) / along_sigma;
         (along, (m.volts - read) / sigma)
     };
-    let pairs = marks
-        .windows(2)
-        .map(|p| nearest(place(&p[0]), place(&p[1])));
+    let pairs = marks.windows(2).map(|p| nearest(place(&p[0]), place(&p[1])));
     let distance = pairs.fold(f64::INFINITY, f64::min);
     let straight = (value - read).abs() / sigma;
     Prediction {

@@ -2,7 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::knob::turned;
+use super::knob::Whom;
 use super::solve::Plan;
 use crate::device::CellModel;
 use crate::numerics::math;
@@ -111,12 +111,12 @@ pub(super) fn properties(model: &CellModel) -> Vec<(Property, f64)> {
 /// covariance would be the unit matrix.
 pub(super) fn pinned(plan: &Plan<'_>, turns: &[f64], covariance: &DMatrix<f64>) -> Vec<Pinned> {
     const NUDGE: f64 = 1e-3;
-    let here = properties(&turned(plan.start, &plan.knobs, turns, None));
+    let here = properties(&plan.model(turns, Whom::All));
     let mut slopes = DMatrix::zeros(here.len(), turns.len());
     for k in 0..turns.len() {
         let mut moved = turns.to_vec();
         moved[k] += NUDGE;
-        let there = properties(&turned(plan.start, &plan.knobs, &moved, None));
+        let there = properties(&plan.model(&moved, Whom::All));
         for (row, ((property, a), (_, b))) in here.iter().zip(there).enumerate() {
             let by = if property.turns_by_share() {
                 math::ln(b / a)

@@ -10,7 +10,7 @@ use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn};
 use rayon::prelude::*;
 
-use super::knob::{Knob, turned};
+use super::knob::{Knob, Whom, turned};
 use super::predict::predict;
 use super::{Drive, Reading, Test, Value};
 use crate::device::CellModel;
@@ -22,28 +22,33 @@ const LOG_COUNTS_AS: f64 = 40.0;
 /// Turn of a knob for the slopes.
 const NUDGE: f64 = 0.02;
 /// Most times that slopes are taken in one descent.
-const MOST_SLOPES: usize = 30;
+const MOST_SLOPES: usize = 60;
 
 /// Everything that stays the same during a fit.
 pub(super) struct Plan<'a> {
     pub(super) start: &'a CellModel,
     pub(super) knobs: Vec<Knob>,
     pub(super) tests: &'a [Test],
-    pub(super) units: usize,
+    /// The size of each unit.
+    pub(super) size_of: &'a [usize],
 }
 
 impl Plan<'_> {
-    /// The models of all units, and at the end that of none in particular.
-    fn models(&self, turns: &[f64]) -> Vec<CellModel> {
-        let units = (0..self.units).map(Some).chain([None]);
-        units
-            .map(|unit| turned(self.start, &self.knobs, turns, unit))
+    /// Somebody's model.
+    pub(super) fn model(&self, turns: &[f64], whom: Whom) -> CellModel {
+        turned(self.start, &self.knobs, turns, whom, self.size_of)
+    }
+
+    /// The models of all units.
+    pub(super) fn models(&self, turns: &[f64]) -> Vec<CellModel> {
+        (0..self.size_of.len())
+            .map(|unit| self.model(turns, Whom::Unit(unit)))
             .collect()
     }
 
     /// Weighted differences of all fitted readings of a test.
     fn test_residuals(&self, test: &Test, models: &[CellModel]) -> Vec<f64> {
-        let said = predict(&models[test.unit.min(self.units)], test);
+        let said = predict(&models[test.unit], test);
         let weight = crowding(test);
         let log = matches!(test.drive, Drive::Log(_));
         let places = said.iter().enumerate();
@@ -89,18 +94,13 @@ impl Plan<'_> {
         let mut column = Vec::with_capacity(here.len());
         for test in self.tests {
             let n = count(test);
-            if knob.unit.is_some_and(|unit| unit != test.unit) {
+            if !knob.whom.covers(Whom::Unit(test.unit), self.size_of) {
                 column.extend(std::iter::repeat_n(0.0, n));
                 continue;
             }
             let begin = column.len();
             let there = self.test_residuals(test, &models);
-            column.extend(
-                there
-                    .iter()
-                    .zip(here.iter().skip(begin))
-                    .map(|(a, b)| (a - b) / NUDGE),
-            );
+            column.extend(there.iter().zip(here.iter().skip(begin)).map(|(a, b)| (a - b) / NUDGE));
         }
         let expected = (0..self.knobs.len()).map(|j| if j == k { 1.0 } else { 0.0 });
         column.extend(expected);
@@ -115,7 +115,7 @@ impl Plan<'_> {
             let tests = self.tests.par_iter();
             let apart: Vec<Vec<f64>> = tests
                 .map(|test| {
-                    let said = predict(&models[test.unit.min(self.units)], test);
+                    let said = predict(&models[test.unit], test);
                     said.into_iter().map(|s| s.apart).collect()
                 })
                 .collect();
@@ -220,18 +220,15 @@ pub(super) fn descend(plan: &Plan<'_>, start: &[f64], progress: &dyn Progress) -
         slopes_taken: std::sync::atomic::AtomicUsize::new(0),
     };
     let method = LevenbergMarquardt::new()
-        .with_ftol(1e-5)
-        .with_xtol(1e-4)
+        .with_ftol(1e-6)
+        .with_xtol(1e-6)
         .with_stepbound(1.0);
     let (problem, report) = method.minimize(problem);
     let turns = problem.turns.as_slice().to_vec();
     let residuals = plan.residuals(&turns);
     Landed {
         cost: residuals.norm_squared() / 2.0,
-        settled: {
-            eprintln!("{:?}", report);
-            report.termination.was_successful()
-        },
+        settled: report.termination.was_successful(),
         slopes_taken: problem
             .slopes_taken
             .load(std::sync::atomic::Ordering::Relaxed),

@@ -2,8 +2,7 @@
 //!
 //! Two things add: how well the data pin the parameters down, and what the form of the model misses.
 //! The second is found by leaving out each test in turn (in the linear approximation of PRESS, D. M.
-//! Allen, Technometrics 16, 1974) and widening until the errors of the tests left out are as large as
-//! said. Quantiles are Student's for the number of tests.
+//! Allen, Technometrics 16, 1974) and widening until nine in ten of those left out lie inside. Quantiles are Student's for the number of tests.
 
 use nalgebra::DMatrix;
 
@@ -95,7 +94,8 @@ pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
     }
 }
 
-/// The extra deviation with which the readings of a kind, left out, are as far off as said.
+/// The extra deviation with which nine in ten readings of a kind, each left out in turn, lie inside
+/// their 90 % interval.
 #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
 fn of_kind(rows: &[Row], kind: Kind, tests: usize) -> (f64, usize) {
     let mut per_test = vec![Vec::new(); tests];
@@ -107,18 +107,18 @@ fn of_kind(rows: &[Row], kind: Kind, tests: usize) -> (f64, usize) {
     if per_test.is_empty() {
         return (0.0, 0);
     }
-    // Mean over tests of the mean over readings: a curve counts as one test, however many its points.
-    let excess = |extra: f64| {
+    // A curve counts as one test, however many its points: its readings share one count.
+    let inside = |extra: f64| {
         let of = |list: &Vec<(f64, f64)>| {
-            let sum: f64 = list.iter().map(|(e, v)| e * e / (v + extra * extra)).sum();
-            sum / list.len() as f64
+            let within = list.iter().filter(|(e, v)| e.abs() <= 1.645 * (v + extra * extra).sqrt());
+            within.count() as f64 / list.len() as f64
         };
         per_test.iter().map(of).sum::<f64>() / per_test.len() as f64
     };
-    let (mut low, mut high) = (1e-6, 2.0);
-    for _ in 0..60 {
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..40 {
         let middle = 0.5 * (low + high);
-        if excess(middle) > 1.0 {
+        if inside(middle) < 0.9 {
             low = middle;
         } else {
             high = middle;

@@ -11,11 +11,7 @@ use crate::quantity::{Charge, Current, Spread};
 fn sized(cell: &CellModel, factor: f64) -> CellModel {
     let mut out = cell.clone();
     out.charge = Spread::exactly(Charge::from_coulombs(cell.charge.si() * factor));
-    let ohms: Vec<_> = cell
-        .resistance
-        .points()
-        .map(|(x, y)| (x, y / factor))
-        .collect();
+    let ohms: Vec<_> = cell.resistance.points().map(|(x, y)| (x, y / factor)).collect();
     out.resistance = Table::new(&ohms).unwrap_or_else(|_| cell.resistance.clone());
     if let Some(activation) = &mut out.activation {
         activation.current = Current::from_amps(activation.current.as_amps() * factor);

@@ -11,6 +11,7 @@ pub(crate) mod part;
 pub(crate) mod pins;
 pub(crate) mod profile;
 pub(crate) mod requirement;
+pub(crate) mod seen;
 
 mod capacitor;
 mod cell;

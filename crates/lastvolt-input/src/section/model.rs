@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use lastvolt_core::model::Confidence;
 
 use super::part::KIND;
+use super::seen::{SEEN, SeenRange, seen};
 use super::{Section, check_name, kind};
 use crate::diagnostic::Problem;
 use crate::document::{Entry, Field, Fields, Layer, Reader, Table};
@@ -29,7 +30,7 @@ const SUMMARY: Field = Field::text("summary", "a line for lists of models")
     .example("\"low-threshold p-channel switch\"");
 
 /// The fields of every model.
-pub(crate) const MODEL_FIELDS: &[Field] = &[KIND, SOURCE, CONFIDENCE, CLASS, SUMMARY];
+pub(crate) const MODEL_FIELDS: &[Field] = &[KIND, SOURCE, CONFIDENCE, CLASS, SUMMARY, SEEN];
 
 /// A model that parts may be made after.
 #[derive(Clone, Copy)]
@@ -55,6 +56,8 @@ pub(crate) struct ModelHead<'t> {
     pub(crate) class: bool,
     /// A line for lists.
     pub(crate) summary: Option<&'t str>,
+    /// Ranges of figures over real parts.
+    pub(crate) seen: Vec<SeenRange>,
 }
 
 /// Takes the tables of `[models]` in and checks each by itself.
@@ -142,6 +145,7 @@ impl<'t> Model<'t> {
                 .and_then(|v| reader.flag(v, CLASS.key))
                 .unwrap_or(false),
             summary: text(&SUMMARY),
+            seen: seen(reader, self.table),
         }
     }
 }
