@@ -3,6 +3,7 @@
 //! [`read()`] is handed named texts and gives the model, a map from each of its properties to its place
 //! in the text, and every problem at once. It knows no files, no terminal and no network.
 
+pub mod measured;
 pub mod quantity;
 
 mod catalog;

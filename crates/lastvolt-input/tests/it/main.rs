@@ -8,6 +8,7 @@ mod files;
 mod like;
 mod loads;
 mod manual;
+mod measured;
 mod models;
 mod names;
 mod part_classes;
