@@ -1,7 +1,7 @@
 //! Where the voltage between the open cell and a load is lost at one instant.
 //!
 //! From the rested cell at its depth down: the wells (open-circuit voltage at the depth less that at
-//! the surface), resistance, polarisation, activation and contacts of the cell, then the parts on the
+//! the surface), resistance, polarisation, activation, film and contacts of the cell, then the parts on the
 //! path that carries the current to the load and back. A converter counts as what its output lies
 //! below its input, so a step-up counts negative; all shares together are the open-circuit voltage
 //! less the load's. In a waveform the cell gives less than the burst takes while capacitors give the
@@ -53,10 +53,11 @@ pub(crate) fn shares(
         (name("resistance"), n * amps * cell.ohms),
         (name("polarisation"), n * cell.branches_volts),
         (name("activation"), activation(amps)),
+        (name("film"), n * amps * cell.film_ohms),
         (name("contacts"), n * amps * site.contact_ohms),
     ];
     // What the cell does not have to give while capacitors do.
-    let ohms = n * (cell.ohms + site.contact_ohms);
+    let ohms = n * (cell.series_ohms() + site.contact_ohms);
     let spared = (settled - amps) * ohms + activation(settled) - activation(amps);
     // A board that has given up at its settled end takes a current that compares with nothing.
     let runs = point.loads.iter().all(|l| l.awake);

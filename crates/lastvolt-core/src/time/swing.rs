@@ -372,15 +372,22 @@ impl Engine<'_, '_, '_> {
             for (n, branch) in site.branches.iter().enumerate() {
                 seen.branch_volts[n] += branch.0 * ohms * beyond(rates[BRANCH + n]);
             }
+            if let Some(shape) = &self.films.shapes[k] {
+                site.set_film(shape.opening(seen.film, &[]), &mut seen);
+            }
             vec![seen.state(); site.series]
         });
         each.collect()
     }
 
-    /// Whether bursts differ from their static end at all: without any capacitor they do not.
+    /// Whether bursts differ from their static end at all: without any capacitor or film they do not.
     pub(crate) fn may_swing(&self) -> bool {
         let parts = self.circuit.parts();
         let mut kinds = parts.iter().map(|(_, part)| &part.device);
-        kinds.any(|device| matches!(device, Device::Capacitor(c) if c.value.si() > 0.0))
+        kinds.any(|device| match device {
+            Device::Capacitor(c) => c.value.si() > 0.0,
+            Device::Cell(cell) => cell.model.film.is_some(),
+            _ => false,
+        })
     }
 }

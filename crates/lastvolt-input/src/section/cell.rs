@@ -10,9 +10,11 @@ use lastvolt_core::quantity::{
 };
 
 mod charge;
+mod film;
 mod temperature;
 
 use charge::{CHARGE, RATED, charge, charged};
+use film::{FILM, film};
 use temperature::{TEMPERATURE, temperature};
 
 use super::{PinSet, Section};
@@ -215,6 +217,7 @@ pub(crate) static SECTION: Section = Section {
         WELLS,
         POLARISATION,
         ACTIVATION,
+        FILM,
         TEMPERATURE,
         AGEING,
         SELF_DISCHARGE,
@@ -279,6 +282,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
             current: current?,
         })
     });
+    let film = film(f);
     let temperature = temperature(f, polarisation.len());
     let ageing = f
         .table(&AGEING)
@@ -303,6 +307,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
         wells,
         polarisation,
         activation,
+        film,
         temperature,
         ageing,
         self_discharge,
