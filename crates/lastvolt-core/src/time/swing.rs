@@ -8,6 +8,7 @@
 use crate::circuit::Circuit;
 use crate::device::CellState;
 use crate::model::Device;
+use crate::numerics::math;
 use crate::quantity::Temperature;
 use crate::time::burst::{NeedSeen, Waveform};
 use crate::time::engine::{Engine, behind_lag};
@@ -89,9 +90,18 @@ pub(crate) struct Moment {
     pub(crate) volts: f64,
     nets: Vec<(String, f64)>,
     cells: Vec<(String, f64)>,
+    /// By cell part with a film: the sum of its branch voltages and the share of its film.
+    films: Vec<(String, (f64, f64))>,
 }
 
 impl Moment {
+    /// Branch voltages and film of a cell part, where what burns off in the burst sets them apart from
+    /// its settled end.
+    pub(crate) fn film(&self, name: &str) -> Option<(f64, f64)> {
+        let found = self.films.iter().find(|(n, _)| n == name);
+        found.map(|(_, state)| *state)
+    }
+
     /// Voltage of a net.
     pub(crate) fn net(&self, name: &str) -> Option<f64> {
         let found = self.nets.iter().find(|(n, _)| n == name);
@@ -243,7 +253,10 @@ impl Engine<'_, '_, '_> {
         // What cannot be followed once will not be the next time.
         self.swings.is_static |= followed.is_none();
         let margin = followed.unwrap_or(at.margin_volts);
-        if !cold && margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS {
+        // With a film the settled end is too low by what burns off in the burst: only a board that
+        // stops there misses a current.
+        let is_missed = at.stops || self.films.is_empty();
+        if !cold && margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS && is_missed {
             let watts = self.swings.occurrences[occurrence].asked_watts(&self.loads);
             let amps = watts / at.cell_volts.max(0.1);
             self.swings.missed_amps = self.swings.missed_amps.max(amps);
@@ -335,7 +348,41 @@ impl Engine<'_, '_, '_> {
             },
             nets: wave.nets.iter().map(value).collect(),
             cells: wave.cells.iter().map(value).collect(),
+            films: self.films_at(place, states, (&wave, at)),
         })
+    }
+
+    /// Branch voltages and films at an instant of a waveform, from the currents up to it.
+    fn films_at(
+        &self,
+        place: Place,
+        states: &[f64],
+        (wave, at): (&Waveform, usize),
+    ) -> Vec<(String, (f64, f64))> {
+        let before = self.cells_before(place, states, false);
+        let sites = self.sites().iter().zip(&before);
+        let each = sites.filter_map(|(site, cells)| {
+            let (film, _) = site.film?;
+            let mut state = cells.first()?.clone();
+            let amps = &wave.cells.iter().find(|(name, _)| *name == site.name)?.1;
+            let x = site.model.surface(state.depth, state.imbalance);
+            let ohms = site.ohms(x, state.aged);
+            let celsius = match place.which {
+                Which::Course(at) => self.swings.celsius[at],
+                Which::Night => return None,
+            };
+            for later in 1..=at {
+                let span = wave.time_secs[later] - wave.time_secs[later - 1];
+                let mean_amps = f64::midpoint(amps[later - 1], amps[later]);
+                state.film = film.after(state.film, mean_amps, celsius, span);
+                for (volts, (ratio, tau)) in state.branch_volts.iter_mut().zip(&site.branches) {
+                    *volts -= (ratio * ohms * mean_amps - *volts) * math::exp_m1(-span / tau);
+                }
+            }
+            let branches = state.branch_volts.iter().sum();
+            Some((site.name.clone(), (branches, state.film)))
+        });
+        each.collect()
     }
 
     /// The cells at the instant at which a burst begins.

@@ -86,7 +86,7 @@ fn case(name: &str, with_film: bool) -> Family {
         "daily" => (
             fed(
                 of(40.0, 2.0 * DAY, 0.72),
-                2.6,
+                2.73,
                 amps(4e-6),
                 &[("look", amps(4e-3)), ("send", amps(20e-3))],
             ),
@@ -97,7 +97,7 @@ fn case(name: &str, with_film: bool) -> Family {
             task("t", DAY, &[(30.0, "send")]),
         ),
         "window" => (
-            fed(of(40.0, 8.0 * DAY, 2.0), 2.5, amps(3e-6), &send),
+            fed(of(40.0, 8.0 * DAY, 2.0), 2.65, amps(3e-6), &send),
             Task {
                 within: Some(Window {
                     every_ns: 10 * 86_400_000_000_000,
@@ -109,13 +109,13 @@ fn case(name: &str, with_film: bool) -> Family {
         _ => (
             fed(
                 of(60.0, 4.0 * DAY, 0.5),
-                2.3,
-                amps(8e-6),
+                2.5,
+                amps(1e-6),
                 &[("send", watts(40e-3))],
             ),
             Task {
                 offset_ns: Some(86_400_000_000_000 / 4),
-                ..task("t", 5.0 * DAY, &[(60.0, "send")])
+                ..task("t", 5.0 * DAY, &[(180.0, "send")])
             },
         ),
     };
@@ -127,8 +127,8 @@ fn line(life: &Life, name: &str) -> f64 {
     found.map_or(0.0, |l| l.1)
 }
 
-/// The life within its own error and half a percent of a burst's interval more, what the film takes
-/// within half a percent, and a ledger that closes.
+/// The life within its own error, what the film takes within a percent, a ledger that closes, and shares
+/// that are the fatal drop.
 #[test]
 fn ref_scipy_lives_with_a_film() {
     for name in ["often", "daily", "window", "rare"] {
@@ -145,7 +145,8 @@ fn ref_scipy_lives_with_a_film() {
         println!("{says}");
         assert!((found - secs).abs() <= life.error_secs, "{says}");
         assert!(life.error_secs < 0.03 * secs, "{says}");
-        assert!((film / joules - 1.0).abs() < 0.02, "{says}");
+        // By time, since a life of bursts ends up to an interval apart.
+        assert!((film / found * secs / joules - 1.0).abs() < 0.01, "{says}");
         assert!(life.ledger_error < 1e-6, "{says}");
         assert_eq!(life.end.cause, Cause::BrownOut, "{says}");
         let shares: f64 = life.end.shares.iter().map(|s| s.1).sum();
@@ -157,4 +158,56 @@ fn ref_scipy_lives_with_a_film() {
             life.end.shares
         );
     }
+}
+
+/// The first burst after the shelf feels all of the film; the mean current alone would do for months.
+#[test]
+fn ref_scipy_the_first_burst_after_the_shelf_browns_out() {
+    let life_of = |with_film| live(&case("shelf", with_film));
+    let delayed = life_of(true);
+    assert_eq!(rows("shelf")[0][0], 0.0);
+    assert_eq!(delayed.life_secs, Some(0.0));
+    assert_eq!(delayed.end.cause, Cause::BrownOut);
+    let film = delayed.end.shares.iter().find(|s| s.0 == "BT1:film");
+    assert!((film.expect("a share").1 - 1.8).abs() < 1e-2, "{film:?}");
+    let free = life_of(false).life_secs.expect("an end");
+    assert!(free > 60.0 * DAY, "{free}");
+}
+
+/// A burst out of a rested cell: the film burns off within it.
+#[test]
+fn ref_scipy_voltage_delay_of_a_burst() {
+    let family = case("daily", true);
+    let circuit = Circuit::new(&family, &["b".to_owned()]).expect("a board");
+    let situation = usual(&family, &["b"]);
+    let rows = rows("wave");
+    let mut start = 0;
+    let stretches = rows.iter().map(|row| {
+        let end = (row[0] * 1e9).round() as u64;
+        let span_ns = end - std::mem::replace(&mut start, end);
+        let mut stretch = Stretch::quiet(span_ns);
+        if row[0] <= 30.0 {
+            stretch.states = vec![("module".to_owned(), "send".to_owned())];
+        }
+        stretch
+    });
+    let mut situation = situation;
+    situation.ambient = lastvolt_core::quantity::Temperature::from_celsius(20.0);
+    let request = BurstRequest {
+        situation,
+        cells: Some(rested(&circuit, 0.2)),
+        begin: Begin::Settled,
+        capacitors: Vec::new(),
+        stretches: stretches.collect(),
+        enough_volts: None,
+    };
+    let wave = burst(&circuit, &request, &Silent).expect("a waveform");
+    let rail = &wave.nets.iter().find(|n| n.0 == "VDD").expect("the rail").1;
+    for row in &rows {
+        let earlier = wave.time_secs.iter().take_while(|t| **t < row[0] - 1e-9);
+        let off = rail[earlier.count()] - row[1];
+        assert!(off.abs() < 1e-4, "{} s: off by {off} V", row[0]);
+    }
+    let last = rows.last().expect("rows");
+    assert!((wave.cells_after[0][0].film - last[2]).abs() < 2e-5);
 }
