@@ -233,6 +233,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             .map(|j| engine.ranges(j))
             .collect();
         engine.has_swings = engine.may_swing();
+        engine.swings.has_films = engine.sites().iter().any(|site| site.film.is_some());
         engine
     }
 

@@ -32,11 +32,6 @@ impl Films {
         }
     }
 
-    /// Whether no cell part has a film.
-    pub(crate) fn is_empty(&self) -> bool {
-        self.shapes.iter().all(Option::is_none)
-    }
-
     fn kept(&self, mix: usize, site: usize) -> f64 {
         let own = self.burns.get(mix).and_then(|sites| sites.get(site));
         own.map_or(0.0, |burn| burn.0)

@@ -48,6 +48,8 @@ pub(crate) struct Swings {
     pub(crate) followed: usize,
     /// Whether a burst could not be followed, so that its static end stands.
     pub(crate) is_static: bool,
+    /// Whether a cell has a film.
+    pub(crate) has_films: bool,
     /// Mean current that bursts ask of the cells at most which capacitors carry and the settled board
     /// could not: the mean current of the life is found from settled bursts and misses it.
     pub(crate) missed_amps: f64,
@@ -153,6 +155,7 @@ impl Swings {
             samples: Vec::new(),
             followed: 0,
             is_static: false,
+            has_films: false,
             missed_amps: 0.0,
         }
     }
@@ -166,7 +169,9 @@ impl Swings {
     fn known(&self, place: Place, at: &At) -> Option<(f64, f64)> {
         let alike = |s: &&Sample| s.place.occurrence == place.occurrence && s.at.stops == at.stops;
         // Other tasks beside it move the cell, and that is in margin and cell voltage.
-        let own = |s: &&Sample| alike(s) && s.place.which == place.which;
+        // Which end of a step they see it at is another matter, and counts where a film burns off in it.
+        let is_near = |s: &&Sample| s.place.mix == place.mix || !self.has_films;
+        let own = |s: &&Sample| alike(s) && s.place.which == place.which && is_near(s);
         let near = |a: &&Sample, b: &&Sample| a.at.distance(at).total_cmp(&b.at.distance(at));
         let Some(nearest) = self.samples.iter().filter(own).min_by(near) else {
             let other = self.samples.iter().filter(alike).min_by(near)?;
@@ -255,7 +260,7 @@ impl Engine<'_, '_, '_> {
         let margin = followed.unwrap_or(at.margin_volts);
         // With a film the settled end is too low by what burns off in the burst: only a board that
         // stops there misses a current.
-        let is_missed = at.stops || self.films.is_empty();
+        let is_missed = at.stops || !self.swings.has_films;
         if !cold && margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS && is_missed {
             let watts = self.swings.occurrences[occurrence].asked_watts(&self.loads);
             let amps = watts / at.cell_volts.max(0.1);

@@ -109,7 +109,7 @@ fn case(name: &str, with_film: bool) -> Family {
         _ => (
             fed(
                 of(60.0, 4.0 * DAY, 0.5),
-                2.5,
+                2.55,
                 amps(1e-6),
                 &[("send", watts(40e-3))],
             ),
