@@ -89,7 +89,7 @@ mod tests {
     #[test]
     fn relaxation_is_what_the_equation_steps_to() {
         for (amps, secs) in [
-            (0.0, 3e6),
+            (0.0_f64, 3e6),
             (2e-6, 5e6),
             (1e-3, 2e4),
             (0.1, 100.0),

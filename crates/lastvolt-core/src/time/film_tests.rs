@@ -55,8 +55,9 @@ fn amps(t: f64) -> f64 {
 
 /// One period from a share: the share at its end, at both starts, and the means over all and the steps.
 fn stepped(start: f64, every_secs: f64) -> (f64, [f64; 2], [f64; 3]) {
-    let n = 200_000;
-    let h = every_secs / f64::from(n);
+    // Both edges of the steps lie on this grid.
+    let h = 1.0 / 2048.0;
+    let n = (every_secs / h).round() as u32;
     let (mut phi, mut starts, mut sums) = (start, [start, f64::NAN], [0.0; 3]);
     for k in 0..n {
         let t = (f64::from(k) + 0.5) * h;

@@ -109,17 +109,14 @@ impl Run<'_, '_, '_, '_> {
         while self.goes_on() {
             self.progress
                 .at(self.engine.depth(&self.now.states).clamp(0.0, 1.0));
-            if self.engine.renew_all_rates() {
-                (known, foretold) = (None, None);
-            }
+            self.renew_cycles(&mut known, &mut foretold);
             let ahead = self.cycles_ahead();
             if ahead < 1.0 {
                 match self.live_cycle()? {
                     Passage::Through => {}
                     end => return Ok(end),
                 }
-                (known, foretold) = (None, None);
-                bound = f64::INFINITY;
+                (known, foretold, bound) = (None, None, f64::INFINITY);
                 continue;
             }
             let start = self.now.states.clone();
@@ -184,6 +181,13 @@ impl Run<'_, '_, '_, '_> {
             }
         }
         Ok(Passage::Through)
+    }
+
+    /// Forgets what is known of cycles where the rates of films have to be taken anew.
+    fn renew_cycles(&mut self, known: &mut Option<Cycle>, foretold: &mut Option<Foretold>) {
+        if self.engine.renew_all_rates() {
+            (*known, *foretold) = (None, None);
+        }
     }
 
     /// Follows one cycle with its events.

@@ -5,6 +5,7 @@ mod catalog;
 mod cells;
 mod examples;
 mod files;
+mod film;
 mod loads;
 mod manual;
 mod models;
