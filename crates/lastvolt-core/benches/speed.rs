@@ -45,6 +45,7 @@ fn states() -> impl Iterator<Item = CellDrive> {
             imbalance: 0.0,
             branch_volts: Vec::new(),
             aged: 0.0,
+            film: 0.0,
         };
         CellDrive::States(vec![vec![cell.clone(), cell]])
     })

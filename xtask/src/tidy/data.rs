@@ -9,9 +9,11 @@ const CHECKS: &str = ".ci/run";
 
 /// Models of the catalog that do not say where their figures come from.
 pub(crate) fn models_without_source(tree: &Tree) -> Vec<String> {
-    let catalog = tree
-        .with_ending(".toml")
-        .filter(|f| f.path.starts_with(CATALOG));
+    let catalog = tree.with_ending(".toml").filter(|f| {
+        f.path
+            .strip_prefix(CATALOG)
+            .is_some_and(|name| !name.contains('/'))
+    });
     catalog.flat_map(sourceless).collect()
 }
 

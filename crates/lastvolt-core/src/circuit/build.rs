@@ -607,7 +607,7 @@ fn cell_terms<'f>(
     CellTerms {
         model,
         emf_volts: model.open_circuit_volts(x).0 - state.branch_volts.iter().sum::<f64>(),
-        ohms: model.resistance_ohms(x, celsius, state.aged),
+        ohms: model.resistance_ohms(x, celsius, state.aged) + model.film_ohms(state.film),
         sign: if reversed { -1.0 } else { 1.0 },
     }
 }

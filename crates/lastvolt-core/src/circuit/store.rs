@@ -9,12 +9,13 @@
 //! capacitor   dq/dt = i                  va - vb = u(q) + Rs i
 //! inductor    di/dt = (va - vb - R i)/L
 //! cell        dd/dt = I/Q + own          ds/dt = I/(c Q) - k s
-//!             dv/dt = (r R0 I - v)/tau   V = E(x) - R0 I - sum v - activation(I)
+//!             dv/dt = (r R0 I - v)/tau   V = E(x) - R0 I - R_f phi I - sum v - activation(I)
+//!             dphi/dt = (1 - phi)/tau_g - phi I/q_b
 //! ```
 //! Charge is integrated, not capacitance times the change of voltage, so none is lost under bias.
 
 use crate::circuit::element::{CellTerms, Sink, Tap, through, volts};
-use crate::device::{Capacitor, CellModel, CellState, Charging};
+use crate::device::{Capacitor, CellModel, CellState, Charging, Film};
 
 /// An element with states; `i` names the unknown of its current, `at` its first state.
 #[derive(Debug)]
@@ -37,7 +38,7 @@ pub(crate) enum StoreLaw<'f> {
     Capacitor { device: &'f Capacitor, ohms: f64 },
     /// State: current.
     Inductor { henries: f64, ohms: f64 },
-    /// States of each cell: depth, imbalance, branch voltages.
+    /// States of each cell: depth, imbalance, branch voltages, and the film of one that has it.
     Cells {
         cells: Vec<Trickling<'f>>,
         contact_ohms: f64,
@@ -59,6 +60,8 @@ pub(crate) struct Trickling<'f> {
     aged: f64,
     /// Ratio and time constant of each branch.
     branches: Vec<(f64, f64)>,
+    /// The film, with the rate at which it grows.
+    film: Option<(Film, f64)>,
 }
 
 /// Places of a cell's states behind its first.
@@ -89,11 +92,30 @@ impl<'f> Trickling<'f> {
             branches: branches
                 .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
                 .collect(),
+            film: model.film.map(|f| (f, f.growth_per_sec(celsius))),
         }
     }
 
     fn len(&self) -> usize {
+        self.after_branches() + usize::from(self.film.is_some())
+    }
+
+    /// Place of the film where there is one.
+    fn after_branches(&self) -> usize {
         BRANCH + self.branches.len()
+    }
+
+    /// Share of the film in a stage and its slope with the current; none for a cell without one.
+    fn film(&self, known: &[f64], theta: f64, amps: f64) -> Option<(Film, f64, f64)> {
+        let (film, growth) = self.film?;
+        let relaxed = 1.0 + theta * (growth + film.burn_per_sec(amps));
+        let share = (known[self.after_branches()] + theta * growth) / relaxed;
+        let burns = if amps > 0.0 {
+            film.burn_per_sec(1.0)
+        } else {
+            0.0
+        };
+        Some((film, share, -share * theta * burns / relaxed))
     }
 
     /// The part of a current that lowers the charge, and its slope.
@@ -139,6 +161,11 @@ impl<'f> Trickling<'f> {
             volts -= known * (1.0 - share) + share * ratio * ohms * amps;
             slope -= share * ratio * ohms;
         }
+        if let Some((film, share, share_slope)) = self.film(known, theta, amps) {
+            let ohms = film.resistance.as_ohms();
+            volts -= ohms * share * amps;
+            slope -= ohms * (share + share_slope * amps);
+        }
         Stage { volts, slope }
     }
 
@@ -157,6 +184,13 @@ impl<'f> Trickling<'f> {
             y[BRANCH + n] = volts;
             f[BRANCH + n] = (to - volts) / tau;
         }
+        if let (Some((film, share, _)), Some((_, growth))) =
+            (self.film(known, theta, amps), self.film)
+        {
+            let at = self.after_branches();
+            y[at] = share;
+            f[at] = growth * (1.0 - share) - film.burn_per_sec(amps) * share;
+        }
     }
 
     /// The state in the words of the circuit.
@@ -164,8 +198,9 @@ impl<'f> Trickling<'f> {
         CellState {
             depth: y[DEPTH],
             imbalance: y[IMBALANCE],
-            branch_volts: y[BRANCH..self.len()].to_vec(),
+            branch_volts: y[BRANCH..self.after_branches()].to_vec(),
             aged: self.aged,
+            film: self.film.map_or(0.0, |_| y[self.after_branches()]),
         }
     }
 }
@@ -286,9 +321,12 @@ impl Store<'_> {
         for (cell, state) in cells.iter().zip(states) {
             y[first + DEPTH] = state.depth;
             y[first + IMBALANCE] = state.imbalance;
-            let branches = first + BRANCH..first + cell.len();
+            let branches = first + BRANCH..first + cell.after_branches();
             for (y, volts) in y[branches].iter_mut().zip(&state.branch_volts) {
                 *y = *volts;
+            }
+            if cell.film.is_some() {
+                y[first + cell.after_branches()] = state.film;
             }
             first += cell.len();
         }
@@ -323,9 +361,11 @@ impl Store<'_> {
                 for cell in cells {
                     let own = &error[first..first + cell.len()];
                     let wells = own[DEPTH].abs().max(own[IMBALANCE].abs()) / DEPTH_ERROR;
-                    let branches = own[BRANCH..].iter().map(|e| e.abs() / ALLOWED_VOLTS);
+                    let (branches, film) = own[BRANCH..].split_at(cell.branches.len());
+                    let branches = branches.iter().map(|e| e.abs() / ALLOWED_VOLTS);
+                    let film = film.iter().map(|e| e.abs() / FILM_ERROR);
                     let larger = |a: f64, b: f64| if b.is_nan() { f64::INFINITY } else { a.max(b) };
-                    worst = branches.fold(larger(worst, wells), larger);
+                    worst = branches.chain(film).fold(larger(worst, wells), larger);
                     first += cell.len();
                 }
                 worst
@@ -340,6 +380,8 @@ const ALLOWED_VOLTS: f64 = 2e-5;
 const ALLOWED_SHARE: f64 = 5e-6;
 /// Error of a depth that one step may make.
 const DEPTH_ERROR: f64 = 1e-6;
+/// Error of the share of a film that one step may make: some ten microvolts of a drop of a volt.
+const FILM_ERROR: f64 = 1e-5;
 
 /// Error of a voltage that one step may make.
 pub(crate) fn allowed_volts(level: f64) -> f64 {

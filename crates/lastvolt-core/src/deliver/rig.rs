@@ -2,7 +2,7 @@
 //!
 //! # Formula
 //! ```text
-//! settled cell: R = R0 (1 + sum r_n)     v_n = r_n R0 I once a current I has flowed for long
+//! settled cell: R = R0 (1 + sum r_n) + R_f phi(I)     v_n = r_n R0 I once a current I has flowed for long
 //! ```
 
 use std::collections::BTreeMap;
@@ -23,6 +23,9 @@ pub(super) const ADDED: &str = "(added)";
 const INSULATION_AMPS: f64 = 1e-8;
 /// Below this a rail has no voltage.
 const DEAD_VOLTS: f64 = 0.1;
+/// Rounds in which settled films and their currents must agree, and to which drop.
+const MOST_FILM_ROUNDS: usize = 12;
+const FILM_VOLTS: f64 = 1e-6;
 
 /// Which current is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -167,7 +170,7 @@ impl<'a> Rig<'a> {
         let Ok(circuit) = Circuit::new(&self.settled, &self.base.boards) else {
             return;
         };
-        if let Ok(point) = circuit.solve_in(Detail::Bare, &self.base, &CellDrive::Rested, None) {
+        if let Ok(point) = settled_point(&circuit, Detail::Bare, &self.base, None) {
             self.needs.stresses = by_current(&circuit, &self.base, &point);
             let unloaded = point.net(self.rail).unwrap_or(0.0);
             self.needs.unloaded_volts = (self.need == Need::Unstated).then_some(unloaded);
@@ -230,7 +233,12 @@ impl<'a> Rig<'a> {
             return Err(Miss::NoPoint.bound());
         };
         let warm = good.filter(|_| question != Question::Starting);
-        let Ok(point) = circuit.solve_in(detail, situation, cells, warm) else {
+        let point = if question == Question::Running {
+            settled_point(&circuit, detail, situation, warm)
+        } else {
+            circuit.solve_in(detail, situation, cells, warm)
+        };
+        let Ok(point) = point else {
             let path = self.path(question, good, None);
             return Err(bound(&path, &circuit, &Miss::NoPoint));
         };
@@ -286,10 +294,62 @@ impl<'a> Rig<'a> {
             for (n, volts) in state.branch_volts.iter_mut().enumerate() {
                 *volts = cell.model.branch_ratio(n, celsius) * ohms * amps;
             }
+            state.film = cell.model.film_settled(amps, celsius);
             Some(vec![state; cell.series])
         });
         CellDrive::States(states.collect::<Vec<Vec<CellState>>>())
     }
+}
+
+/// The operating point with the branches settled in the resistance and the films where the currents
+/// of the point leave them: found from none on, since what a film drops is bounded.
+fn settled_point(
+    circuit: &Circuit,
+    detail: Detail,
+    situation: &Situation,
+    warm: Option<&Point>,
+) -> Result<Point, NoPoint> {
+    let parts = circuit.parts();
+    let cells = parts.iter().filter_map(|(name, part)| match &part.device {
+        Device::Cell(cell) => Some((name.as_str(), cell)),
+        _ => None,
+    });
+    let cells: Vec<_> = cells.collect();
+    if cells.iter().all(|(_, cell)| cell.model.film.is_none()) {
+        return circuit.solve_in(detail, situation, &CellDrive::Rested, warm);
+    }
+    let celsius = situation.ambient.as_celsius();
+    let mut films = vec![0.0; cells.len()];
+    let mut found = None;
+    for _ in 0..MOST_FILM_ROUNDS {
+        let states = cells.iter().zip(&films).map(|((_, cell), film)| {
+            let rested = cell.model.rested(situation.depth);
+            vec![
+                CellState {
+                    film: *film,
+                    ..rested
+                };
+                cell.series
+            ]
+        });
+        let drive = CellDrive::States(states.collect());
+        let point = circuit.solve_in(detail, situation, &drive, found.as_ref().or(warm))?;
+        let mut moved_volts: f64 = 0.0;
+        for ((name, cell), film) in cells.iter().zip(&mut films) {
+            let amps = point.part(name).map_or(0.0, |p| p.amps);
+            let before = std::mem::replace(film, cell.model.film_settled(amps, celsius));
+            let ohms = cell.model.film_ohms((*film - before).abs());
+            moved_volts = moved_volts.max(ohms * amps.abs());
+        }
+        let settled = moved_volts <= FILM_VOLTS;
+        found = Some(point);
+        if settled {
+            break;
+        }
+    }
+    found.ok_or(NoPoint::Unknown {
+        what: ADDED.to_owned(),
+    })
 }
 
 fn added(rail: &str, ground: &str) -> Load {

@@ -5,6 +5,7 @@
 //! Solar Energy 50 (1993); T. Kim and W. Qiao, "A hybrid battery model capable of capturing dynamic
 //! circuit characteristics and nonlinear capacity effects", IEEE Trans. Energy Convers. 26 (2011).
 
+use crate::device::Film;
 use crate::numerics::math;
 use crate::numerics::table::Table;
 use crate::quantity::{
@@ -61,6 +62,8 @@ pub struct CellModel {
     pub polarisation: Vec<Branch>,
     /// Charge-transfer overvoltage.
     pub activation: Option<Activation>,
+    /// The passivation film on the lithium; absent means none.
+    pub film: Option<Film>,
     /// How cold and heat act.
     pub temperature: Option<CellTemperature>,
     /// Growth of the resistance per second at 20 degC.
@@ -175,6 +178,8 @@ pub struct CellState {
     pub branch_volts: Vec<f64>,
     /// Growth of the resistance by age as a share, 0 when fresh.
     pub aged: f64,
+    /// Share of the passivation film, 0 for a cell without one.
+    pub film: f64,
 }
 
 /// Width in depth over which a cell driven past empty falls to its reversal voltage.
@@ -195,6 +200,7 @@ impl CellModel {
             wells: None,
             polarisation: Vec::new(),
             activation: None,
+            film: None,
             temperature: None,
             ageing: none,
             self_discharge: none,
@@ -215,7 +221,7 @@ impl CellModel {
         }
     }
 
-    /// A rested state at a depth, without age.
+    /// A rested state at a depth, without age; it has lain so long that its film has grown.
     #[must_use]
     pub fn rested(&self, depth: f64) -> CellState {
         let branch_volts = vec![0.0; self.polarisation.len()];
@@ -224,6 +230,7 @@ impl CellModel {
             imbalance: 0.0,
             branch_volts,
             aged: 0.0,
+            film: if self.film.is_some() { 1.0 } else { 0.0 },
         }
     }
 
@@ -316,7 +323,7 @@ impl CellModel {
     #[must_use]
     pub fn terminal_volts(&self, state: &CellState, amps: f64, celsius: f64) -> (f64, f64) {
         let x = self.surface(state.depth, state.imbalance);
-        let ohms = self.resistance_ohms(x, celsius, state.aged);
+        let ohms = self.resistance_ohms(x, celsius, state.aged) + self.film_ohms(state.film);
         let branches: f64 = state.branch_volts.iter().sum();
         let (act, act_slope) = self.activation_volts(amps);
         let volts = self.open_circuit_volts(x).0 - amps * ohms - branches - act;

@@ -5,6 +5,7 @@ mod capacitor;
 mod cell;
 mod diode;
 mod fet;
+mod film;
 mod fuse;
 mod inductor;
 mod rating;
@@ -20,6 +21,7 @@ pub use cell::{
 };
 pub use diode::{Diode, Junction, Led};
 pub use fet::{Channel, ChannelLaw, Fet};
+pub use film::Film;
 pub use fuse::Fuse;
 pub use inductor::Inductor;
 pub use rating::{DischargePoint, Rating, RatingLoad};

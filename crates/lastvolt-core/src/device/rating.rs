@@ -2,7 +2,8 @@
 //!
 //! Makers state the charge that comes out through a stated load down to a stated voltage. What stays
 //! behind depends on the resistance, the branches and the wells, so the charge of the model is the
-//! root of `given(Q) = rated`. Self-discharge is left out: a test lasts weeks, not years.
+//! root of `given(Q) = rated`. Self-discharge is left out: a test lasts weeks, not years. So is the delay
+//! of its first hours: a film stands where the current of the moment leaves it.
 
 use crate::device::{CellModel, CellState};
 use crate::numerics::relax::Relax;
@@ -223,7 +224,7 @@ impl<'a> Test<'a> {
             RatingLoad::Resistance(load) => self.through(state, load.as_ohms()),
             RatingLoad::Power(load) => self.drawing(state, load.as_watts()),
         };
-        let volts = self.model.terminal_volts(state, amps, self.celsius).0;
+        let volts = self.volts(state, amps).0;
         let spare_volts = match self.rating.load {
             // The cell cannot give the power any more, which ends the test wherever the voltage is.
             RatingLoad::Power(load) if amps * volts < load.as_watts() * (1.0 - 1e-6) => -1.0,
@@ -241,7 +242,7 @@ impl<'a> Test<'a> {
         let mut amps = 0.0;
         // The power bends one way only, so Newton's steps rise to the lower root and pass none.
         for _ in 0..60 {
-            let (volts, slope) = self.model.terminal_volts(state, amps, self.celsius);
+            let (volts, slope) = self.volts(state, amps);
             let rise = volts + amps * slope;
             if rise <= 0.0 {
                 break;
@@ -255,12 +256,20 @@ impl<'a> Test<'a> {
         amps
     }
 
+    /// Terminal voltage and its slope with the current, with a settled film.
+    fn volts(&self, state: &CellState, amps: f64) -> (f64, f64) {
+        let (volts, slope) = self.model.terminal_volts(state, amps, self.celsius);
+        let film = self.model.film_settled(amps, self.celsius);
+        let more = self.model.film_ohms(film - state.film);
+        (volts - more * amps, slope - more)
+    }
+
     /// Current through a resistor.
     fn through(&self, state: &CellState, load_ohms: f64) -> f64 {
         let mut amps = 0.0;
         // The balance falls with the current and bends one way only, so Newton's steps converge.
         for _ in 0..40 {
-            let (volts, slope) = self.model.terminal_volts(state, amps, self.celsius);
+            let (volts, slope) = self.volts(state, amps);
             let step = (volts - amps * load_ohms) / (load_ohms - slope);
             amps += step;
             if step.abs() <= 1e-14 * amps.abs() {

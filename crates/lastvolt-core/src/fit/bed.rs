@@ -6,7 +6,7 @@
 //! "Exponential integrators", Acta Numerica 19, 2010), of second order.
 
 use super::Demand;
-use crate::device::CellModel;
+use crate::device::{CellModel, Film};
 use crate::numerics::math;
 
 /// Most branches of a cell that can be fitted.
@@ -25,6 +25,9 @@ pub(super) struct Bed<'a> {
     rates: [f64; SLOTS],
     available: f64,
     lost_per_sec: f64,
+    film: Option<Film>,
+    film_grown: f64,
+    celsius: f64,
 }
 
 /// Inner state of the cell.
@@ -33,6 +36,8 @@ pub(super) struct Inner {
     pub(super) depth: f64,
     /// Imbalance of the wells, then the voltage of each branch.
     slots: [f64; SLOTS],
+    /// Share of the passivation film.
+    film: f64,
 }
 
 /// What a demand makes of a state.
@@ -40,7 +45,7 @@ pub(super) struct Inner {
 pub(super) struct Flow {
     pub(super) amps: f64,
     pub(super) volts: f64,
-    /// Resistance without the branches.
+    /// Resistance without the branches and the film.
     ohms: f64,
     /// Fall of the voltage with depth at this current, in volts, never negative.
     pub(super) fall_volts: f64,
@@ -77,6 +82,9 @@ impl<'a> Bed<'a> {
             } else {
                 0.0
             },
+            film: model.film,
+            film_grown: if model.film.is_some() { 1.0 } else { 0.0 },
+            celsius,
         }
     }
 
@@ -85,6 +93,7 @@ impl<'a> Bed<'a> {
         Inner {
             depth,
             slots: [0.0; SLOTS],
+            film: self.film_grown,
         }
     }
 
@@ -103,7 +112,8 @@ impl<'a> Bed<'a> {
         let x = state.depth + (1.0 - self.available) * state.slots[0];
         let (open, open_slope) = self.model.open_circuit_volts(x);
         let (ohms, ohms_slope) = self.model.resistance.value_and_slope(x);
-        let (ohms, ohms_slope) = (ohms * self.ohms_factor, ohms_slope * self.ohms_factor);
+        let (own, ohms_slope) = (ohms * self.ohms_factor, ohms_slope * self.ohms_factor);
+        let ohms = own + self.model.film_ohms(state.film);
         let branches: f64 = state.slots[1..=self.ratios.len()].iter().sum();
         let behind = open - branches;
         let (amps, holds) = self.drawn(behind, ohms, demand, near);
@@ -111,7 +121,7 @@ impl<'a> Bed<'a> {
         Flow {
             amps,
             volts: behind - amps * ohms - self.model.activation_volts(amps).0,
-            ohms,
+            ohms: own,
             fall_volts: (amps * ohms_slope * (1.0 + ratios) - open_slope).max(0.0),
             holds,
         }
@@ -196,6 +206,9 @@ impl<'a> Bed<'a> {
             let gain = if rate > 0.0 { -less / rate } else { span.secs };
             out.slots[slot] += less * out.slots[slot] + drive * gain;
         }
+        if let Some(film) = &self.film {
+            out.film = film.after(state.film, flow.amps, self.celsius, span.secs);
+        }
         out
     }
 
@@ -227,6 +240,15 @@ impl<'a> Bed<'a> {
                 math::exp_m1(-rate * count) / math::exp_m1(-rate)
             };
             out.slots[slot] = math::exp(-rate * count) * start.slots[slot] + gain * sum;
+        }
+        if let Some(film) = &self.film {
+            // The current acts linearly on the rate, so its charge says how much has burnt off.
+            let gone = to.depth - from.depth - self.lost_per_sec * secs;
+            let rate =
+                film.growth_per_sec(self.celsius) * secs + film.burn_per_sec(gone * self.charge);
+            let gain = to.film - math::exp(-rate) * from.film;
+            let sum = math::exp_m1(-rate * count) / math::exp_m1(-rate);
+            out.film = math::exp(-rate * count) * start.film + gain * sum;
         }
         out
     }

@@ -4,10 +4,10 @@
 //! chemistry to lie from it. Positive parameters turn in their logarithm, the share of the available
 //! well in its logit, a falling voltage in the logarithm of its falls, so that no bound can be crossed.
 
-use crate::device::{Activation, Branch, CellModel, CellTemperature, Wells};
+use crate::device::{Activation, Branch, CellModel, CellTemperature, Film, Wells};
 use crate::numerics::math;
 use crate::numerics::table::Table;
-use crate::quantity::{Charge, Current, Fraction, Rate, Spread, Time, Voltage};
+use crate::quantity::{Charge, Current, Fraction, Rate, Resistance, Spread, Time, Voltage};
 
 /// One parameter that a fit may turn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,6 +46,12 @@ pub(super) enum Seat {
     ActivationCurrent,
     /// Factor on a row at a temperature and beyond it, seen from 20 degC.
     Cold(Row, usize),
+    /// Resistance of the passivation film.
+    FilmResistance,
+    /// Time in which the film grows.
+    FilmGrowth,
+    /// Charge that burns the film off.
+    FilmBurnOff,
     /// Self-discharge.
     SelfDischarge,
     /// Growth of the resistance.
@@ -90,6 +96,11 @@ pub(super) fn knobs(model: &CellModel, units: usize) -> Vec<Knob> {
     if model.activation.is_some() {
         add(Seat::ActivationVolts, 0.4);
         add(Seat::ActivationCurrent, 0.8);
+    }
+    if model.film.is_some() {
+        add(Seat::FilmResistance, 0.7);
+        add(Seat::FilmGrowth, 0.7);
+        add(Seat::FilmBurnOff, 0.7);
     }
     if let Some(temperature) = &model.temperature {
         let middle = reference(temperature);
@@ -215,6 +226,11 @@ fn turn_one(model: &mut CellModel, seat: Seat, by: f64) {
                 turn_activation(activation, seat, factor);
             }
         }
+        Seat::FilmResistance | Seat::FilmGrowth | Seat::FilmBurnOff => {
+            if let Some(film) = &mut model.film {
+                turn_film(film, seat, factor);
+            }
+        }
         Seat::Cold(row, point) => {
             if let Some(temperature) = &mut model.temperature {
                 turn_cold(temperature, row, point, factor);
@@ -251,6 +267,16 @@ fn turn_activation(activation: &mut Activation, seat: Seat, factor: f64) {
         activation.volts = Voltage::from_volts(activation.volts.as_volts() * factor);
     } else {
         activation.current = Current::from_amps(activation.current.as_amps() * factor);
+    }
+}
+
+fn turn_film(film: &mut Film, seat: Seat, factor: f64) {
+    match seat {
+        Seat::FilmResistance => {
+            film.resistance = Resistance::from_ohms(film.resistance.as_ohms() * factor);
+        }
+        Seat::FilmGrowth => film.growth = Time::from_secs(film.growth.as_secs() * factor),
+        _ => film.burn_off = Charge::from_coulombs(film.burn_off.as_coulombs() * factor),
     }
 }
 

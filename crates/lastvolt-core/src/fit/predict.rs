@@ -62,7 +62,7 @@ fn volts(value: f64, per_share: f64, read: f64, sigma: f64) -> Prediction {
         value,
         per_share,
         apart: value - read,
-        sigma: sigma.hypot(MODEL_VOLTS).hypot(per_share * AXIS_SHARE),
+        sigma: math::hypot(math::hypot(sigma, MODEL_VOLTS), per_share * AXIS_SHARE),
     }
 }
 
@@ -117,7 +117,7 @@ fn read(bed: &Bed<'_>, marks: &[Mark], shelf: f64, reading: &Reading) -> Predict
                 Amount::Count(_) => count,
             };
             let said = crossing(marks, end.as_volts(), axis);
-            ratio(said, read, reading.sigma.hypot(MODEL_SHARE))
+            ratio(said, read, math::hypot(reading.sigma, MODEL_SHARE))
         }
         Value::Volts { at, .. } => {
             let (axis, at): (fn(&Mark) -> f64, f64) = match at {
@@ -128,7 +128,13 @@ fn read(bed: &Bed<'_>, marks: &[Mark], shelf: f64, reading: &Reading) -> Predict
                 }
                 At::Depth(depth) => (coulombs, depth * bed.charge),
             };
-            on_curve(marks, axis, at, read, reading.sigma.hypot(MODEL_VOLTS))
+            on_curve(
+                marks,
+                axis,
+                at,
+                read,
+                math::hypot(reading.sigma, MODEL_VOLTS),
+            )
         }
         Value::Rest { at, .. } => {
             let depth = depth_of(bed, at) + shelf;
@@ -144,7 +150,11 @@ fn read(bed: &Bed<'_>, marks: &[Mark], shelf: f64, reading: &Reading) -> Predict
             let depth = depth_of(bed, at) + shelf;
             let (volts, amps) = after(bed, &bed.rested(depth), &pulse);
             let ohms = (bed.rest_volts(depth) - volts) / amps.max(1e-15);
-            ratio(ohms, read, reading.sigma.hypot(MODEL_RESISTANCE_SHARE))
+            ratio(
+                ohms,
+                read,
+                math::hypot(reading.sigma, MODEL_RESISTANCE_SHARE),
+            )
         }
     }
 }
@@ -213,9 +223,7 @@ fn on_curve(marks: &[Mark], axis: fn(&Mark) -> f64, at: f64, read: f64, sigma: f
         (None, None) => (0.0, 0.0),
     };
     let whole = marks.last().map_or(1.0, axis);
-    let along_sigma = (AXIS_SHARE * at)
-        .hypot(AXIS_WHOLE_SHARE * whole)
-        .max(1e-300);
+    let along_sigma = math::hypot(AXIS_SHARE * at, AXIS_WHOLE_SHARE * whole).max(1e-300);
     let place = |m: &Mark| {
         let along = (axis(m) - at) / along_sigma;
         (along, (m.volts - read) / sigma)
@@ -242,7 +250,7 @@ fn nearest(a: (f64, f64), b: (f64, f64)) -> f64 {
     } else {
         0.0
     };
-    (a.0 + t * dx).hypot(a.1 + t * dy)
+    math::hypot(a.0 + t * dx, a.1 + t * dy)
 }
 
 /// The figure that was read, in the unit of its prediction.

@@ -48,6 +48,12 @@ pub enum Property {
     ActivationVolts,
     /// Exchange current, in amperes.
     ActivationCurrent,
+    /// Resistance of the grown passivation film, in ohms.
+    FilmResistance,
+    /// Time in which the film grows, in seconds at 20 degC.
+    FilmGrowth,
+    /// Charge that burns the film down, in coulombs.
+    FilmBurnOff,
     /// Factor on the resistance at a temperature in degrees Celsius.
     ResistanceAt(f64),
     /// Factor on the rate of the wells at a temperature.
@@ -85,6 +91,11 @@ pub(super) fn properties(model: &CellModel) -> Vec<(Property, f64)> {
     if let Some(activation) = &model.activation {
         list.push((Property::ActivationVolts, activation.volts.as_volts()));
         list.push((Property::ActivationCurrent, activation.current.as_amps()));
+    }
+    if let Some(film) = &model.film {
+        list.push((Property::FilmResistance, film.resistance.as_ohms()));
+        list.push((Property::FilmGrowth, film.growth.as_secs()));
+        list.push((Property::FilmBurnOff, film.burn_off.as_coulombs()));
     }
     if let Some(t) = &model.temperature {
         for (k, &celsius) in t.celsius.iter().enumerate() {

@@ -10,6 +10,7 @@ use nalgebra::DMatrix;
 use super::predict::judged_by_ratio;
 use super::solve::Plan;
 use super::{Drive, Prediction, Test};
+use crate::numerics::math;
 
 /// What is judged alike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -122,7 +123,10 @@ impl Missed {
         let (own, freedom) = if judged_by_ratio(value) {
             (self.share, self.share_freedom)
         } else {
-            (self.volts.hypot(per_share * self.share), self.volts_freedom)
+            (
+                math::hypot(self.volts, per_share * self.share),
+                self.volts_freedom,
+            )
         };
         student_95(freedom) * (variance + own * own).sqrt()
     }

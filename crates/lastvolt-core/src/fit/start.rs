@@ -5,7 +5,7 @@ use super::{Drive, Test, Value};
 use crate::device::CellModel;
 use crate::numerics::math;
 use crate::numerics::table::Table;
-use crate::quantity::{Charge, Current, Spread};
+use crate::quantity::{Charge, Current, Resistance, Spread};
 
 /// A cell `factor` times as large: so much more charge and current at the same voltage.
 fn sized(cell: &CellModel, factor: f64) -> CellModel {
@@ -19,6 +19,10 @@ fn sized(cell: &CellModel, factor: f64) -> CellModel {
     out.resistance = Table::new(&ohms).unwrap_or_else(|_| cell.resistance.clone());
     if let Some(activation) = &mut out.activation {
         activation.current = Current::from_amps(activation.current.as_amps() * factor);
+    }
+    if let Some(film) = &mut out.film {
+        film.resistance = Resistance::from_ohms(film.resistance.as_ohms() / factor);
+        film.burn_off = Charge::from_coulombs(film.burn_off.as_coulombs() * factor);
     }
     out
 }
@@ -91,7 +95,11 @@ pub(super) fn begin(knobs: usize, n: usize) -> Vec<f64> {
 }
 
 fn next_prime(after: u32) -> u32 {
-    let is_prime = |n: u32| (2..n).take_while(|d| d * d <= n).all(|d| n % d != 0);
+    let is_prime = |n: u32| {
+        (2..n)
+            .take_while(|d| d * d <= n)
+            .all(|d| !n.is_multiple_of(d))
+    };
     let mut n = after + 1;
     while !is_prime(n) {
         n += 1;

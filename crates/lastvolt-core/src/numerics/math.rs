@@ -60,6 +60,12 @@ pub fn asinh(x: f64) -> f64 {
     libm::asinh(x)
 }
 
+/// The length of a vector of two, of figures whose squares do not overflow.
+#[must_use]
+pub fn hypot(a: f64, b: f64) -> f64 {
+    (a * a + b * b).sqrt()
+}
+
 /// Hyperbolic tangent.
 #[must_use]
 pub fn tanh(x: f64) -> f64 {

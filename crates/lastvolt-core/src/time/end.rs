@@ -261,7 +261,7 @@ fn describe(
         let volts = sites.filter_map(|(site, cell)| {
             let amps = point.part(&site.name)?.amps;
             let act = site.model.activation_volts(amps).0;
-            Some(cell.open_volts - cell.branches_volts - amps * cell.ohms - act)
+            Some(cell.open_volts - cell.branches_volts - amps * cell.series_ohms() - act)
         });
         volts.reduce(f64::min)
     };

@@ -5,11 +5,12 @@
 //! dz/dt = sum over joint states L of w_L f(z + ripple_L, i_L)
 //! ```
 //! Every state obeys `y' = u - rate y`: depth and age with rate 0, the imbalance of the wells with k,
-//! a branch with 1/tau. The mean drive `u` and the power of each line of the ledger come from the
+//! a branch with 1/tau, a film as `films` has it. The mean drive `u` and the power of each line of the ledger come from the
 //! same instants, so that the ledger needs no remainder.
 
 use crate::circuit::{Circuit, NoPoint, Point, Situation};
 use crate::model::Load;
+use crate::time::films::Films;
 use crate::time::port::{Halt, Reading, Wanted};
 use crate::time::ports::{Ports, Which};
 use crate::time::ripple::{Ripple, Ripples};
@@ -20,13 +21,14 @@ use crate::time::swing::Swings;
 use crate::time::table::{Stopped, Through};
 
 /// Lines of the ledger that each cell part has of its own.
-pub(crate) const CELL_LINES: [&str; 6] = [
+pub(crate) const CELL_LINES: [&str; 7] = [
     "resistance",
     "polarisation",
     "activation",
     "mixing",
     "self-discharge",
     "charging",
+    "film",
 ];
 
 /// The mean drive of a mix of tasks at one state.
@@ -86,6 +88,7 @@ pub(crate) struct Engine<'a, 'c, 'f> {
     lag_ripples: Vec<Ripples>,
     /// For which mix and temperature that was found.
     lags_of: Option<(usize, usize, bool)>,
+    pub(crate) films: Films,
     pub(crate) swings: Swings,
     /// Whether bursts differ from their static end at all.
     pub(crate) has_swings: bool,
@@ -135,7 +138,7 @@ impl<'f> Side<'f> {
 /// Ripples of a mix, by cell part and relaxing state.
 fn ripples(sites: &[Site], schedule: &Schedule, mix: &Mix) -> Vec<Vec<Ripple>> {
     let relaxing = |site: &Site| {
-        let rates = site.rates().enumerate();
+        let rates = site.rates().take(BRANCH + site.branches.len()).enumerate();
         let rates = rates.filter(|r| r.0 == IMBALANCE || BRANCH <= r.0);
         rates
             .map(|(_, rate)| Ripple::new(schedule, mix, rate))
@@ -183,7 +186,7 @@ const LAG_SETTLED: f64 = 1e-7;
 pub(crate) enum Instant {
     /// Its mean, at a place among the shares of the mix.
     Mean(usize),
-    /// Its end, at a place among the worst of the mix.
+    /// Its end, at a place among the worst of the mix; films as they are at its start.
     End(usize),
 }
 
@@ -207,6 +210,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             lag_shares: vec![0.0; sites],
             lag_ripples: Vec::new(),
             lags_of: None,
+            films: Films::new(sites),
             has_swings: false,
             swings,
             loads: circuit.loads(),
@@ -229,6 +233,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
             .map(|j| engine.ranges(j))
             .collect();
         engine.has_swings = engine.may_swing();
+        engine.swings.has_films = engine.sites().iter().any(|site| site.film.is_some());
         engine
     }
 
@@ -275,6 +280,16 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
     /// Current of a cell part beyond the base in a step, at the last look.
     pub(crate) fn excess(&self, site: usize, step: usize) -> f64 {
         self.excess[site][step]
+    }
+
+    /// The same of all steps.
+    pub(crate) fn excesses(&self, site: usize) -> &[f64] {
+        &self.excess[site]
+    }
+
+    /// Current of a cell part in a joint state, at the last look.
+    pub(crate) fn amps(&self, joint: usize, site: usize) -> f64 {
+        self.amps[joint][site]
     }
 
     /// Volts per second by which a capacitor beside the cells drifts, at the last look.
@@ -400,6 +415,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
 
     fn lag_behind(&mut self, mix: usize, states: &[f64], cold: bool, board_amps: &[f64]) {
         self.lags_of = Some((mix, self.at, cold));
+        self.shape_films(mix);
         let side = &self.sides[self.at];
         let sites = if cold { &side.night } else { &side.sites };
         if self.lag_ripples.len() <= mix {
@@ -500,6 +516,14 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 *volts += branch.0 * ohms * sum(n + 1, 1.0 / branch.1);
             }
             seen.branches_volts = seen.branch_volts.iter().sum();
+            if let Some(shape) = &self.films.shapes[k] {
+                let (mean, steps) = (seen.film, &self.schedule.joints[joint].steps);
+                let share = match instant {
+                    Instant::Mean(at) => shape.mean(mean, at, steps),
+                    Instant::End(_) => shape.opening(mean, steps),
+                };
+                site.set_film(share, seen);
+            }
             let mean_amps = self.lags[k].as_ref().map(|lag| lag.mean_amps);
             seen.lag_amps = mean_amps.zip(lagging).map(|(mean, lag)| mean + lag.1);
             if matches!(instant, Instant::End(_)) {
@@ -542,6 +566,8 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
         let activation = site.model.activation_volts(amps).0;
         lines[1] += share * n * seen.branches_volts * amps;
         lines[2] += share * n * activation * amps;
+        let film_watts = n * seen.film_ohms * amps * amps;
+        lines[6] += share * film_watts;
         lines[0] += share
             * match seen.lag_amps {
                 None => n * drop * amps,
@@ -549,7 +575,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 // interval nothing stays in the capacitor.
                 Some(_) => {
                     let inner_volts = seen.open_volts - seen.branches_volts - activation;
-                    n * (inner_volts * amps - self.reading.cell_volts[k] * board_amps)
+                    n * (inner_volts * amps - self.reading.cell_volts[k] * board_amps) - film_watts
                 }
             };
         // What goes into a primary cell becomes heat: it does not come back.
@@ -589,6 +615,7 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 }
             }
         }
+        self.drive_films(mix, states, out);
     }
 
     /// Place of the state that a load is in.

@@ -29,6 +29,8 @@ const CONTRACTION_MARGIN: f64 = 4.0;
 const DEPTH_ERROR: f64 = 1e-6;
 /// Largest error of a branch in volts in one leap.
 const BRANCH_ERROR: f64 = 1e-5;
+/// Largest error of the share of a film in one leap.
+const FILM_ERROR: f64 = 5e-5;
 /// Largest gap of the ledger in one leap, as a share of the energy of full cells.
 const ENERGY_ERROR: f64 = 1e-8;
 /// Largest share of the charge drawn in one leap.
@@ -107,14 +109,14 @@ impl Run<'_, '_, '_, '_> {
         while self.goes_on() {
             self.progress
                 .at(self.engine.depth(&self.now.states).clamp(0.0, 1.0));
+            self.renew_cycles(&mut known, &mut foretold);
             let ahead = self.cycles_ahead();
             if ahead < 1.0 {
                 match self.live_cycle()? {
                     Passage::Through => {}
                     end => return Ok(end),
                 }
-                (known, foretold) = (None, None);
-                bound = f64::INFINITY;
+                (known, foretold, bound) = (None, None, f64::INFINITY);
                 continue;
             }
             let start = self.now.states.clone();
@@ -179,6 +181,13 @@ impl Run<'_, '_, '_, '_> {
             }
         }
         Ok(Passage::Through)
+    }
+
+    /// Forgets what is known of cycles where the rates of films have to be taken anew.
+    fn renew_cycles(&mut self, known: &mut Option<Cycle>, foretold: &mut Option<Foretold>) {
+        if self.engine.renew_all_rates() {
+            (*known, *foretold) = (None, None);
+        }
     }
 
     /// Follows one cycle with its events.
@@ -259,7 +268,9 @@ impl Run<'_, '_, '_, '_> {
         let mut fadings = vec![0.0; self.now.states.len()];
         for regime in &self.engine.schedule.regimes {
             let place = self.course.place(self.month, regime.half);
-            for (sum, rate) in fadings.iter_mut().zip(self.engine.rates_at(place)) {
+            let mut rates = self.engine.rates_at(place).to_vec();
+            self.engine.add_burns(regime.mix, &mut rates);
+            for (sum, rate) in fadings.iter_mut().zip(rates) {
                 *sum += rate * regime.secs;
             }
         }
@@ -416,6 +427,8 @@ impl Run<'_, '_, '_, '_> {
                 if n == DEPTH {
                     depth_error = depth_error.max(by);
                     worst = worst.max(by / DEPTH_ERROR);
+                } else if site.film_place() == Some(k) {
+                    worst = worst.max(by / FILM_ERROR);
                 } else if BRANCH <= n {
                     worst = worst.max(by / BRANCH_ERROR);
                 }

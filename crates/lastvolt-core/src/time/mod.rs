@@ -8,6 +8,8 @@ mod climate;
 mod course;
 mod end;
 mod engine;
+mod film;
+mod films;
 mod land;
 mod leap;
 mod life;

@@ -146,7 +146,8 @@ impl Occurrence {
             {
                 let each = states.iter().map(|s| {
                     let x = cell.model.surface(s.depth, s.imbalance);
-                    cell.model.resistance_ohms(x, celsius, s.aged) + cell.holder.contact.si()
+                    let ohms = cell.model.resistance_ohms(x, celsius, s.aged);
+                    ohms + cell.model.film_ohms(s.film) + cell.holder.contact.si()
                 });
                 ohms = ohms.max(each.sum());
             }

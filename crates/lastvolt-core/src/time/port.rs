@@ -4,6 +4,7 @@
 //! several cell parts are solved directly, each point from the last one.
 
 use crate::circuit::{CellDrive, Circuit, Figures, Mode, NoPoint, Point, Situation, Solver};
+use crate::device::{CellModel, CellState};
 use crate::model::Device;
 use crate::quantity::Temperature;
 use crate::time::panel::Source;
@@ -212,7 +213,7 @@ pub(crate) fn read_table(
     let source = match cell.lag_amps {
         // The capacitor holds the terminals where the current of the cells puts them.
         Some(amps) => {
-            let drop = amps * cell.ohms + site.model.activation_volts(amps).0;
+            let drop = amps * cell.series_ohms() + site.model.activation_volts(amps).0;
             Source {
                 volts: series * (inner_volts - drop),
                 ohms: 0.0,
@@ -222,7 +223,7 @@ pub(crate) fn read_table(
         }
         None => Source {
             volts: series * inner_volts,
-            ohms: series * cell.ohms,
+            ohms: series * cell.series_ohms(),
             series,
             model: site.model,
         },
@@ -362,7 +363,7 @@ impl Bare<'_, '_> {
         if fresh.is_none() {
             let rested = sites.iter();
             let rested = rested
-                .map(|s| vec![s.model.rested(0.0); s.series])
+                .map(|s| vec![fresh_state(s.model); s.series])
                 .collect();
             let (solver, figures) = (&mut self.solvers[joint], &mut self.figures[joint]);
             self.solved += 1;
@@ -385,7 +386,8 @@ impl Bare<'_, '_> {
         for ((site, cell), &at) in sites.iter().zip(seen).zip(&self.cell_parts) {
             let amps = figures.part_amps[at];
             let act = site.model.activation_volts(amps).0;
-            let volts = cell.open_volts - cell.branches_volts - amps * cell.ohms - act;
+            let drop = amps * cell.series_ohms();
+            let volts = cell.open_volts - cell.branches_volts - drop - act;
             out.amps.push(amps);
             out.cell_volts.push(volts);
             out.data[at] += volts * amps * site.series as f64;
@@ -444,6 +446,14 @@ fn stopped(fresh: Option<&Fresh>, figures: &Figures) -> Option<Stopped> {
     let mut loads = figures.awake.iter().zip(&fresh.awake);
     let asleep = loads.position(|(awake, first)| !awake && *first);
     asleep.map(Stopped::Load)
+}
+
+/// A fresh cell. Its film is left out: what a board does without one is what it can do.
+fn fresh_state(model: &CellModel) -> CellState {
+    CellState {
+        film: 0.0,
+        ..model.rested(0.0)
+    }
 }
 
 fn has_fallen(mode: Option<Mode>) -> bool {

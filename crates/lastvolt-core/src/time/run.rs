@@ -284,6 +284,9 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             self.accept(&first, span);
             self.past.remember(span, &first, &self.step);
             first.clone_from(&self.step.means[1]);
+            if stretch.gear == Gear::Live {
+                self.renew_rates(stretch.mix, &mut first);
+            }
             before = after;
             if opening {
                 self.spans[stretch.regime] = span;
@@ -294,6 +297,15 @@ impl<'p, 'a, 'c, 'f> Run<'p, 'a, 'c, 'f> {
             }
         }
         Ok(Passage::Through)
+    }
+
+    /// Takes the rates of films anew where currents have moved away from them.
+    fn renew_rates(&mut self, mix: usize, first: &mut Mean) {
+        let changes = self.engine.renew_rates(mix);
+        self.past.shift(&changes, &self.now.states);
+        for (k, by) in changes {
+            first.drive[k] += by * self.now.states[k];
+        }
     }
 
     /// The mean drive here; a board that stops without a step is over.

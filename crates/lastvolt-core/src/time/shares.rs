@@ -1,8 +1,8 @@
 //! Where the voltage between the open cell and a load is lost at one instant.
 //!
 //! From the rested cell at its depth down: the wells (open-circuit voltage at the depth less that at
-//! the surface), resistance, polarisation, activation and contacts of the cell, then the parts on the
-//! path that carries the current to the load and back. A converter counts as what its output lies
+//! the surface), resistance, polarisation, activation, film and contacts of the cell, then
+//! the parts on the path that carries the current to the load and back. A converter counts as what its output lies
 //! below its input, so a step-up counts negative; all shares together are the open-circuit voltage
 //! less the load's. In a waveform the cell gives less than the burst takes while capacitors give the
 //! rest: by how much less it drops for that is said beside the shares.
@@ -48,15 +48,20 @@ pub(crate) fn shares(
     let activation = |amps: f64| n * site.model.activation_volts(amps).0;
     let name = |what: &str| format!("{}:{what}", site.name);
     let rested = site.model.open_circuit_volts(cell.depth).0;
+    let (branches_volts, film_ohms) = match moment.and_then(|m| m.film(&site.name)) {
+        Some((volts, film)) => (volts, site.model.film_ohms(film)),
+        None => (cell.branches_volts, cell.film_ohms),
+    };
     let mut shares = vec![
         (name("wells"), n * (rested - cell.open_volts)),
         (name("resistance"), n * amps * cell.ohms),
-        (name("polarisation"), n * cell.branches_volts),
+        (name("polarisation"), n * branches_volts),
         (name("activation"), activation(amps)),
+        (name("film"), n * amps * film_ohms),
         (name("contacts"), n * amps * site.contact_ohms),
     ];
     // What the cell does not have to give while capacitors do.
-    let ohms = n * (cell.ohms + site.contact_ohms);
+    let ohms = n * (cell.series_ohms() + site.contact_ohms);
     let spared = (settled - amps) * ohms + activation(settled) - activation(amps);
     // A board that has given up at its settled end takes a current that compares with nothing.
     let runs = point.loads.iter().all(|l| l.awake);

@@ -2,7 +2,7 @@
 //!
 //! Equal cells in series share their state: nothing tells them apart.
 
-use crate::device::{Cell, CellModel, CellState, Charging};
+use crate::device::{Cell, CellModel, CellState, Charging, Film};
 use crate::numerics::math;
 
 /// Place of the depth among the states of a site.
@@ -40,6 +40,8 @@ pub(crate) struct Site<'f> {
     pub(crate) ohms_factor: f64,
     /// Ratio and time constant of each branch.
     pub(crate) branches: Vec<(f64, f64)>,
+    /// The film, with the rate at which it grows here.
+    pub(crate) film: Option<(Film, f64)>,
     /// Growth of the resistance per second.
     pub(crate) ageing: f64,
     /// Factor on each branch voltage after a night at this temperature.
@@ -65,6 +67,9 @@ pub(crate) struct Seen {
     pub(crate) branches_volts: f64,
     /// R0 of one cell.
     pub(crate) ohms: f64,
+    /// Share of the film of one cell and its resistance, 0 without one.
+    pub(crate) film: f64,
+    pub(crate) film_ohms: f64,
     /// Current of the cells where a capacitor beside them carries the rest of what the board draws.
     pub(crate) lag_amps: Option<f64>,
 }
@@ -95,6 +100,7 @@ impl<'f> Site<'f> {
             branches: branches
                 .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
                 .collect(),
+            film: model.film.map(|f| (f, f.growth_per_sec(celsius))),
             ageing: model.ageing_per_sec(celsius),
             night: vec![1.0; model.polarisation.len()],
             bypass_farads: 0.0,
@@ -131,12 +137,15 @@ impl<'f> Site<'f> {
     }
 
     /// What a time on the shelf at 20 degC has done to a fresh cell: self-discharge, taken from both
-    /// wells, and age.
+    /// wells, and age. Its film has grown, with or without a time that is stated.
     pub(crate) fn shelve(&self, secs: f64, states: &mut [f64]) {
         let model = self.model;
         let lost = model.self_discharge_per_sec(SHELF_CELSIUS) * secs;
         states[self.first + DEPTH] = lost.min(1.0);
         states[self.first + AGED] = model.ageing_per_sec(SHELF_CELSIUS) * secs;
+        if let Some(film) = self.film_place() {
+            states[film] = 1.0;
+        }
     }
 
     /// R0 of one cell.
@@ -150,7 +159,8 @@ impl<'f> Site<'f> {
         if self.bypass_farads <= 0.0 {
             return None;
         }
-        let ohms = self.ohms(self.surface(states), states[self.first + AGED]);
+        let ohms = self.ohms(self.surface(states), states[self.first + AGED])
+            + self.model.film_ohms(self.film_in(states));
         let secs = self.series as f64 * (ohms + self.contact_ohms) * self.bypass_farads;
         let rate = (secs > 0.0).then(|| 1.0 / secs)?;
         // Two equal rates in a row have a form of their own; a little apart they have the usual one.
@@ -181,6 +191,11 @@ impl<'f> Site<'f> {
             rest += volts * night / tau;
             slope -= ratio * ohms / tau;
         }
+        if let Some((film, growth)) = self.film {
+            let share = self.film_in(states);
+            let change = growth * (1.0 - share) - film.burn_per_sec(board_amps) * share;
+            slope -= film.resistance.as_ohms() * change;
+        }
         let farads = self.series as f64 * self.bypass_farads;
         (board_amps + farads * rest) / (1.0 - farads * slope)
     }
@@ -193,15 +208,27 @@ impl<'f> Site<'f> {
 
     /// Number of states.
     pub(crate) fn len(&self) -> usize {
-        BRANCH + self.branches.len()
+        BRANCH + self.branches.len() + usize::from(self.film.is_some())
     }
 
-    /// Rates at which the states relax.
+    /// Place of the film in the vector of all states, for a cell that has one.
+    pub(crate) fn film_place(&self) -> Option<usize> {
+        let place = self.first + BRANCH + self.branches.len();
+        self.film.map(|_| place)
+    }
+
+    /// Share of the film, 0 for a cell without one.
+    pub(crate) fn film_in(&self, states: &[f64]) -> f64 {
+        self.film_place().map_or(0.0, |place| states[place])
+    }
+
+    /// Rates at which the states relax; that of the film at rest.
     pub(crate) fn rates(&self) -> impl Iterator<Item = f64> + '_ {
         let fixed = [0.0, self.rate, 0.0];
         fixed
             .into_iter()
             .chain(self.branches.iter().map(|b| 1.0 / b.1))
+            .chain(self.film.map(|f| f.1))
     }
 
     /// Part of the current that lowers the charge: charging a primary cell does not raise it.
@@ -219,7 +246,15 @@ impl<'f> Site<'f> {
         seen.imbalance = own[IMBALANCE];
         seen.aged = own[AGED];
         seen.branch_volts.clear();
-        seen.branch_volts.extend_from_slice(&own[BRANCH..]);
+        let branches = BRANCH..BRANCH + self.branches.len();
+        seen.branch_volts.extend_from_slice(&own[branches]);
+        self.set_film(self.film_in(states), seen);
+    }
+
+    /// Puts a share of the film in place.
+    pub(crate) fn set_film(&self, share: f64, seen: &mut Seen) {
+        seen.film = share;
+        seen.film_ohms = self.model.film_ohms(share);
     }
 
     /// Fills in what follows from depth, imbalance and age.
@@ -244,6 +279,11 @@ impl<'f> Site<'f> {
 }
 
 impl Seen {
+    /// All resistance of one cell that a current feels at once.
+    pub(crate) fn series_ohms(&self) -> f64 {
+        self.ohms + self.film_ohms
+    }
+
     /// The state in the words of the circuit.
     pub(crate) fn state(&self) -> CellState {
         CellState {
@@ -251,6 +291,7 @@ impl Seen {
             imbalance: self.imbalance,
             branch_volts: self.branch_volts.clone(),
             aged: self.aged,
+            film: self.film,
         }
     }
 }

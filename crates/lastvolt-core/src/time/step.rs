@@ -19,6 +19,8 @@ const DEPTH_ERROR: f64 = 1e-7;
 const SHARE_ERROR: f64 = 2e-5;
 /// Largest error of a branch in volts in one step.
 const BRANCH_ERROR: f64 = 2e-6;
+/// Largest error of the share of a film in one step.
+const FILM_ERROR: f64 = 1e-5;
 /// Largest gap of the ledger in one step, as a share of the energy of a full cell.
 const ENERGY_ERROR: f64 = 3e-9;
 /// Largest energy that a step books to polarisation instead of to parts or the reverse, as a share of
@@ -37,6 +39,8 @@ pub(crate) struct Step {
     /// Estimated error of the depth.
     pub(crate) depth_error: f64,
     relax: Vec<Relax>,
+    /// Rate of every state.
+    rates: Vec<f64>,
     /// The step that the last good one suggests.
     next: f64,
     /// By mix: how much less a round moved the states than the one before it, and in which span.
@@ -82,6 +86,15 @@ impl Past {
         let means = [first, &step.means[0], &step.means[1]];
         for (to, mean) in self.drives.iter_mut().zip(means) {
             to.clone_from(&mean.drive);
+        }
+    }
+
+    /// Writes the drives of states for other rates, where a film has a share.
+    pub(crate) fn shift(&mut self, changes: &[(usize, f64)], states: &[f64]) {
+        for &(k, by) in changes {
+            for drive in self.drives.iter_mut().filter(|d| !d.is_empty()) {
+                drive[k] += by * states[k];
+            }
         }
     }
 
@@ -133,8 +146,9 @@ impl Engine<'_, '_, '_> {
         past: &Past,
         step: &mut Step,
     ) -> Result<bool, Halt> {
+        self.rates_in(mix, &mut step.rates);
         step.relax.clear();
-        let rates = self.rates().iter();
+        let rates = step.rates.iter();
         step.relax.extend(rates.map(|&rate| Relax::new(rate, span)));
         let has_past = past.span > 0.0;
         for (half, mean) in step.means.iter_mut().enumerate() {
@@ -163,7 +177,7 @@ impl Engine<'_, '_, '_> {
             for half in 0..2 {
                 let before = std::mem::take(&mut step.means[half].drive);
                 self.mean(mix, &step.states[half], &mut step.means[half])?;
-                moved = moved.max(self.moved(&before, &step.means[half].drive, span));
+                moved = moved.max(self.moved(&before, &step.means[half].drive, step, span));
             }
             if before.is_finite() {
                 step.contractions[mix] = Some((moved / before, span));
@@ -203,12 +217,12 @@ impl Engine<'_, '_, '_> {
     }
 
     /// How far a change of drives moves the states, over what is allowed.
-    fn moved(&self, before: &[f64], after: &[f64], span: f64) -> f64 {
+    fn moved(&self, before: &[f64], after: &[f64], step: &Step, span: f64) -> f64 {
         let mut worst: f64 = 0.0;
         for site in self.sites() {
             for n in 0..site.len() {
                 let k = site.first + n;
-                let by = (after[k] - before[k]).abs() * span.min(1.0 / self.rates()[k]);
+                let by = (after[k] - before[k]).abs() * span.min(1.0 / step.rates[k]);
                 worst = worst.max(by / if n < BRANCH { 1e-10 } else { 1e-8 });
             }
         }
@@ -219,7 +233,7 @@ impl Engine<'_, '_, '_> {
     /// within the step, whichever is smaller.
     fn judge(&self, first: &Mean, span: f64, foretold: Option<&Vec<f64>>, step: &mut Step) {
         step.depth_error = 0.0;
-        let mut branch: f64 = 0.0;
+        let (mut branch, mut film): (f64, f64) = (0.0, 0.0);
         for site in self.sites() {
             for n in 0..site.len() {
                 let k = site.first + n;
@@ -230,15 +244,17 @@ impl Engine<'_, '_, '_> {
                 );
                 let bend = (u0 - 2.0 * u1 + u2).abs() / 6.0;
                 let third = foretold.map_or(f64::INFINITY, |f| (f[k] - u2).abs() / 60.0);
-                let by = bend.min(third) * span.min(1.0 / self.rates()[k]);
+                let by = bend.min(third) * span.min(1.0 / step.rates[k]);
                 if n == DEPTH {
                     step.depth_error = step.depth_error.max(by);
+                } else if site.film_place() == Some(k) {
+                    film = film.max(by);
                 } else if BRANCH <= n {
                     branch = branch.max(by);
                 }
             }
         }
-        step.error = branch / BRANCH_ERROR;
+        step.error = (branch / BRANCH_ERROR).max(film / FILM_ERROR);
     }
 
     /// Energy by line in a step.
@@ -275,16 +291,19 @@ impl Engine<'_, '_, '_> {
             .max(shifted)
     }
 
-    /// Energy that Simpson's rule books to the wrong line while a branch relaxes within the step.
+    /// Energy that Simpson's rule books to the wrong line while a branch or a film relaxes within the step.
     fn shifted_joules(&self, start: &[f64], step: &Step, span: f64) -> f64 {
         let [mid, end] = &step.states;
         let sites = self.sites().iter().enumerate();
         let each = sites.map(|(at, site)| {
-            let branches = site.first + BRANCH..site.first + site.len();
+            let branches = site.first + BRANCH..site.first + BRANCH + site.branches.len();
             let bend: f64 = branches
                 .map(|k| (start[k] - 2.0 * mid[k] + end[k]).abs())
                 .sum();
             let amps = step.means[1].amps[at].abs();
+            let shares = [start, mid, end].map(|states| site.film_in(states));
+            let film = (shares[0] - 2.0 * shares[1] + shares[2]).abs();
+            let bend = bend + site.model.film_ohms(film) * amps;
             site.series as f64 * amps * bend / 6.0 * span
         });
         each.sum()

@@ -8,6 +8,7 @@
 use crate::circuit::Circuit;
 use crate::device::CellState;
 use crate::model::Device;
+use crate::numerics::math;
 use crate::quantity::Temperature;
 use crate::time::burst::{NeedSeen, Waveform};
 use crate::time::engine::{Engine, behind_lag};
@@ -47,6 +48,8 @@ pub(crate) struct Swings {
     pub(crate) followed: usize,
     /// Whether a burst could not be followed, so that its static end stands.
     pub(crate) is_static: bool,
+    /// Whether a cell has a film.
+    pub(crate) has_films: bool,
     /// Mean current that bursts ask of the cells at most which capacitors carry and the settled board
     /// could not: the mean current of the life is found from settled bursts and misses it.
     pub(crate) missed_amps: f64,
@@ -89,9 +92,18 @@ pub(crate) struct Moment {
     pub(crate) volts: f64,
     nets: Vec<(String, f64)>,
     cells: Vec<(String, f64)>,
+    /// By cell part with a film: the sum of its branch voltages and the share of its film.
+    films: Vec<(String, (f64, f64))>,
 }
 
 impl Moment {
+    /// Branch voltages and film of a cell part, where what burns off in the burst sets them apart from
+    /// its settled end.
+    pub(crate) fn film(&self, name: &str) -> Option<(f64, f64)> {
+        let found = self.films.iter().find(|(n, _)| n == name);
+        found.map(|(_, state)| *state)
+    }
+
     /// Voltage of a net.
     pub(crate) fn net(&self, name: &str) -> Option<f64> {
         let found = self.nets.iter().find(|(n, _)| n == name);
@@ -143,6 +155,7 @@ impl Swings {
             samples: Vec::new(),
             followed: 0,
             is_static: false,
+            has_films: false,
             missed_amps: 0.0,
         }
     }
@@ -156,7 +169,9 @@ impl Swings {
     fn known(&self, place: Place, at: &At) -> Option<(f64, f64)> {
         let alike = |s: &&Sample| s.place.occurrence == place.occurrence && s.at.stops == at.stops;
         // Other tasks beside it move the cell, and that is in margin and cell voltage.
-        let own = |s: &&Sample| alike(s) && s.place.which == place.which;
+        // Which end of a step they see it at is another matter, and counts where a film burns off in it.
+        let is_near = |s: &&Sample| s.place.mix == place.mix || !self.has_films;
+        let own = |s: &&Sample| alike(s) && s.place.which == place.which && is_near(s);
         let near = |a: &&Sample, b: &&Sample| a.at.distance(at).total_cmp(&b.at.distance(at));
         let Some(nearest) = self.samples.iter().filter(own).min_by(near) else {
             let other = self.samples.iter().filter(alike).min_by(near)?;
@@ -243,7 +258,10 @@ impl Engine<'_, '_, '_> {
         // What cannot be followed once will not be the next time.
         self.swings.is_static |= followed.is_none();
         let margin = followed.unwrap_or(at.margin_volts);
-        if !cold && margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS {
+        // With a film the settled end is too low by what burns off in the burst: only a board that
+        // stops there misses a current.
+        let is_missed = at.stops || !self.swings.has_films;
+        if !cold && margin >= 0.0 && at.margin_volts < -CARRIED_VOLTS && is_missed {
             let watts = self.swings.occurrences[occurrence].asked_watts(&self.loads);
             let amps = watts / at.cell_volts.max(0.1);
             self.swings.missed_amps = self.swings.missed_amps.max(amps);
@@ -335,7 +353,41 @@ impl Engine<'_, '_, '_> {
             },
             nets: wave.nets.iter().map(value).collect(),
             cells: wave.cells.iter().map(value).collect(),
+            films: self.films_at(place, states, (&wave, at)),
         })
+    }
+
+    /// Branch voltages and films at an instant of a waveform, from the currents up to it.
+    fn films_at(
+        &self,
+        place: Place,
+        states: &[f64],
+        (wave, at): (&Waveform, usize),
+    ) -> Vec<(String, (f64, f64))> {
+        let before = self.cells_before(place, states, false);
+        let sites = self.sites().iter().zip(&before);
+        let each = sites.filter_map(|(site, cells)| {
+            let (film, _) = site.film?;
+            let mut state = cells.first()?.clone();
+            let amps = &wave.cells.iter().find(|(name, _)| *name == site.name)?.1;
+            let x = site.model.surface(state.depth, state.imbalance);
+            let ohms = site.ohms(x, state.aged);
+            let celsius = match place.which {
+                Which::Course(at) => self.swings.celsius[at],
+                Which::Night => return None,
+            };
+            for later in 1..=at {
+                let span = wave.time_secs[later] - wave.time_secs[later - 1];
+                let mean_amps = f64::midpoint(amps[later - 1], amps[later]);
+                state.film = film.after(state.film, mean_amps, celsius, span);
+                for (volts, (ratio, tau)) in state.branch_volts.iter_mut().zip(&site.branches) {
+                    *volts -= (ratio * ohms * mean_amps - *volts) * math::exp_m1(-span / tau);
+                }
+            }
+            let branches = state.branch_volts.iter().sum();
+            Some((site.name.clone(), (branches, state.film)))
+        });
+        each.collect()
     }
 
     /// The cells at the instant at which a burst begins.
@@ -372,15 +424,22 @@ impl Engine<'_, '_, '_> {
             for (n, branch) in site.branches.iter().enumerate() {
                 seen.branch_volts[n] += branch.0 * ohms * beyond(rates[BRANCH + n]);
             }
+            if let Some(shape) = &self.films.shapes[k] {
+                site.set_film(shape.opening(seen.film, &[]), &mut seen);
+            }
             vec![seen.state(); site.series]
         });
         each.collect()
     }
 
-    /// Whether bursts differ from their static end at all: without any capacitor they do not.
+    /// Whether bursts differ from their static end at all: without any capacitor or film they do not.
     pub(crate) fn may_swing(&self) -> bool {
         let parts = self.circuit.parts();
         let mut kinds = parts.iter().map(|(_, part)| &part.device);
-        kinds.any(|device| matches!(device, Device::Capacitor(c) if c.value.si() > 0.0))
+        kinds.any(|device| match device {
+            Device::Capacitor(c) => c.value.si() > 0.0,
+            Device::Cell(cell) => cell.model.film.is_some(),
+            _ => false,
+        })
     }
 }

@@ -317,6 +317,7 @@ pub(crate) fn stepped_bursts(case: &str) -> Vec<SteppedBurst> {
             imbalance: number(row[4]),
             branch_volts: vec![number(row[5]), number(row[6])],
             aged: 0.0,
+            film: 0.0,
         },
         lowest_volts: number(row[10]),
     });

@@ -13,6 +13,7 @@ mod coin_note;
 mod converters;
 mod deliver;
 mod dividers;
+mod film;
 mod junctions;
 mod laws;
 mod leakage;

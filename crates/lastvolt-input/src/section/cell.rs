@@ -11,12 +11,14 @@ use lastvolt_core::quantity::{
 
 mod charge;
 mod facts;
+mod film;
 mod temperature;
 
 use charge::{CHARGE, RATED, charge, charged};
 pub use facts::CellFacts;
 pub(crate) use facts::facts;
 use facts::{MASS, SHELF_LIFE, SIZE};
+use film::{FILM, film};
 use temperature::{TEMPERATURE, temperature};
 
 use super::{PinSet, Section};
@@ -219,6 +221,7 @@ pub(crate) static SECTION: Section = Section {
         WELLS,
         POLARISATION,
         ACTIVATION,
+        FILM,
         TEMPERATURE,
         AGEING,
         SELF_DISCHARGE,
@@ -286,6 +289,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
             current: current?,
         })
     });
+    let film = film(f);
     let temperature = temperature(f, polarisation.len());
     let ageing = f
         .table(&AGEING)
@@ -313,6 +317,7 @@ fn model(f: &Fields<'_>) -> Option<CellModel> {
         wells,
         polarisation,
         activation,
+        film,
         temperature,
         ageing,
         self_discharge,

@@ -5,6 +5,7 @@ mod catalog;
 mod cells;
 mod examples;
 mod files;
+mod film;
 mod like;
 mod loads;
 mod manual;
