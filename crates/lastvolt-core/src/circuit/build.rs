@@ -606,7 +606,8 @@ fn cell_terms<'f>(
     let x = model.surface(state.depth, state.imbalance);
     CellTerms {
         model,
-        emf_volts: model.open_circuit_volts(x).0 - state.branch_volts.iter().sum::<f64>(),
+        emf_volts: model.open_circuit_volts(x).0 + model.shift_volts(celsius)
+            - state.branch_volts.iter().sum::<f64>(),
         ohms: model.resistance_ohms(x, celsius, state.aged) + model.film_ohms(state.film),
         sign: if reversed { -1.0 } else { 1.0 },
     }

@@ -57,6 +57,8 @@ pub(crate) struct Trickling<'f> {
     /// Self-discharge as a share of the charge per second.
     own: f64,
     ohms_factor: f64,
+    /// Shift of the open-circuit voltage.
+    shift_volts: f64,
     aged: f64,
     /// Ratio and time constant of each branch.
     branches: Vec<(f64, f64)>,
@@ -88,6 +90,7 @@ impl<'f> Trickling<'f> {
             rate: model.rate_per_sec(celsius),
             own: model.self_discharge_per_sec(celsius),
             ohms_factor: model.resistance_factor(celsius),
+            shift_volts: model.shift_volts(celsius),
             aged,
             branches: branches
                 .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
@@ -153,7 +156,7 @@ impl<'f> Trickling<'f> {
         let ohms = self.ohms(x);
         let (activation, activation_slope) = self.model.activation_volts(amps);
         let (mut volts, mut slope) = (
-            open - ohms * amps - activation,
+            open + self.shift_volts - ohms * amps - activation,
             open_slope * x_slope - ohms - activation_slope,
         );
         for (known, &(ratio, tau)) in known[BRANCH..].iter().zip(&self.branches) {

@@ -103,7 +103,7 @@ pub struct Output {
     pub starting_amps: f64,
     /// What binds there, where it is less than running.
     pub starting_limit: Option<Bound>,
-    /// Already up, for a moment: rested polarisation.
+    /// Already up, for a moment: rested polarisation, and all of a film where a cell has one.
     pub burst_amps: f64,
     /// Continuous, while the own loads may come to their heaviest states; none without tasks.
     pub beside_task_amps: Option<f64>,
@@ -211,7 +211,12 @@ fn output(rig: &mut Rig, ambient: Temperature, depth: f64) -> Output {
         limit: running.bound,
         starting_amps: starting.amps,
         starting_limit: is_short.then_some(starting.bound),
-        burst_amps: burst.amps.max(running.amps),
+        // A film that has grown may leave less for the first moment than for long.
+        burst_amps: if rig.has_film() {
+            burst.amps
+        } else {
+            burst.amps.max(running.amps)
+        },
         beside_task_amps: beside,
     }
 }

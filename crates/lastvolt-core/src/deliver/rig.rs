@@ -120,6 +120,12 @@ impl<'a> Rig<'a> {
         self.rail
     }
 
+    /// Whether a cell has a passivation film.
+    pub(super) fn has_film(&self) -> bool {
+        let mut parts = self.plain.boards.iter().flat_map(|b| &b.parts);
+        parts.any(|part| matches!(&part.device, Device::Cell(cell) if cell.model.film.is_some()))
+    }
+
     pub(super) fn need(&self) -> Need {
         self.need
     }

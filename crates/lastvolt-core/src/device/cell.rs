@@ -129,6 +129,8 @@ pub struct CellTemperature {
     pub rate: Vec<f64>,
     /// Factor on each branch's ratio: one row a branch, one figure a temperature.
     pub polarisation: Vec<Vec<f64>>,
+    /// Shift of the open-circuit voltage in volts, one a temperature, linear in between; empty means none.
+    pub open_circuit: Vec<f64>,
 }
 
 /// One standard deviation from unit to unit, as shares.
@@ -246,7 +248,7 @@ impl CellModel {
         depth + (1.0 - self.available()) * imbalance
     }
 
-    /// Open-circuit voltage at a surface depth and its derivative.
+    /// Open-circuit voltage at a surface depth and its derivative, without the shift by temperature.
     #[must_use]
     pub fn open_circuit_volts(&self, x: f64) -> (f64, f64) {
         if x <= 1.0 {
@@ -260,6 +262,13 @@ impl CellModel {
         } else {
             (REVERSAL_VOLTS, 0.0)
         }
+    }
+
+    /// Shift of the open-circuit voltage at a temperature, the same at every depth and in reversal.
+    #[must_use]
+    pub fn shift_volts(&self, celsius: f64) -> f64 {
+        let temperature = self.temperature.as_ref();
+        temperature.map_or(0.0, |t| t.shift_volts(celsius))
     }
 
     /// Resistance R0 at a surface depth, a temperature and a growth by age.
@@ -326,7 +335,8 @@ impl CellModel {
         let ohms = self.resistance_ohms(x, celsius, state.aged) + self.film_ohms(state.film);
         let branches: f64 = state.branch_volts.iter().sum();
         let (act, act_slope) = self.activation_volts(amps);
-        let volts = self.open_circuit_volts(x).0 - amps * ohms - branches - act;
+        let open = self.open_circuit_volts(x).0 + self.shift_volts(celsius);
+        let volts = open - amps * ohms - branches - act;
         (volts, -ohms - act_slope)
     }
 
@@ -367,6 +377,22 @@ impl CellTemperature {
     /// A row's factor at a temperature: linear in its logarithm between points, held outside.
     #[must_use]
     pub fn factor(&self, row: &[f64], celsius: f64) -> f64 {
+        self.between(row, celsius, |from, to, share| {
+            math::exp(math::ln(from) * (1.0 - share) + math::ln(to) * share)
+        })
+    }
+
+    /// Shift of the open-circuit voltage: linear between points, held outside.
+    fn shift_volts(&self, celsius: f64) -> f64 {
+        if self.open_circuit.is_empty() {
+            return 0.0;
+        }
+        self.between(&self.open_circuit, celsius, |from, to, share| {
+            from + (to - from) * share
+        })
+    }
+
+    fn between(&self, row: &[f64], celsius: f64, mix: impl Fn(f64, f64, f64) -> f64) -> f64 {
         let last = row.len().min(self.celsius.len()) - 1;
         if celsius <= self.celsius[0] {
             return row[0];
@@ -380,6 +406,50 @@ impl CellTemperature {
             .clamp(1, last)
             - 1;
         let share = (celsius - self.celsius[k]) / (self.celsius[k + 1] - self.celsius[k]);
-        math::exp(math::ln(row[k]) * (1.0 - share) + math::ln(row[k + 1]) * share)
+        mix(row[k], row[k + 1], share)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_open_voltage_shifts_in_a_line_and_is_held_outside() {
+        let charge = Spread::exactly(Charge::from_coulombs(100.0));
+        let line = Table::new(&[(0.0, 3.0), (1.0, 2.0)]).expect("rising");
+        let mut cell = CellModel::plain(charge, line, Table::constant(10.0));
+        let cold = |cell: &CellModel| cell.terminal_volts(&cell.rested(0.5), 0.01, -10.0).0;
+        let plain = cold(&cell);
+        assert_eq!(cell.shift_volts(-10.0), 0.0);
+        let mut temperature = CellTemperature {
+            celsius: vec![-10.0, 20.0, 60.0],
+            resistance: vec![1.0; 3],
+            rate: vec![1.0; 3],
+            polarisation: Vec::new(),
+            open_circuit: Vec::new(),
+        };
+        cell.temperature = Some(temperature.clone());
+        assert_eq!(cold(&cell), plain);
+        temperature.open_circuit = vec![-0.11, 0.0, 0.05];
+        cell.temperature = Some(temperature);
+        for (celsius, volts) in [
+            (-40.0, -0.11),
+            (5.0, -0.055),
+            (20.0, 0.0),
+            (40.0, 0.025),
+            (90.0, 0.05),
+        ] {
+            assert!(
+                (cell.shift_volts(celsius) - volts).abs() < 1e-15,
+                "{celsius}"
+            );
+        }
+        assert!((cold(&cell) - plain + 0.11).abs() < 1e-15);
+        // What is stored is that at no shift.
+        assert_eq!(
+            cell.stored_joules(&cell.rested(0.5)),
+            100.0 * (2.5 + 2.0) / 2.0 / 2.0
+        );
     }
 }

@@ -371,6 +371,20 @@ mod tests {
         assert!((points[0].voltage.as_volts() - 3.0 * 110.0 / 120.0).abs() < 1e-9);
     }
 
+    /// The film stands where 20 mA leave it, 0.5 of it or 5 ohm: E = 2.5 V is reached after half the charge.
+    #[test]
+    fn a_film_stands_where_the_test_leaves_it() {
+        let load = RatingLoad::Current(Current::from_amps(0.02));
+        let mut cell = cell(&[(0.0, 3.0), (1.0, 2.0)], 10.0);
+        cell.film = Some(crate::device::Film {
+            resistance: Resistance::from_ohms(10.0),
+            growth: Time::from_secs(1000.0),
+            burn_off: Charge::from_coulombs(20.0),
+        });
+        let charge = cell.charge_for_rating(&rating(load, 2.2)).expect("reached");
+        assert!((charge.as_coulombs() / 1440.0 - 1.0).abs() < 1e-6);
+    }
+
     #[test]
     fn a_voltage_that_is_never_reached_has_no_charge() {
         let load = RatingLoad::Current(Current::from_amps(1.0));

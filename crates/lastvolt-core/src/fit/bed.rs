@@ -28,6 +28,7 @@ pub(super) struct Bed<'a> {
     film: Option<Film>,
     film_grown: f64,
     celsius: f64,
+    shift_volts: f64,
 }
 
 /// Inner state of the cell.
@@ -85,6 +86,7 @@ impl<'a> Bed<'a> {
             film: model.film,
             film_grown: if model.film.is_some() { 1.0 } else { 0.0 },
             celsius,
+            shift_volts: model.shift_volts(celsius),
         }
     }
 
@@ -115,7 +117,7 @@ impl<'a> Bed<'a> {
         let (own, ohms_slope) = (ohms * self.ohms_factor, ohms_slope * self.ohms_factor);
         let ohms = own + self.model.film_ohms(state.film);
         let branches: f64 = state.slots[1..=self.ratios.len()].iter().sum();
-        let behind = open - branches;
+        let behind = open + self.shift_volts - branches;
         let (amps, holds) = self.drawn(behind, ohms, demand, near);
         let ratios: f64 = self.ratios.iter().sum();
         Flow {

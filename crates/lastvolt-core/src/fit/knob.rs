@@ -4,6 +4,8 @@
 //! chemistry to lie from it. Positive parameters turn in their logarithm, the share of the available
 //! well in its logit, a falling voltage in the logarithm of its falls, so that no bound can be crossed.
 
+use std::ops::RangeInclusive;
+
 use crate::device::{Activation, Branch, CellModel, CellTemperature, Film, Wells};
 use crate::numerics::math;
 use crate::numerics::table::Table;
@@ -46,6 +48,8 @@ pub(super) enum Seat {
     ActivationCurrent,
     /// Factor on a row at a temperature and beyond it, seen from 20 degC.
     Cold(Row, usize),
+    /// Shift of the open-circuit voltage at a temperature and beyond it, seen from 20 degC.
+    Shift(usize),
     /// Resistance of the passivation film.
     FilmResistance,
     /// Time in which the film grows.
@@ -105,6 +109,7 @@ pub(super) fn knobs(model: &CellModel, units: usize) -> Vec<Knob> {
     if let Some(temperature) = &model.temperature {
         let middle = reference(temperature);
         for point in (0..temperature.celsius.len()).filter(|&k| k != middle) {
+            add(Seat::Shift(point), 0.04);
             add(Seat::Cold(Row::Resistance, point), 0.5);
             if model.wells.is_some() {
                 add(Seat::Cold(Row::Rate, point), 0.8);
@@ -231,6 +236,19 @@ fn turn_one(model: &mut CellModel, seat: Seat, by: f64) {
                 turn_film(film, seat, factor);
             }
         }
+        Seat::Shift(point) => {
+            if let Some(temperature) = &mut model.temperature {
+                let beyond = beyond(temperature, point);
+                for volts in temperature
+                    .open_circuit
+                    .iter_mut()
+                    .take(*beyond.end() + 1)
+                    .skip(*beyond.start())
+                {
+                    *volts += by;
+                }
+            }
+        }
         Seat::Cold(row, point) => {
             if let Some(temperature) = &mut model.temperature {
                 turn_cold(temperature, row, point, factor);
@@ -282,7 +300,7 @@ fn turn_film(film: &mut Film, seat: Seat, factor: f64) {
 
 /// Turns a factor and those beyond it, so that a temperature without data follows its neighbour.
 fn turn_cold(temperature: &mut CellTemperature, row: Row, point: usize, factor: f64) {
-    let middle = reference(temperature);
+    let beyond = beyond(temperature, point);
     let row = match row {
         Row::Resistance => &mut temperature.resistance,
         Row::Rate => &mut temperature.rate,
@@ -291,13 +309,17 @@ fn turn_cold(temperature: &mut CellTemperature, row: Row, point: usize, factor: 
             None => return,
         },
     };
-    let beyond = if point < middle {
-        0..=point
-    } else {
-        point..=row.len() - 1
-    };
     for k in beyond {
         row[k] *= factor;
+    }
+}
+
+/// A temperature and those beyond it, seen from 20 degC.
+fn beyond(temperature: &CellTemperature, point: usize) -> RangeInclusive<usize> {
+    if point < reference(temperature) {
+        0..=point
+    } else {
+        point..=temperature.celsius.len() - 1
     }
 }
 

@@ -54,6 +54,8 @@ pub enum Property {
     FilmGrowth,
     /// Charge that burns the film down, in coulombs.
     FilmBurnOff,
+    /// Shift of the open-circuit voltage at a temperature in degrees Celsius.
+    ShiftAt(f64),
     /// Factor on the resistance at a temperature in degrees Celsius.
     ResistanceAt(f64),
     /// Factor on the rate of the wells at a temperature.
@@ -69,7 +71,10 @@ pub enum Property {
 impl Property {
     /// Whether its error is a share of it and not a difference.
     fn turns_by_share(self) -> bool {
-        !matches!(self, Self::OpenCircuit(_) | Self::Available)
+        !matches!(
+            self,
+            Self::OpenCircuit(_) | Self::Available | Self::ShiftAt(_)
+        )
     }
 }
 
@@ -99,6 +104,9 @@ pub(super) fn properties(model: &CellModel) -> Vec<(Property, f64)> {
     }
     if let Some(t) = &model.temperature {
         for (k, &celsius) in t.celsius.iter().enumerate() {
+            if let Some(&volts) = t.open_circuit.get(k) {
+                list.push((Property::ShiftAt(celsius), volts));
+            }
             list.push((Property::ResistanceAt(celsius), t.resistance[k]));
             list.push((Property::RateAt(celsius), t.rate[k]));
             for (n, row) in t.polarisation.iter().enumerate() {

@@ -29,9 +29,16 @@ fn sized(cell: &CellModel, factor: f64) -> CellModel {
 
 /// The cell scaled so that it gives what the tests gave, in the middle.
 pub(super) fn scaled(cell: &CellModel, tests: &[Test]) -> CellModel {
+    let mut cell = cell.clone();
+    if let Some(temperature) = &mut cell.temperature {
+        // A cell that states no shift may have one.
+        temperature
+            .open_circuit
+            .resize(temperature.celsius.len(), 0.0);
+    }
     let mut size = given_by_logs(tests).map_or(1.0, |q| q / cell.charge.si());
     for _ in 0..6 {
-        let now = sized(cell, size);
+        let now = sized(&cell, size);
         let mut off: Vec<f64> = tests.iter().flat_map(|t| service_off(&now, t)).collect();
         if off.is_empty() {
             break;
@@ -43,7 +50,7 @@ pub(super) fn scaled(cell: &CellModel, tests: &[Test]) -> CellModel {
             break;
         }
     }
-    sized(cell, size)
+    sized(&cell, size)
 }
 
 /// By how much, as a logarithm, each fitted service was longer than a cell says.

@@ -21,7 +21,7 @@ use crate::time::swing::Swings;
 use crate::time::table::{Stopped, Through};
 
 /// Lines of the ledger that each cell part has of its own.
-pub(crate) const CELL_LINES: [&str; 7] = [
+pub(crate) const CELL_LINES: [&str; 8] = [
     "resistance",
     "polarisation",
     "activation",
@@ -29,6 +29,7 @@ pub(crate) const CELL_LINES: [&str; 7] = [
     "self-discharge",
     "charging",
     "film",
+    "temperature",
 ];
 
 /// The mean drive of a mix of tasks at one state.
@@ -579,12 +580,14 @@ impl<'a, 'c, 'f> Engine<'a, 'c, 'f> {
                 }
             };
         // What goes into a primary cell becomes heat: it does not come back.
-        lines[5] += share * n * seen.open_volts * (drawn - amps);
+        lines[5] += share * n * (seen.open_volts - site.shift_volts) * (drawn - amps);
+        // What the board gets for a shift in the warm comes from the surroundings, in the cold it goes there.
+        lines[7] -= share * n * site.shift_volts * amps;
         // A periodic ripple of the wells returns to where it began, so what the current loses by it
         // is lost in mixing.
         let (mean_x, mean_open) = self.mean_open[k];
         if mean_x != seen.surface {
-            let gap = mean_open - seen.open_volts;
+            let gap = mean_open + site.shift_volts - seen.open_volts;
             lines[3] += share * n * drawn * gap;
         }
         if let Some(lag) = &self.lags[k] {

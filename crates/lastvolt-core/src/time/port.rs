@@ -252,7 +252,9 @@ pub(crate) fn highest_volts(circuit: &Circuit, sites: &[Site]) -> Option<f64> {
 /// Highest voltage of a site, all its cells in series.
 fn fresh_volts(site: &Site) -> f64 {
     let open = site.model.open_circuit.points().map(|p| p.1);
-    open.fold(0.05_f64, f64::max) * site.series as f64
+    let shifts = site.model.temperature.iter().flat_map(|t| &t.open_circuit);
+    let most_shift = shifts.fold(0.0_f64, |most, shift| most.max(*shift));
+    (open.fold(0.05_f64, f64::max) + most_shift) * site.series as f64
 }
 
 /// Highest voltage of a supply, which may push current into a cell.

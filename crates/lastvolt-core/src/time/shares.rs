@@ -47,7 +47,7 @@ pub(crate) fn shares(
         .unwrap_or(settled);
     let activation = |amps: f64| n * site.model.activation_volts(amps).0;
     let name = |what: &str| format!("{}:{what}", site.name);
-    let rested = site.model.open_circuit_volts(cell.depth).0;
+    let rested = site.model.open_circuit_volts(cell.depth).0 + site.shift_volts;
     let (branches_volts, film_ohms) = match moment.and_then(|m| m.film(&site.name)) {
         Some((volts, film)) => (volts, site.model.film_ohms(film)),
         None => (cell.branches_volts, cell.film_ohms),

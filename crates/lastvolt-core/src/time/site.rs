@@ -38,6 +38,8 @@ pub(crate) struct Site<'f> {
     /// Self-discharge as a share of the charge per second.
     pub(crate) own: f64,
     pub(crate) ohms_factor: f64,
+    /// Shift of the open-circuit voltage of one cell.
+    pub(crate) shift_volts: f64,
     /// Ratio and time constant of each branch.
     pub(crate) branches: Vec<(f64, f64)>,
     /// The film, with the rate at which it grows here.
@@ -61,7 +63,7 @@ pub(crate) struct Seen {
     pub(crate) branch_volts: Vec<f64>,
     /// Surface depth.
     pub(crate) surface: f64,
-    /// Open-circuit voltage E(x) of one cell.
+    /// Open-circuit voltage E(x) of one cell with the shift by temperature.
     pub(crate) open_volts: f64,
     /// Sum of the branch voltages of one cell.
     pub(crate) branches_volts: f64,
@@ -97,6 +99,7 @@ impl<'f> Site<'f> {
             rate: model.rate_per_sec(celsius),
             own: model.self_discharge_per_sec(celsius),
             ohms_factor: model.resistance_factor(celsius),
+            shift_volts: model.shift_volts(celsius),
             branches: branches
                 .map(|(n, b)| (model.branch_ratio(n, celsius), b.time.as_secs()))
                 .collect(),
@@ -130,6 +133,7 @@ impl<'f> Site<'f> {
         });
         Self {
             ohms_factor: cold,
+            shift_volts: model.shift_volts(celsius),
             night: night.collect(),
             branches,
             ..self.clone()
@@ -260,7 +264,7 @@ impl<'f> Site<'f> {
     /// Fills in what follows from depth, imbalance and age.
     pub(crate) fn settle(&self, seen: &mut Seen) {
         seen.surface = self.model.surface(seen.depth, seen.imbalance);
-        seen.open_volts = self.model.open_circuit_volts(seen.surface).0;
+        seen.open_volts = self.model.open_circuit_volts(seen.surface).0 + self.shift_volts;
         seen.ohms = self.ohms(seen.surface, seen.aged);
     }
 

@@ -19,7 +19,7 @@ const COLD: [f64; 12] = [
     -12.0, -9.0, -3.0, 4.0, 11.0, 16.0, 19.0, 17.0, 12.0, 6.0, -1.0, -8.0,
 ];
 
-fn months(celsius: [f64; 12], start: usize, day_night: f64) -> Months {
+pub(crate) fn months(celsius: [f64; 12], start: usize, day_night: f64) -> Months {
     Months {
         celsius,
         start,
@@ -27,7 +27,7 @@ fn months(celsius: [f64; 12], start: usize, day_night: f64) -> Months {
     }
 }
 
-fn live_in(family: &Family, ambient: Climate) -> Life {
+pub(crate) fn live_in(family: &Family, ambient: Climate) -> Life {
     let request = LifeRequest {
         family,
         board: &family.boards[0].name,
@@ -64,6 +64,7 @@ fn cold_cell(coulombs: f64) -> CellModel {
         resistance: vec![6.0, 2.2, 1.0, 0.8],
         rate: vec![0.1, 0.5, 1.0, 2.0],
         polarisation: vec![vec![8.0, 2.5, 1.0, 0.7], vec![12.0, 3.0, 1.0, 0.6]],
+        open_circuit: Vec::new(),
     });
     model.self_discharge = Rate::from_per_sec(0.03 / YEAR_SECS);
     model.ageing = Rate::from_per_sec(0.04 / YEAR_SECS);
@@ -137,7 +138,8 @@ fn walk(model: &CellModel, months: &Months, amps: f64, step: f64) -> Walk {
         let at = |d: f64, s: f64, v: &[f64]| {
             let x = model.surface(d, s);
             let ohms = model.resistance_ohms(x, celsius, aged);
-            let open = model.open_circuit_volts(x).0 - v.iter().sum::<f64>();
+            let open =
+                model.open_circuit_volts(x).0 + model.shift_volts(celsius) - v.iter().sum::<f64>();
             // The load's current falls with the voltage only far below its need.
             let volts = (open - ohms * amps) / (1.0 + ohms / 2.2e6);
             (volts, amps + volts / 2.2e6, ohms)
@@ -195,6 +197,29 @@ fn ref_plain_steps_through_months_and_days() {
             stepped.below
         );
     }
+}
+
+/// The same walk with an open-circuit voltage that the frost lowers.
+#[test]
+fn ref_plain_steps_with_a_voltage_that_shifts() {
+    let amps = 3e-3;
+    let mut model = cold_cell(amps * 2.6 * YEAR_SECS);
+    let year = months(COLD, 9, 10.0);
+    let plain = live_in(&steady_load(model.clone(), amps), Climate::Calendar(&year));
+    if let Some(temperature) = &mut model.temperature {
+        temperature.open_circuit = vec![-0.15, -0.07, 0.0, 0.04];
+    }
+    let found = live_in(&steady_load(model.clone(), amps), Climate::Calendar(&year));
+    let stepped = walk(&model, &year, amps, 900.0);
+    assert!(found.ledger_error < 1e-6, "{}", found.ledger_error);
+    let first = three(&found).0;
+    assert!(
+        (first - stepped.first).abs() <= found.error_secs + 1800.0,
+        "{first} against {}, stated {}",
+        stepped.first,
+        found.error_secs
+    );
+    assert!(first < three(&plain).0 - 86_400.0, "{first}");
 }
 
 /// A constant current through a resistance that ages: the net falls below 2 V when

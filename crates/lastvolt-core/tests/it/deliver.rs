@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use lastvolt_core::deliver::{
     Deliver, DeliverRequest, Limit, Need, Output, Reach, deliver, depths, rails,
 };
-use lastvolt_core::device::{Branch, CellModel, Regulator, Setpoint, Topology};
+use lastvolt_core::device::{Branch, CellModel, Film, Regulator, Setpoint, Topology};
 use lastvolt_core::model::{BootStep, Family, RailPromise, Reset, WorkingRange};
 use lastvolt_core::progress::Silent;
-use lastvolt_core::quantity::{Current, Temperature, Time, Voltage};
+use lastvolt_core::quantity::{Charge, Current, Resistance, Temperature, Time, Voltage};
 
 use crate::kit::{self, cell_model, current_load, regulator};
 use crate::life::{task, with_tasks};
@@ -187,6 +187,25 @@ fn polarisation_counts_where_it_has_time_to_settle() {
     assert_close(out.burst_amps, 1.0 / 10.0, EXACT);
     let beside = out.beside_task_amps.expect("a task");
     assert_close(beside, (1.0 - 0.011 * 10.0) / 25.0, EXACT);
+}
+
+/// For a moment all of a film, 20 ohm; for long what the current leaves of it,
+/// I (10 ohm + 20 ohm / (1 + I/Ig)) = 1 V with Ig = 10 C / 1000 s, twice that per 10 K.
+#[test]
+fn a_film_counts_as_a_current_leaves_it() {
+    let mut model = plain_cell(3.0, 10.0);
+    model.film = Some(Film {
+        resistance: Resistance::from_ohms(20.0),
+        growth: Time::from_secs(1000.0),
+        burn_off: Charge::from_coulombs(10.0),
+    });
+    let board = Netlist::new("direct").cell("BT1", model, 1, "VDD");
+    let out = fresh(&with_module(board));
+    let grows = 0.01 * libm::exp2(0.5);
+    let b = 30.0 * grows - 1.0;
+    let amps = (-b + (b * b + 40.0 * grows).sqrt()) / 20.0;
+    assert_close(out.running_amps, amps, EXACT);
+    assert_close(out.burst_amps, 1.0 / 30.0, EXACT);
 }
 
 #[test]

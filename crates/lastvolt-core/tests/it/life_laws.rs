@@ -258,6 +258,7 @@ fn one_cold_night_ends_it_where_the_cold_cell_fails() {
         resistance: vec![4.0, 1.0],
         rate: vec![1.0, 1.0],
         polarisation: Vec::new(),
+        open_circuit: Vec::new(),
     });
     let parts = vec![("BT1", Kind::Cell, CELL, cell(model, 1))];
     let load = current_load(&[("sleep", 0.0), ("transmit", 0.01)]);
@@ -388,6 +389,7 @@ fn law_a_capacitor_changes_no_cold_night_of_a_steady_load() {
             resistance: vec![4.0, 1.0],
             rate: vec![1.0, 1.0],
             polarisation: vec![vec![4.0, 1.0]],
+            open_circuit: Vec::new(),
         });
         let board = Netlist::new("coin")
             .cell("BT1", cell, 1, "VDD")

@@ -28,6 +28,7 @@ mod regulator_life;
 mod restart;
 mod robertson;
 mod scipy;
+mod shift;
 mod stacks;
 mod starts;
 mod transistors;

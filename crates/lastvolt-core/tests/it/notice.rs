@@ -19,6 +19,7 @@ fn straight() -> CellModel {
         resistance: vec![4.0, 1.0],
         rate: vec![1.0, 1.0],
         polarisation: Vec::new(),
+        open_circuit: Vec::new(),
     });
     model
 }

@@ -121,3 +121,26 @@ pins = { drain = "A", gate = "GND", source = "VDD" }
         .collect();
     assert_eq!(names, ["drain", "source", "gate"]);
 }
+
+#[test]
+fn shifts_of_a_cells_voltage_are_one_a_temperature() {
+    let cell = |name: &str, shifts: &str| {
+        format!(
+            "[parts.{name}]\nkind = \"cell\"\ncharge = \"220 mAh\"\nopen_circuit = [[0, \"3 V\"], [1, \"2 V\"]]\nresistance = [[0, \"10 ohm\"]]\npins = [\"VDD\", \"GND\"]\n[parts.{name}.temperature]\npoints = [\"-10 degC\", \"20 degC\"]\nopen_circuit = {shifts}\n"
+        )
+    };
+    let good = crate::annotated::check(&cell("BT1", "[\"-0.11 V\", \"0 V\"]"));
+    let family = good.family.expect("a family");
+    let lastvolt_core::model::Device::Cell(found) = &family.boards[0].parts[0].device else {
+        panic!("a cell");
+    };
+    assert!((found.model.shift_volts(5.0) + 0.055).abs() < 1e-12);
+    let one = cell("BT1", "[\"-0.11 V\"]");
+    crate::annotated::check(&format!(
+        "{one}#              ^^^^^^^^^^^ error[wrong-length]: `open_circuit` has 1 voltages for 2 temperatures\n"
+    ));
+    let far = cell("BT1", "[\"2.87 V\", \"0 V\"]");
+    crate::annotated::check(&format!(
+        "{far}#               ^^^^^^^^ error[out-of-range]: `open_circuit` shifts by 2.87 V\n"
+    ));
+}

@@ -30,6 +30,7 @@ pub(crate) fn line_words(line: &str, board: Option<&Board>) -> String {
         (Some((cell, "polarisation")), _) => format!("polarisation of {cell}"),
         (Some((cell, "activation")), _) => format!("charge transfer in {cell}"),
         (Some((cell, "film")), _) => format!("film on the lithium of {cell}"),
+        (Some((cell, "temperature")), _) => format!("voltage shift of {cell} by temperature"),
         (Some((cell, "mixing")), _) => format!("mixing of the wells of {cell}"),
         (Some((cell, "wells")), _) => format!("uneven wells of {cell}"),
         (Some((cell, "contacts")), _) => format!("contacts of {cell}"),

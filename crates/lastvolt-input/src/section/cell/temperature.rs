@@ -1,7 +1,7 @@
 //! How cold and heat act on a cell: factors at temperatures.
 
 use lastvolt_core::device::CellTemperature;
-use lastvolt_core::quantity::{Temperature, Unit};
+use lastvolt_core::quantity::{Temperature, Unit, Voltage};
 
 use crate::diagnostic::Problem;
 use crate::document::{Bounds, Field, Fields, Value};
@@ -35,13 +35,24 @@ const FACTORS_BRANCH: Field = Field::other(
 )
 .otherwise("that of the resistance")
 .example("[[5, 1], [8, 1]]");
+const SHIFT: Field = Field::other(
+    "open_circuit",
+    "list of voltages",
+    "shift of the open-circuit voltage at each temperature, the same at every depth; linear between points",
+)
+.otherwise("0 V")
+.example("[\"-0.11 V\", \"0 V\"]");
+const SHIFT_VOLTS: Field =
+    Field::value("open_circuit", Unit::Volt, "voltage").example("\"-0.11 V\"");
+/// A shift beyond this is a table of voltages taken for one of shifts.
+const MOST_SHIFT_VOLTS: f64 = 1.0;
 const FACTOR: Field = Field::number("factor", "factor")
     .within(Bounds::POSITIVE)
     .example("1");
 pub(super) const TEMPERATURE: Field = Field::table(
     "temperature",
-    &[POINTS, FACTORS_RESISTANCE, FACTORS_RATE, FACTORS_BRANCH],
-    "how cold and heat act: factors, linear in their logarithm between points and held outside",
+    &[POINTS, FACTORS_RESISTANCE, FACTORS_RATE, FACTORS_BRANCH, SHIFT],
+    "how cold and heat act: factors, linear in their logarithm between points, and a shift of the voltage; held outside",
 )
 .example("{ points = [\"-20 degC\", \"20 degC\"], resistance = [4, 1], rate = [0.2, 1] }");
 pub(super) fn temperature(f: &Fields<'_>, n_branches: usize) -> Option<CellTemperature> {
@@ -73,11 +84,16 @@ pub(super) fn temperature(f: &Fields<'_>, n_branches: usize) -> Option<CellTempe
         Some(value) => branch_factors(&t, value, n, n_branches),
         None => Some(vec![resistance.clone()?; n_branches]),
     };
+    let open_circuit = match t.get(SHIFT.key) {
+        Some(value) => shifts(&t, value, n),
+        None => Some(Vec::new()),
+    };
     Some(CellTemperature {
         celsius: column.iter().map(|c| c.0).collect(),
         resistance: resistance?,
         rate: rate?,
         polarisation: polarisation?,
+        open_circuit: open_circuit?,
     })
 }
 
@@ -120,4 +136,33 @@ fn factors(t: &Fields<'_>, value: &Value, key: &str, n: usize) -> Option<Vec<f64
         .iter()
         .map(|item| t.reader.number(item, &FACTOR))
         .collect()
+}
+
+/// Voltages, one a temperature.
+fn shifts(t: &Fields<'_>, value: &Value, n: usize) -> Option<Vec<f64>> {
+    let items = t.reader.list(value, SHIFT.key, "a list of voltages")?;
+    if items.len() != n {
+        let says = format!(
+            "`open_circuit` has {} voltages for {n} temperatures",
+            items.len()
+        );
+        t.reader.report(
+            Problem::new("wrong-length", value.spot.clone(), says).label("one a temperature"),
+        );
+        return None;
+    }
+    let volts = items.iter().map(|item| {
+        let volts: Voltage = t.reader.quantity(item, &SHIFT_VOLTS)?;
+        if volts.as_volts().abs() > MOST_SHIFT_VOLTS {
+            let says = format!(
+                "`open_circuit` shifts by {} V, -1 V to 1 V is allowed",
+                volts.as_volts()
+            );
+            let problem = Problem::new("out-of-range", item.spot.clone(), says);
+            t.reader.report(problem.label("out of range"));
+            return None;
+        }
+        Some(volts.as_volts())
+    });
+    volts.collect()
 }
