@@ -144,12 +144,12 @@ fn unit_knobs(model: &CellModel, unit: usize, knobs: &mut Vec<Knob>) {
     };
     add(Seat::Charge, 0.12);
     add(Seat::OpenCircuit, 0.012);
-    add(Seat::Resistance, 0.3);
+    add(Seat::Resistance, 0.6);
     if model.wells.is_some() {
-        add(Seat::WellRate, 0.6);
+        add(Seat::WellRate, 0.8);
     }
     if let Some(slowest) = model.polarisation.len().checked_sub(1) {
-        add(Seat::Ratio(slowest), 0.4);
+        add(Seat::Ratio(slowest), 0.5);
     }
 }
 
