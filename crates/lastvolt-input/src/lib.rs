@@ -5,6 +5,7 @@
 
 pub mod measured;
 pub mod quantity;
+pub mod written;
 
 mod catalog;
 mod diagnostic;

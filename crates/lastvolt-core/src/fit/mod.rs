@@ -21,9 +21,10 @@ pub use property::{Pinned, Property};
 pub use spread::Missed;
 pub use test::{Amount, At, Demand, Drive, Duty, LogPoint, Reading, Step, Test, Value, Window};
 
-use crate::device::CellModel;
+use crate::device::{CellModel, CellSpread};
 use crate::numerics::math;
 use crate::progress::{Piece, Progress};
+use crate::quantity::Fraction;
 use knob::knobs;
 use solve::{Landed, Plan, covariance, descend};
 
@@ -47,6 +48,9 @@ pub struct Fitted {
     pub model: CellModel,
     /// The cell of each unit.
     pub units: Vec<CellModel>,
+    /// One standard deviation between units, of charge and of resistance; the model's own where there
+    /// is one unit.
+    pub between: CellSpread,
     /// The parameters of `model` with what the data say of them.
     pub pinned: Vec<Pinned>,
     /// Every reading beside what the model of its unit says; the points of logs included.
@@ -138,6 +142,7 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     let turns = &best.turns;
     let covariance = covariance(plan, turns);
     let units = plan.models(turns);
+    let model = plan.model(turns, None);
     let said: Vec<Vec<Prediction>> = plan
         .tests
         .iter()
@@ -149,12 +154,32 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     Fitted {
         comparisons: comparisons(plan, &said, &rows, &missed),
         pinned: property::pinned(plan, turns, &covariance),
-        model: plan.model(turns, None),
+        between: between(&model, &units),
+        model,
         units,
         missed,
         costs,
         settled: best.settled,
         slopes_taken: best.slopes_taken,
+    }
+}
+
+/// How far the units lie apart.
+fn between(model: &CellModel, units: &[CellModel]) -> CellSpread {
+    if units.len() < 2 {
+        return model.spread;
+    }
+    let deviation = |of: fn(&CellModel) -> f64| {
+        let all: Vec<f64> = units.iter().map(|u| math::ln(of(u))).collect();
+        #[expect(clippy::cast_precision_loss, reason = "a small count")]
+        let n = all.len() as f64;
+        let mean = all.iter().sum::<f64>() / n;
+        let squares: f64 = all.iter().map(|x| (x - mean) * (x - mean)).sum();
+        Fraction::from_share((squares / (n - 1.0)).sqrt())
+    };
+    CellSpread {
+        charge: deviation(|m| m.charge.si()),
+        resistance: deviation(|m| m.resistance.at(0.5)),
     }
 }
 

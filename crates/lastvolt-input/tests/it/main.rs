@@ -21,3 +21,4 @@ mod robust;
 mod seen;
 mod tables;
 mod values;
+mod written;
