@@ -19,6 +19,7 @@ use thiserror::Error;
 pub use predict::{Prediction, predict};
 pub use property::{Pinned, Property};
 pub use spread::Missed;
+pub use start::scaled;
 pub use test::{Amount, At, Demand, Drive, Duty, LogPoint, Reading, Step, Test, Value, Window};
 
 use crate::device::{CellModel, CellSpread};

@@ -32,6 +32,21 @@ pub struct Missed {
     pub volts_freedom: f64,
 }
 
+/// What a cell model of this form misses is known from other cells before a test is made: as if this
+/// many tests had said so (a scaled inverse chi-square distribution; A. Gelman et al., "Bayesian Data
+/// Analysis", chapter 2).
+const EXPECTED_COUNTS_AS: f64 = 4.0;
+
+impl Kind {
+    /// What is expected to be missed: a share of amounts, volts of voltages.
+    fn expected(self) -> f64 {
+        match self {
+            Self::Amount => 0.03,
+            Self::Volts => 0.02,
+        }
+    }
+}
+
 /// A reading beside what is said of it.
 pub(super) struct Row {
     pub(super) test: usize,
@@ -43,10 +58,6 @@ pub(super) struct Row {
     /// Share of its own reading in its prediction.
     leverage: f64,
 }
-
-/// Least that a model of this form is taken to miss, where the tests at hand happen to agree better.
-const LEAST_SHARE: f64 = 0.01;
-const LEAST_VOLTS: f64 = 0.004;
 
 /// Every reading of every test that is not a log.
 pub(super) fn rows(
@@ -89,9 +100,9 @@ pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
     let (share, share_freedom) = of_kind(rows, Kind::Amount, tests.len());
     let (volts, volts_freedom) = of_kind(rows, Kind::Volts, tests.len());
     Missed {
-        share: share.max(LEAST_SHARE),
+        share,
         share_freedom,
-        volts: volts.max(LEAST_VOLTS),
+        volts,
         volts_freedom,
     }
 }
@@ -111,8 +122,10 @@ fn of_kind(rows: &[Row], kind: Kind, tests: usize) -> (f64, f64) {
     per_test.retain(|sums| sums.2 > 0.0);
     let squares: f64 = per_test.iter().map(|s| s.0 / s.2).sum();
     let taken: f64 = per_test.iter().map(|s| s.1 / s.2).sum();
-    let spare = (per_test.len() as f64 - taken).max(1.0);
-    ((squares / spare).sqrt(), spare)
+    let spare = (per_test.len() as f64 - taken).max(0.0) + EXPECTED_COUNTS_AS;
+    let expected = kind.expected();
+    let variance = (squares + EXPECTED_COUNTS_AS * expected * expected) / spare;
+    (variance.sqrt(), spare)
 }
 
 impl Missed {
@@ -133,17 +146,9 @@ impl Missed {
 }
 
 /// The 95 % quantile of Student's distribution, by the expansion of M. Abramowitz and I. A. Stegun,
-/// "Handbook of Mathematical Functions" (1964), 26.7.5, which is within 1 % from three degrees on; for
-/// fewer, its table.
+/// "Handbook of Mathematical Functions" (1964), 26.7.5, which is within 1 % from three degrees on.
 fn student_95(freedom: f64) -> f64 {
     const NORMAL: f64 = 1.644_854;
-    if freedom < 3.0 {
-        const TABLE: [f64; 3] = [6.314, 2.920, 2.353];
-        let at = (freedom - 1.0).clamp(0.0, 2.0);
-        let below = if at < 1.0 { 0 } else { 1 };
-        let share = at - if at < 1.0 { 0.0 } else { 1.0 };
-        return TABLE[below] + share.min(1.0) * (TABLE[below + 1] - TABLE[below]);
-    }
     let (z, n) = (NORMAL, freedom);
     let first = (z.powi(3) + z) / (4.0 * n);
     let second = (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / (96.0 * n * n);

@@ -27,8 +27,10 @@ fn sized(cell: &CellModel, factor: f64) -> CellModel {
     out
 }
 
-/// The cell scaled so that it gives what the tests gave, in the middle.
-pub(super) fn scaled(cell: &CellModel, tests: &[Test]) -> CellModel {
+/// The cell made so much larger or smaller that it gives what the fitted services of tests say, in the
+/// middle: so much more charge and current at the same voltage.
+#[must_use]
+pub fn scaled(cell: &CellModel, tests: &[Test]) -> CellModel {
     let mut cell = cell.clone();
     if let Some(temperature) = &mut cell.temperature {
         // A cell that states no shift may have one.
