@@ -4,7 +4,9 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use lastvolt_core::fit::{Amount, At, Comparison, Drive, Value, predict};
+use lastvolt_core::model::Device;
 use lastvolt_input::measured::{Origin, Role};
+use lastvolt_input::{CatalogEntry, catalog};
 
 use crate::cells::{Cell, Looks, cells};
 
@@ -23,6 +25,7 @@ The built-in cells are then made by the same procedure from both.
 
 A service is what a cell gave until its loaded voltage fell to the stated end, as time on load, charge or count.
 *90 %* is the interval in which the model expects a measurement; `out` marks a measurement outside it.
+*Built-in* is the error of the entry that ships, of the maker where it has one and of the size otherwise; it has seen the test.
 A maker of which every test is held is one that the fit never saw: there the model between all makers is judged, and the spread between makers is in its interval.
 ";
 
@@ -66,7 +69,7 @@ pub(crate) fn text(root: &Path) -> Result<String, String> {
             missed.volts * 1e3
         );
         if !services.is_empty() {
-            text.push_str("\n| maker | test | measured | said | error | 90 % | use |\n| --- | --- | ---: | ---: | ---: | --- | --- |\n");
+            text.push_str("\n| maker | test | measured | said | error | 90 % | use | built-in |\n| --- | --- | ---: | ---: | ---: | --- | --- | ---: |\n");
             for service in services {
                 text.push_str(&service.line);
             }
@@ -179,8 +182,25 @@ fn minimums(cells: &[Cell]) -> String {
     text
 }
 
+/// The error of the entry that ships.
+fn built_in(cell: &Cell, comparison: &Comparison, maker: &str, catalog: &[CatalogEntry]) -> String {
+    let own = format!("{}-{}", cell.recipe.name, maker.replace(' ', "-"));
+    let named = |name: &str| catalog.iter().find(|e| e.name == name);
+    let other_size = cell.recipe.scaled_to(&cell.measured).is_some();
+    let entry = named(&own).or_else(|| named(&cell.recipe.name));
+    match entry.and_then(|e| e.device.as_ref()) {
+        Some(Device::Cell(entry)) if !other_size => {
+            let said = predict(&entry.model, &cell.tests[comparison.test]);
+            let error = said[comparison.reading].value / comparison.measured - 1.0;
+            format!("{:+.1} %", error * 100.0)
+        }
+        _ => "–".to_owned(),
+    }
+}
+
 fn services(cell: &Cell) -> Vec<Service> {
     let mut list = Vec::new();
+    let catalog = catalog();
     for (comparison, value, origin) in readings(cell) {
         let Value::Service { end, .. } = value else {
             continue;
@@ -190,7 +210,7 @@ fn services(cell: &Cell) -> Vec<Service> {
         let maker = cell.measured.units[cell.tests[comparison.test].unit].clone();
         let test = test_name(cell, comparison.test, &maker);
         let line = format!(
-            "| {maker} | {test} to {} V | {} | {} | {:+.1} % | {} to {}{} | {} |\n",
+            "| {maker} | {test} to {} V | {} | {} | {:+.1} % | {} to {}{} | {} | {} |\n",
             end.as_volts(),
             amount(value, comparison.measured),
             amount(value, comparison.said),
@@ -199,6 +219,7 @@ fn services(cell: &Cell) -> Vec<Service> {
             amount(value, comparison.limits.1),
             if inside { "" } else { ", out" },
             use_of(origin),
+            built_in(cell, comparison, &maker, &catalog),
         );
         list.push(Service {
             maker,

@@ -206,5 +206,6 @@ fn round(value: f64) -> f64 {
 
 /// A number without an exponent.
 fn plain(value: f64) -> String {
-    format!("{value}")
+    // A zero has no sign.
+    format!("{}", if value == 0.0 { 0.0 } else { value })
 }

@@ -70,8 +70,9 @@ pub(super) enum Row {
     Branch(usize),
 }
 
-/// Knobs of a model: those of all units first, then those of each of several units.
-pub(super) fn knobs(model: &CellModel, units: usize) -> Vec<Knob> {
+/// Knobs of a model: those of all units first, then those of each of several units. What time on the
+/// shelf does is turned where `shelf` says that tests show it.
+pub(super) fn knobs(model: &CellModel, units: usize, shelf: bool) -> Vec<Knob> {
     let mut knobs = Vec::new();
     let mut add = |seat, width| {
         knobs.push(Knob {
@@ -119,10 +120,10 @@ pub(super) fn knobs(model: &CellModel, units: usize) -> Vec<Knob> {
             }
         }
     }
-    if model.self_discharge.as_per_sec() > 0.0 {
+    if shelf && model.self_discharge.as_per_sec() > 0.0 {
         add(Seat::SelfDischarge, 0.4);
     }
-    if model.ageing.as_per_sec() > 0.0 {
+    if shelf && model.ageing.as_per_sec() > 0.0 {
         add(Seat::Ageing, 0.7);
     }
     if units > 1 {

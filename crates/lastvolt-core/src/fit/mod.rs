@@ -120,7 +120,11 @@ pub fn fit(request: &FitRequest<'_>, progress: &dyn Progress) -> Result<Fitted, 
     let start = start::scaled(request.start, request.tests);
     let plan = Plan {
         start: &start,
-        knobs: knobs(&start, request.units),
+        knobs: knobs(
+            &start,
+            start::told_apart(request.tests, request.units),
+            start::shows_shelf(request.tests),
+        ),
         tests: request.tests,
         units: request.units,
     };
