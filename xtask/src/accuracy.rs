@@ -21,6 +21,7 @@ This page is made by `cargo xtask accuracy`; a test makes it again and compares.
 Every figure here was published by somebody else; `crates/lastvolt-input/catalog/sources/` holds the figures with their sources, and its README the rule by which tests were held back before anything was fitted.
 The models of this page saw only what says *fitted*.
 What says *held* was kept from them, and is what they are judged by.
+What says *compared* lies outside what the models describe and is shown only.
 The built-in cells are then made by the same procedure from both.
 
 A service is what a cell gave until its loaded voltage fell to the stated end, as time on load, charge or count.
@@ -32,7 +33,7 @@ A maker of which every test is held is one that the fit never saw: there the mod
 /// One service beside what was said of it.
 struct Service {
     maker: String,
-    held: bool,
+    role: Role,
     error: f64,
     inside: bool,
     line: String,
@@ -92,7 +93,8 @@ fn summary(judged: &[(&Cell, Vec<Service>, Vec<Curve>)]) -> String {
     for (cell, services, curves) in judged {
         for maker in &cell.measured.units {
             let own: Vec<&Service> = services.iter().filter(|s| s.maker == *maker).collect();
-            let held: Vec<&&Service> = own.iter().filter(|s| s.held).collect();
+            let held: Vec<&&Service> = own.iter().filter(|s| s.role == Role::Held).collect();
+            let fitted = own.iter().filter(|s| s.role == Role::Fit).count();
             inside += held.iter().filter(|s| s.inside).count();
             all += held.len();
             let volts = curves.iter().filter(|c| c.maker == *maker && c.held);
@@ -109,7 +111,7 @@ fn summary(judged: &[(&Cell, Vec<Service>, Vec<Curve>)]) -> String {
                 text,
                 "| {} | {maker} | {} | {} | {} | {} | {} | {n} | {} |",
                 cell.recipe.name,
-                own.len() - held.len(),
+                fitted,
                 held.len(),
                 percent(median(&errors).as_ref()),
                 percent(errors.last()),
@@ -223,7 +225,7 @@ fn services(cell: &Cell) -> Vec<Service> {
         );
         list.push(Service {
             maker,
-            held: origin.role == Role::Held,
+            role: origin.role,
             error,
             inside,
             line,
@@ -290,7 +292,7 @@ fn readings(cell: &Cell) -> impl Iterator<Item = (&Comparison, Value, &Origin)> 
         let mut origins = cell.measured.origins.iter();
         let origin = origins.find(|o| o.test == c.test && o.reading == Some(c.reading))?;
         let other_size = cell.recipe.scaled_to(&cell.measured) == Some(cell.tests[c.test].unit);
-        (origin.role != Role::Compare && !other_size).then_some((c, reading.value, origin))
+        (!other_size).then_some((c, reading.value, origin))
     })
 }
 

@@ -2,6 +2,7 @@
 
 mod annotated;
 mod catalog;
+mod catalog_cells;
 mod cells;
 mod examples;
 mod files;
