@@ -123,7 +123,8 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         texts,
         options,
     } = inputs::read(args, like.as_ref())?;
-    let measured = measured(&texts, &options);
+    let mut measured = measured(&texts, &options);
+    measured.problems = inputs::hinted(measured.problems);
     if measured.failed() {
         return Err(Failure::Input {
             problems: measured.problems,
@@ -185,6 +186,7 @@ fn fitted(args: &Args, like: &Like, measured: &Measured) -> Result<Fitted, Failu
 
 /// Writes the files, then prints the answer.
 fn answer(args: &Args, job: &Job<'_>, digest: &str) -> Result<u8, Failure> {
+    model::possible(&job.fitted.model)?;
     let open = gaps::gaps(job);
     let view = FitView::new(job.name, &job.like.name, job.measured, job.fitted);
     let toml = model::text(job, &open, &view.missed.words())?;

@@ -170,7 +170,7 @@ fn draw_panel(canvas: &mut Canvas, panel: &Panel, [left, top, whole]: [f64; 3]) 
         canvas.text("label", Anchor::End, x0 - 6.0, y + 4.0, &trimmed(tick));
     }
     canvas.text("label", Anchor::End, x0 - 6.0, y0 - 8.0, "V");
-    for tick in across.ticks(4) {
+    for tick in across.ticks(if panel.wide { 10 } else { 4 }) {
         let x = across.at(tick);
         canvas.line("tick", [x, y1, x, y1 + 4.0]);
         canvas.text("label", Anchor::Middle, x, y1 + 17.0, &trimmed(tick));
@@ -224,12 +224,14 @@ fn mark(canvas: &mut Canvas, fitted: bool, x: f64, y: f64) {
 
 /// The name of a test in at most two lines.
 fn title(name: &str) -> Vec<String> {
-    let mut lines = wrapped(name, 42);
+    // A figure does not part from its unit.
+    let mut lines = wrapped(&name.replace(" degC", "\u{1}degC"), 42);
     if 2 < lines.len() {
         let rest = lines.split_off(1).join(" ");
         lines.push(shortened(&rest, 42));
     }
-    lines.iter().map(|l| typeset(l)).collect()
+    let lines = lines.iter();
+    lines.map(|l| typeset(&l.replace('\u{1}', " "))).collect()
 }
 
 /// The unit of an axis and its words.

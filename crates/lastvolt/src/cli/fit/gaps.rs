@@ -120,113 +120,131 @@ fn amps(demand: Demand, volts: f64) -> Option<f64> {
     }
 }
 
+/// A group of parameters that are open or told together.
+struct Group {
+    name: &'static str,
+    words: &'static str,
+    holds: fn(&Property) -> bool,
+    measure: &'static str,
+}
+
+/// The groups, the weightiest first.
+const GROUPS: [Group; 10] = [
+    Group {
+        name: "charge",
+        words: "all charge",
+        holds: |p| matches!(p, Property::Charge),
+        measure: TO_THE_END,
+    },
+    Group {
+        name: "open-circuit",
+        words: "open-circuit voltage over depth",
+        holds: |p| matches!(p, Property::OpenCircuit(_)),
+        measure: AT_REST,
+    },
+    Group {
+        name: "resistance",
+        words: "resistance over depth",
+        holds: |p| matches!(p, Property::Resistance(_)),
+        measure: PULSES,
+    },
+    Group {
+        name: "branches",
+        words: "polarisation branches",
+        holds: |p| matches!(p, Property::Ratio(_) | Property::BranchTime(_)),
+        measure: LONG_PULSES,
+    },
+    Group {
+        name: "wells",
+        words: "wells",
+        holds: |p| matches!(p, Property::Available | Property::WellRate),
+        measure: PAUSED,
+    },
+    Group {
+        name: "activation",
+        words: "charge transfer",
+        holds: |p| matches!(p, Property::ActivationVolts | Property::ActivationCurrent),
+        measure: SMALL,
+    },
+    Group {
+        name: "film",
+        words: "passivation film",
+        holds: is_film,
+        measure: FILM,
+    },
+    Group {
+        name: "cold",
+        words: "factors for cold",
+        holds: |p| ambient(p).is_some_and(|c| c < 20.0),
+        measure: COLD,
+    },
+    Group {
+        name: "heat",
+        words: "factors for heat",
+        holds: |p| ambient(p).is_some_and(|c| 20.0 < c),
+        measure: HEAT,
+    },
+    Group {
+        name: "ageing",
+        words: "self-discharge and ageing",
+        holds: |p| matches!(p, Property::SelfDischarge | Property::Ageing),
+        measure: SHELF,
+    },
+];
+
+fn is_film(property: &Property) -> bool {
+    matches!(
+        property,
+        Property::FilmResistance | Property::FilmGrowth | Property::FilmBurnOff
+    )
+}
+
 /// Everything that the data leave open, the weightiest first.
 pub(super) fn gaps(job: &Job<'_>) -> Vec<GapView> {
     let kinds = Kinds::of(job);
-    let pinned: Vec<&Pinned> = job
-        .fitted
-        .pinned
-        .iter()
-        .filter(|p| p.limits.0 < p.limits.1)
-        .collect();
-    let open = |of: fn(&Property) -> bool| {
-        let own: Vec<_> = pinned.iter().filter(|p| of(&p.property)).collect();
-        let open = own.iter().filter(|p| !p.is_told()).count();
-        (0 < open).then_some((open, own.len()))
-    };
-    let mut gaps = Vec::new();
-    let mut add = |name, of: fn(&Property) -> bool, words: &str, why: &str, measure: &str| {
-        if let Some((n, of)) = open(of) {
-            let parameters = if 1 < of && n < of {
-                format!("{words}: {n} of {of} figures")
-            } else {
-                words.to_owned()
-            };
-            gaps.push(GapView {
-                name,
-                parameters,
-                says: why.to_owned(),
-                measure: measure.to_owned(),
-            });
-        }
-    };
-    add(
-        "charge",
-        |p| matches!(p, Property::Charge),
-        "all charge",
-        charge(&kinds),
-        TO_THE_END,
-    );
-    add(
-        "open-circuit",
-        |p| matches!(p, Property::OpenCircuit(_)),
-        "open-circuit voltage over depth",
-        open_circuit(&kinds),
-        AT_REST,
-    );
-    add(
-        "resistance",
-        |p| matches!(p, Property::Resistance(_)),
-        "resistance over depth",
-        resistance(&kinds),
-        PULSES,
-    );
-    add(
-        "branches",
-        |p| matches!(p, Property::Ratio(_) | Property::BranchTime(_)),
-        "polarisation branches",
-        branches(&kinds),
-        LONG_PULSES,
-    );
-    add(
-        "wells",
-        |p| matches!(p, Property::Available | Property::WellRate),
-        "wells",
-        wells(&kinds),
-        PAUSED,
-    );
-    add(
-        "activation",
-        |p| matches!(p, Property::ActivationVolts | Property::ActivationCurrent),
-        "charge transfer",
-        activation(&kinds),
-        SMALL,
-    );
-    add(
-        "film",
-        |p| {
-            matches!(
-                p,
-                Property::FilmResistance | Property::FilmGrowth | Property::FilmBurnOff
-            )
+    let groups = GROUPS.iter();
+    groups
+        .filter_map(|group| gap(group, &kinds, &job.fitted.pinned))
+        .collect()
+}
+
+fn gap(group: &Group, kinds: &Kinds, pinned: &[Pinned]) -> Option<GapView> {
+    // What nothing can turn, as factors at the reference temperature, is not open.
+    let turns = |p: &&Pinned| p.limits.0 < p.limits.1 && (group.holds)(&p.property);
+    let all = pinned.iter().filter(turns).count();
+    let open = pinned.iter().filter(turns).filter(|p| !p.is_told()).count();
+    if open == 0 {
+        return None;
+    }
+    let words = group.words;
+    Some(GapView {
+        name: group.name,
+        parameters: if open < all {
+            format!("{words}: {open} of {all} figures")
+        } else {
+            words.to_owned()
         },
-        "passivation film",
-        FILM_WHY,
-        FILM,
-    );
-    let (cold, heat) = temperatures(&kinds);
-    add(
-        "cold",
-        |p| ambient(p).is_some_and(|c| c < 20.0),
-        "factors for cold",
-        &cold,
-        COLD,
-    );
-    add(
-        "heat",
-        |p| ambient(p).is_some_and(|c| 20.0 < c),
-        "factors for heat",
-        &heat,
-        HEAT,
-    );
-    add(
-        "ageing",
-        |p| matches!(p, Property::SelfDischarge | Property::Ageing),
-        "self-discharge and ageing",
-        aged(&kinds),
-        SHELF,
-    );
-    gaps
+        says: why(group.name, kinds),
+        measure: group.measure.to_owned(),
+    })
+}
+
+/// Why a group is open.
+fn why(name: &str, kinds: &Kinds) -> String {
+    let (cold, heat) = temperatures(kinds);
+    match name {
+        "charge" => charge(kinds),
+        "open-circuit" => open_circuit(kinds),
+        "resistance" => resistance(kinds),
+        "branches" => branches(kinds),
+        "wells" => wells(kinds),
+        "activation" => activation(kinds),
+        "film" => FILM_WHY,
+        "cold" => return cold,
+        "heat" => return heat,
+        _ => aged(kinds),
+    }
+    .to_owned()
 }
 
 const TO_THE_END: &str = "discharge one cell until it is empty";

@@ -51,6 +51,34 @@ pub(super) fn read(args: &Args, like: Option<&Like>) -> Result<Inputs, Failure> 
     })
 }
 
+/// Problems of the reader with the options that may solve them.
+pub(super) fn hinted(mut problems: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    for problem in &mut problems {
+        let hint = match problem.code {
+            "unknown-table" => {
+                "; other names are told with `--column time=NAME --column volts=NAME --column amps=NAME`"
+            }
+            "missing-column" => {
+                "; `--column volts=NAME` tells another name, `--load \"3 kohm\"` a resistor in place of a current"
+            }
+            "two-columns" => "; `--column volts=NAME` tells which one",
+            "no-unit" | "unknown-unit" | "unit-doubt" => "; or tell it with `--unit amps=mA`",
+            "charging" => {
+                "; `--current-sign` tells the sign, `--rechargeable` that the cell may be charged"
+            }
+            _ => continue,
+        };
+        let proposal = problem.proposal.get_or_insert_default();
+        let hint = if proposal.is_empty() {
+            hint.trim_start_matches("; ")
+        } else {
+            hint
+        };
+        proposal.push_str(hint);
+    }
+    problems
+}
+
 /// Fails where there is too little to make a model of.
 pub(super) fn enough(measured: &Measured) -> Result<(), Failure> {
     let logs = measured.tests.iter().filter(|t| is_log(&t.drive)).count();

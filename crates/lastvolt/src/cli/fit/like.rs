@@ -71,7 +71,7 @@ pub(super) fn named(entries: &[CatalogEntry], name: Option<&str>) -> Result<Opti
             let what = if other.device.is_none() {
                 "leaves out what a cell must bring".to_owned()
             } else {
-                format!("is a model of a {}", other.kind.word())
+                format!("is of the kind `{}`, not a cell", other.kind.word())
             };
             ("not-a-cell", format!("`--like {name}` {what}"))
         }

@@ -4,7 +4,8 @@ use std::fmt::Write as _;
 
 use lastvolt_core::device::CellModel;
 use lastvolt_core::fit::Property;
-use lastvolt_core::model::Device;
+use lastvolt_core::model::{Confidence, Device};
+use lastvolt_core::quantity::Unit;
 use lastvolt_input::measured::Role;
 use lastvolt_input::written::{cell_text, quote};
 use lastvolt_input::{Text, family_models};
@@ -12,10 +13,9 @@ use lastvolt_input::{Text, family_models};
 use super::{Job, gaps, inputs};
 use crate::failure::Failure;
 use crate::text::WIDTH;
-use crate::text::number::{count, listed};
+use crate::text::number::{count, figure, listed};
 use crate::text::table::wrapped;
 use crate::view::{GapView, confidence_word};
-use lastvolt_core::model::Confidence;
 
 /// How the text of a model begins; a file that begins so may be replaced.
 pub(super) const FIRST_WORDS: &str = "# Fitted by lastvolt";
@@ -41,6 +41,22 @@ pub(super) fn text(job: &Job<'_>, open: &[GapView], missed: &str) -> Result<Stri
             "the fitted model does not read back as a cell".to_owned(),
         )),
     }
+}
+
+/// Fails where the fit ended at a cell that cannot be.
+pub(super) fn possible(model: &CellModel) -> Result<(), Failure> {
+    let Some((depth, volts)) = model.open_circuit.points().find(|p| p.1 <= 0.0) else {
+        return Ok(());
+    };
+    let says = format!(
+        "the fit ended at a cell that cannot be: {} at rest at depth {depth}",
+        figure(volts, Unit::Volt)
+    );
+    let proposal =
+        "end the logs at the voltage that the maker names as the end, and try more `--descents`, \
+        or another cell to begin from"
+            .to_owned();
+    Err(Failure::of_option("no-such-cell", says, Some(proposal)))
 }
 
 /// What the reader of a fitted model should know.
@@ -172,5 +188,26 @@ fn confidence(job: &Job<'_>) -> Confidence {
         Confidence::DataSheet
     } else {
         Confidence::Typical
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use lastvolt_core::numerics::table::Table;
+    use lastvolt_input::catalog;
+
+    use super::*;
+
+    #[test]
+    fn a_cell_that_stands_below_zero_at_rest_is_none() {
+        let cells = catalog().into_iter().filter_map(|e| e.device);
+        let mut cells = cells.filter_map(|d| match d {
+            Device::Cell(cell) => Some(cell.model),
+            _ => None,
+        });
+        let mut cell = cells.next().expect("a cell");
+        assert!(possible(&cell).is_ok());
+        cell.open_circuit = Table::new(&[(0.0, 3.0), (1.0, -0.5)]).expect("a table");
+        assert!(possible(&cell).is_err());
     }
 }
