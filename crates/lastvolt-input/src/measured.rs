@@ -224,6 +224,13 @@ pub fn measured(files: &[Text], options: &Options) -> Measured {
     gather::gather(files, options)
 }
 
+/// Our names of the columns that options may state: those of a log, then those of points.
+#[must_use]
+pub fn column_names() -> Vec<&'static str> {
+    let log = ["time", "date", "volts", "amps"];
+    log.into_iter().chain(columns::POINTS).collect()
+}
+
 /// Reads the load that is stated for logs without a current: `3 kohm`, `10 mA` or `50 mW`.
 ///
 /// # Errors

@@ -8,6 +8,7 @@ mod resolve;
 mod burst;
 mod check;
 mod deliver;
+mod fit;
 mod life;
 mod matrix;
 mod new;
@@ -43,6 +44,7 @@ enum Command {
     Burst(burst::Args),
     Life(life::Args),
     Deliver(deliver::Args),
+    Fit(fit::Args),
     Parts(parts::Args),
     Check(check::Args),
     Review(review::Args),
@@ -57,6 +59,7 @@ impl Command {
             Self::Burst(args) => burst::run(args),
             Self::Life(args) => life::run(args),
             Self::Deliver(args) => deliver::run(args),
+            Self::Fit(args) => fit::run(args),
             Self::Parts(args) => parts::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),

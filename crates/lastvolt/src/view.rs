@@ -8,6 +8,7 @@
 mod burst;
 mod check;
 mod deliver;
+mod fit;
 mod life;
 mod matrix;
 mod notice;
@@ -23,6 +24,9 @@ use serde::Serialize;
 pub(crate) use burst::{BurstView, FiguresView};
 pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
 pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
+pub(crate) use fit::{
+    FitDocument, FitView, GapView, Measure, ParameterView, ReadingView, TestView,
+};
 pub(crate) use life::{EndView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use notice::WatchView;

@@ -198,16 +198,16 @@ fn comparisons(
     let mut out = Vec::new();
     for (t, test) in plan.tests.iter().enumerate() {
         if let Drive::Log(log) = &test.drive {
-            let pairs = log.iter().zip(&said[t]).enumerate();
-            out.extend(pairs.map(|(k, (point, said))| Comparison {
+            let own = rows.by_ref().take(log.len());
+            let half =
+                |row: &spread::Row| 1.645 * (row.variance + missed.volts * missed.volts).sqrt();
+            let pairs = log.iter().zip(&said[t]).zip(own).enumerate();
+            out.extend(pairs.map(|(k, ((point, said), row))| Comparison {
                 test: t,
                 reading: k,
                 measured: point.volts.as_volts(),
                 said: said.value,
-                limits: (
-                    said.value - 1.645 * missed.volts,
-                    said.value + 1.645 * missed.volts,
-                ),
+                limits: (said.value - half(row), said.value + half(row)),
                 fitted: true,
             }));
             continue;

@@ -59,7 +59,7 @@ pub(super) struct Row {
     leverage: f64,
 }
 
-/// Every reading of every test that is not a log.
+/// Every reading of every test; the points of a log are readings of voltages.
 pub(super) fn rows(
     plan: &Plan<'_>,
     said: &[Vec<Prediction>],
@@ -67,29 +67,25 @@ pub(super) fn rows(
     covariance: &DMatrix<f64>,
 ) -> Vec<Row> {
     let mut rows = Vec::new();
-    let mut at = 0;
     for (t, test) in plan.tests.iter().enumerate() {
-        if matches!(test.drive, Drive::Log(_)) {
-            at += said[t].len();
-            continue;
-        }
-        for (reading, said) in test.readings.iter().zip(&said[t]) {
-            let slope = slopes.row(at);
+        for (k, said) in said[t].iter().enumerate() {
+            let slope = slopes.row(rows.len());
             let variance = (slope * covariance * slope.transpose())[(0, 0)].max(0.0);
-            let kind = if judged_by_ratio(reading.value) {
-                Kind::Amount
-            } else {
-                Kind::Volts
+            let (kind, fitted) = match (&test.drive, test.readings.get(k)) {
+                (Drive::Log(_), _) | (_, None) => (Kind::Volts, true),
+                (_, Some(reading)) if judged_by_ratio(reading.value) => {
+                    (Kind::Amount, reading.fitted)
+                }
+                (_, Some(reading)) => (Kind::Volts, reading.fitted),
             };
             rows.push(Row {
                 test: t,
                 kind,
-                fitted: reading.fitted,
+                fitted,
                 apart: said.apart,
                 variance,
                 leverage: (variance / (said.sigma * said.sigma)).min(0.95),
             });
-            at += 1;
         }
     }
     rows

@@ -39,14 +39,14 @@ pub(crate) struct Family {
 /// Every problem of every file at once.
 pub(crate) fn load(dir: &Path) -> Result<Family, Failure> {
     let folder = folder_of(dir)?;
-    let head = read_file(&folder, FAMILY_FILE).map_err(|problem| Failure::Input {
+    let head = read_file(&folder, FAMILY_FILE, LARGEST_FILE).map_err(|problem| Failure::Input {
         problems: vec![*problem],
         texts: Vec::new(),
     })?;
     let mut problems = Vec::new();
     let mut texts = vec![head];
     for name in board_files(&texts[0].text) {
-        match read_file(&folder, &name) {
+        match read_file(&folder, &name, LARGEST_FILE) {
             Ok(text) => texts.push(text),
             Err(problem) => problems.push(*problem),
         }
@@ -123,8 +123,8 @@ fn folder_of(dir: &Path) -> Result<PathBuf, Failure> {
     Err(Failure::of_file("not-a-family", &shown(dir), says))
 }
 
-/// Reads one file of a family as text.
-fn read_file(folder: &Path, name: &str) -> Result<Text, Box<Diagnostic>> {
+/// Reads one file as text, of at most so many bytes.
+pub(crate) fn read_file(folder: &Path, name: &str, most: u64) -> Result<Text, Box<Diagnostic>> {
     let path = folder.join(name);
     let fault = |code, says: String| Box::new(Diagnostic::of_file(code, name, says));
     let refused = |error: &std::io::Error| {
@@ -143,11 +143,8 @@ fn read_file(folder: &Path, name: &str) -> Result<Text, Box<Diagnostic>> {
         let says = format!("`{name}` is not an ordinary file");
         return Err(fault("not-a-file", says));
     }
-    if LARGEST_FILE < meta.len() {
-        let says = format!(
-            "`{name}` has {} bytes, at most {LARGEST_FILE} are read",
-            meta.len()
-        );
+    if most < meta.len() {
+        let says = format!("`{name}` has {} bytes, at most {most} are read", meta.len());
         return Err(fault("file-too-large", says));
     }
     let bytes = fs::read(&path).map_err(|e| refused(&e))?;

@@ -3,6 +3,7 @@
 mod bad_input;
 mod burst;
 mod contract;
+mod fit;
 mod guide;
 mod matrix;
 mod page;
