@@ -282,3 +282,91 @@ impl Shrink {
         (half, whole)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::device::{Branch, Wells};
+    use crate::numerics::table::Table;
+    use crate::quantity::{Charge, Current, Fraction, Rate, Resistance, Spread, Time};
+
+    /// A cell of constant tables, so that a constant current has a closed form.
+    fn cell() -> CellModel {
+        let charge = Spread::exactly(Charge::from_coulombs(500.0));
+        let branch = |ratio, secs| Branch {
+            ratio,
+            time: Time::from_secs(secs),
+        };
+        CellModel {
+            wells: Some(Wells {
+                available: Spread::exactly(Fraction::from_share(0.4)),
+                rate: Spread::exactly(Rate::from_per_sec(1e-3)),
+            }),
+            polarisation: vec![branch(0.5, 3.0), branch(2.0, 4000.0)],
+            film: Some(Film {
+                resistance: Resistance::from_ohms(30.0),
+                growth: Time::from_secs(5e4),
+                burn_off: Charge::from_coulombs(4.0),
+            }),
+            self_discharge: Rate::from_per_sec(1e-8),
+            ..CellModel::plain(charge, Table::constant(3.0), Table::constant(20.0))
+        }
+    }
+
+    fn close(a: f64, b: f64, within: f64) {
+        assert!((a - b).abs() <= within * b.abs().max(1e-6), "{a} for {b}");
+    }
+
+    /// `u' = b - l u` from 0 goes to `b (1 - e^(-l t))/l`, whatever the length of a step.
+    #[test]
+    fn a_constant_current_relaxes_in_its_closed_form() {
+        let cell = cell();
+        let bed = Bed::new(&cell, 20.0, 0.0, true);
+        let (amps, demand) = (5e-3, Demand::Current(Current::from_amps(5e-3)));
+        for secs in [0.1, 30.0, 2e4] {
+            let rested = bed.rested(0.1);
+            let first = bed.flow(&rested, demand);
+            let (end, _, flow) = bed.step(&rested, &first, demand, secs);
+            let risen = |rate: f64| 1.0 - libm::exp(-rate * secs);
+            close(end.depth, 0.1 + (amps / 500.0 + 1e-8) * secs, 1e-12);
+            close(end.slots[0], amps / 200.0 / 1e-3 * risen(1e-3), 1e-12);
+            close(end.slots[1], 0.5 * 20.0 * amps * risen(1.0 / 3.0), 1e-12);
+            close(end.slots[2], 2.0 * 20.0 * amps * risen(1.0 / 4000.0), 1e-12);
+            let burn = 1.0 / 5e4 + amps / 4.0;
+            let settled = 1.0 / 5e4 / burn;
+            close(end.film, settled + (1.0 - settled) * (1.0 - risen(burn)), 1e-12);
+            let volts = 3.0 - end.slots[1] - end.slots[2] - amps * (20.0 + 30.0 * end.film);
+            close(flow.volts, volts, 1e-12);
+            let back = bed.rest(&end, secs);
+            close(back.slots[2], end.slots[2] * (1.0 - risen(1.0 / 4000.0)), 1e-12);
+            close(back.film, 1.0 - (1.0 - end.film) * (1.0 - risen(1.0 / 5e4)), 1e-12);
+        }
+    }
+
+    /// Periods taken together are the same periods one after the other.
+    #[test]
+    fn a_leap_over_periods_is_each_of_them() {
+        let cell = cell();
+        let bed = Bed::new(&cell, 20.0, 0.0, true);
+        let demand = Demand::Current(Current::from_amps(0.02));
+        let period = |from: &Inner| {
+            let first = bed.flow(from, demand);
+            let on = bed.step(from, &first, demand, 5.0).0;
+            bed.rest(&on, 595.0)
+        };
+        let (start, count) = (bed.rested(0.05), 200);
+        let once = period(&start);
+        let leapt = bed.repeated(&once, &start, &once, 600.0, f64::from(count));
+        let mut each = once;
+        for _ in 0..count {
+            each = period(&each);
+        }
+        close(leapt.depth, each.depth, 1e-12);
+        close(leapt.film, each.film, 1e-12);
+        for (a, b) in leapt.slots.iter().zip(each.slots) {
+            close(*a, b, 1e-12);
+        }
+        // The states moved by much, so that this says something.
+        assert!(each.film < 0.7 * once.film && each.slots[2] > 2.0 * once.slots[2]);
+    }
+}

@@ -1,0 +1,5 @@
+//! A cell followed through tests, and models fitted to them.
+
+mod cells;
+mod followed;
+mod recovered;
