@@ -50,6 +50,8 @@ pub(super) struct Flow {
     ohms: f64,
     /// Fall of the voltage with depth at this current, in volts, never negative.
     pub(super) fall_volts: f64,
+    /// Share of the charge that can surely be given before the surface is empty; infinite beyond.
+    pub(super) surface_share: f64,
     /// Whether the cell can give what is asked for.
     pub(super) holds: bool,
 }
@@ -125,6 +127,11 @@ impl<'a> Bed<'a> {
             volts: behind - amps * ohms - self.model.activation_volts(amps).0,
             ohms: own,
             fall_volts: (amps * ohms_slope * (1.0 + ratios) - open_slope).max(0.0),
+            surface_share: if x < 1.0 {
+                self.available * (1.0 - x)
+            } else {
+                f64::INFINITY
+            },
             holds,
         }
     }
@@ -135,17 +142,31 @@ impl<'a> Bed<'a> {
             Demand::Rest => (0.0, true),
             Demand::Current(amps) => (amps.as_amps(), true),
             Demand::Resistance(load) => (self.through(behind, ohms + load.as_ohms(), near), true),
-            Demand::Power(power) => {
-                let mut result = low_root(behind, ohms, power.as_watts());
-                if self.model.activation.is_some() {
-                    for _ in 0..8 {
-                        let act = self.model.activation_volts(result.0).0;
-                        result = low_root(behind - act, ohms, power.as_watts());
-                    }
-                }
-                result
+            Demand::Power(power) => self.at_power(behind, ohms, power.as_watts()),
+        }
+    }
+
+    /// The lower current at which a power is given, or one near the most that can be had.
+    fn at_power(&self, behind: f64, ohms: f64, watts: f64) -> (f64, bool) {
+        let (mut amps, holds) = low_root(behind, ohms, watts);
+        if !holds || self.model.activation.is_none() {
+            return (amps, holds);
+        }
+        // The power bends one way only, and the overvoltage asks for more current, so Newton's steps
+        // come up to the lower current, or to where more of it gives no more power.
+        for _ in 0..50 {
+            let (act, slope) = self.model.activation_volts(amps);
+            let more = behind - act - amps * (2.0 * ohms + slope);
+            if more <= 0.0 {
+                return (amps, false);
+            }
+            let step = (watts - amps * (behind - act - amps * ohms)) / more;
+            amps += step;
+            if step.abs() <= 1e-9 * amps {
+                break;
             }
         }
+        (amps, true)
     }
 
     fn through(&self, behind: f64, ohms: f64, near: Option<f64>) -> f64 {
@@ -189,6 +210,7 @@ impl<'a> Bed<'a> {
             volts: 0.0,
             ohms: 0.0,
             fall_volts: 0.0,
+            surface_share: f64::INFINITY,
             holds: true,
         };
         self.after(state, &still, &Shrink::both(self, secs).1)
@@ -212,6 +234,13 @@ impl<'a> Bed<'a> {
             out.film = film.after(state.film, flow.amps, self.celsius, span.secs);
         }
         out
+    }
+
+    /// Time in which the quickest of branches and film moves at a current; infinite without any.
+    pub(super) fn quickest_secs(&self, amps: f64) -> f64 {
+        let branches = &self.rates[1..=self.ratios.len()];
+        let film = self.film.map_or(0.0, |film| film.burn_per_sec(amps));
+        1.0 / branches.iter().copied().fold(film, f64::max)
     }
 
     /// Terminal voltage at rest.

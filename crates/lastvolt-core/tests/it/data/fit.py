@@ -333,10 +333,12 @@ def regimes():
         for what, where in wanted:
             if what in ("time", "charge"):
                 value = met[where][0 if what == "time" else 1]
+            elif what == "count" and steps[0][1] is None:
+                value = met[where][0] / duty[0][0]
             elif what == "count":
                 # Between the last number with no voltage below the end and the next, in proportion.
-                k = next(k for k, low in enumerate(lows + [0.0]) if low < where)
-                value = k - 1 + (lows[k - 1] - where) / (lows[k - 1] - (lows + [0.0])[k])
+                k = next(k for k, low in enumerate(lows) if low < where)
+                value = k - 1 + (lows[k - 1] - where) / (lows[k - 1] - lows[k])
             elif what == "at_share":
                 value = on_curve(bed, pieces, "charge", where[0] * met[where[1]][1])
             else:
