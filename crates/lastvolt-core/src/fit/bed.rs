@@ -52,6 +52,8 @@ pub(super) struct Flow {
     pub(super) fall_volts: f64,
     /// Share of the charge that can surely be given before the surface is empty; infinite beyond.
     pub(super) surface_share: f64,
+    /// How much of a rise of the branches comes back to their drive through a lower current, at rest.
+    feedback: f64,
     /// Whether the cell can give what is asked for.
     pub(super) holds: bool,
 }
@@ -122,11 +124,22 @@ impl<'a> Bed<'a> {
         let behind = open + self.shift_volts - branches;
         let (amps, holds) = self.drawn(behind, ohms, demand, near);
         let ratios: f64 = self.ratios.iter().sum();
+        let volts = behind - amps * ohms - self.model.activation_volts(amps).0;
+        // What a fall behind the resistance does to the current, and with it to the voltage.
+        let (siemens, gain) = match demand {
+            Demand::Resistance(load) => (1.0 / (ohms + load.as_ohms()), 1.0),
+            Demand::Power(_) => {
+                let spare = (volts - amps * ohms).max(0.05 * volts).max(1e-6);
+                (-amps / spare, (volts / spare).max(1.0))
+            }
+            Demand::Rest | Demand::Current(_) => (0.0, 1.0),
+        };
         Flow {
             amps,
-            volts: behind - amps * ohms - self.model.activation_volts(amps).0,
+            volts,
             ohms: own,
-            fall_volts: (amps * ohms_slope * (1.0 + ratios) - open_slope).max(0.0),
+            fall_volts: gain * (amps * ohms_slope * (1.0 + ratios) - open_slope).max(0.0),
+            feedback: ratios * own * siemens,
             surface_share: if x < 1.0 {
                 self.available * (1.0 - x)
             } else {
@@ -197,8 +210,8 @@ impl<'a> Bed<'a> {
     ) -> (Inner, Flow, Flow) {
         let (half, whole) = Shrink::both(self, secs);
         let near = Some(first.amps);
-        let middle = self.flow_near(&self.after(state, first, &half), demand, near);
-        let end = self.after(state, &middle, &whole);
+        let middle = self.flow_near(&self.after(state, &first.steady(), &half), demand, near);
+        let end = self.after(state, &middle.rising_from(first), &whole);
         let last = self.flow_near(&end, demand, Some(middle.amps));
         (end, middle, last)
     }
@@ -210,28 +223,36 @@ impl<'a> Bed<'a> {
             volts: 0.0,
             ohms: 0.0,
             fall_volts: 0.0,
+            feedback: 0.0,
             surface_share: f64::INFINITY,
             holds: true,
         };
-        self.after(state, &still, &Shrink::both(self, secs).1)
+        self.after(state, &still.steady(), &Shrink::both(self, secs).1)
     }
 
-    /// The state after a span in which the flow stays as it is.
-    fn after(&self, state: &Inner, flow: &Flow, span: &Shrink) -> Inner {
+    /// The state after a span in which a drive lasts.
+    fn after(&self, state: &Inner, drive: &Drive, span: &Shrink) -> Inner {
         let mut out = *state;
-        out.depth += (flow.amps / self.charge + self.lost_per_sec) * span.secs;
-        let wells = flow.amps / (self.available * self.charge);
-        let drives = self.ratios.iter().zip(&self.rates[1..]);
-        let drives = drives.map(|(ratio, rate)| ratio * flow.ohms * flow.amps * rate);
-        let drives = std::iter::once(wells).chain(drives);
-        for (slot, drive) in drives.enumerate() {
+        out.depth += (drive.amps / self.charge + self.lost_per_sec) * span.secs;
+        let wells = (drive.amps / (self.available * self.charge), 0.0);
+        let branches = self.ratios.iter().zip(&self.rates[1..]);
+        let branches = branches.map(|(ratio, rate)| {
+            let scale = ratio * rate;
+            (scale * drive.volts, scale * drive.volts_rise)
+        });
+        let drives = std::iter::once(wells).chain(branches);
+        for (slot, (level, rise)) in drives.enumerate() {
             let less = span.less[slot];
             let rate = self.rates[slot];
             let gain = if rate > 0.0 { -less / rate } else { span.secs };
-            out.slots[slot] += less * out.slots[slot] + drive * gain;
+            out.slots[slot] += less * out.slots[slot] + level * gain;
+            if rise != 0.0 {
+                // Of a drive that rises about its middle: what the end sees beyond the mean.
+                out.slots[slot] += rise * span.bend(slot, rate);
+            }
         }
         if let Some(film) = &self.film {
-            out.film = film.after(state.film, flow.amps, self.celsius, span.secs);
+            out.film = film.after(state.film, drive.amps, self.celsius, span.secs);
         }
         out
     }
@@ -294,7 +315,50 @@ fn low_root(volts: f64, ohms: f64, watts: f64) -> (f64, bool) {
     (2.0 * watts / (volts + square.sqrt()), true)
 }
 
+/// What moves the inner states during a span.
+struct Drive {
+    amps: f64,
+    /// Voltage that a branch of ratio 1 goes to, in the middle of the span.
+    volts: f64,
+    /// By how much it rises over the span.
+    volts_rise: f64,
+}
+
+impl Flow {
+    /// The same throughout.
+    fn steady(&self) -> Drive {
+        Drive {
+            amps: self.amps,
+            volts: self.amps * self.ohms,
+            volts_rise: 0.0,
+        }
+    }
+
+    /// In the middle of a span that began with another flow.
+    ///
+    /// A branch much quicker than the span ends where its drive ends, not where it was in the middle.
+    /// Where the branches act back on the current that would grow from step to step, so less is taken.
+    fn rising_from(&self, first: &Self) -> Drive {
+        let back = (1.0 - self.feedback.abs()).max(0.0);
+        let steady = self.steady();
+        Drive {
+            volts_rise: 2.0 * (steady.volts - first.amps * first.ohms) * back * back,
+            ..steady
+        }
+    }
+}
+
 impl Shrink {
+    /// What a drive of 1 per second that rises by 1 about its middle over the span leaves at its end.
+    fn bend(&self, slot: usize, rate: f64) -> f64 {
+        let z = rate * self.secs;
+        if z < 1e-3 {
+            return z * self.secs / 12.0;
+        }
+        let gone = -self.less[slot];
+        (1.0 - gone / z - gone / 2.0) / rate
+    }
+
     /// Of half a span and of the whole span.
     fn both(bed: &Bed<'_>, secs: f64) -> (Self, Self) {
         let mut half = Self {
