@@ -129,8 +129,10 @@ impl<'a> Bed<'a> {
         let (siemens, gain) = match demand {
             Demand::Resistance(load) => (1.0 / (ohms + load.as_ohms()), 1.0),
             Demand::Power(_) => {
-                let spare = (volts - amps * ohms).max(0.05 * volts).max(1e-6);
-                (-amps / spare, (volts / spare).max(1.0))
+                // Above what the resistance takes; nothing is left where the most is given.
+                let above = |ohms: f64| (volts - amps * ohms).max(0.05 * volts).max(1e-6);
+                let settled = above(ohms + ratios * own);
+                (-amps / above(ohms), (volts / settled).max(1.0))
             }
             Demand::Rest | Demand::Current(_) => (0.0, 1.0),
         };
@@ -427,12 +429,24 @@ mod tests {
             close(end.slots[2], 2.0 * 20.0 * amps * risen(1.0 / 4000.0), 1e-12);
             let burn = 1.0 / 5e4 + amps / 4.0;
             let settled = 1.0 / 5e4 / burn;
-            close(end.film, settled + (1.0 - settled) * (1.0 - risen(burn)), 1e-12);
+            close(
+                end.film,
+                settled + (1.0 - settled) * (1.0 - risen(burn)),
+                1e-12,
+            );
             let volts = 3.0 - end.slots[1] - end.slots[2] - amps * (20.0 + 30.0 * end.film);
             close(flow.volts, volts, 1e-12);
             let back = bed.rest(&end, secs);
-            close(back.slots[2], end.slots[2] * (1.0 - risen(1.0 / 4000.0)), 1e-12);
-            close(back.film, 1.0 - (1.0 - end.film) * (1.0 - risen(1.0 / 5e4)), 1e-12);
+            close(
+                back.slots[2],
+                end.slots[2] * (1.0 - risen(1.0 / 4000.0)),
+                1e-12,
+            );
+            close(
+                back.film,
+                1.0 - (1.0 - end.film) * (1.0 - risen(1.0 / 5e4)),
+                1e-12,
+            );
         }
     }
 

@@ -30,6 +30,8 @@ pub(super) struct Until {
 /// Fall of the voltage in one step, and share of the charge that goes with it on a plateau.
 const STEP_VOLTS: f64 = 0.03;
 const STEP_SHARE: f64 = 0.015;
+/// Change of the voltage, fall or recovery, in one leap.
+const LEAP_VOLTS: f64 = 0.01;
 /// Least share of the charge in a step up to where the surface is empty.
 const LEAST_SHARE: f64 = 2e-4;
 /// Halvings of the last step of a power that cannot be given at its end.
@@ -125,7 +127,9 @@ impl Run<'_> {
     fn leap(&mut self, from: &Inner, every: f64, coulombs: f64, most: f64) -> f64 {
         let share = coulombs / self.bed.charge;
         let flow = self.heaviest(&self.state);
-        let count = (step_share(&flow) / share.max(1e-30)).floor().min(most);
+        let moved = (flow.volts - self.heaviest(from).volts).abs();
+        let alike = (step_share(&flow) / share.max(1e-30)).min(LEAP_VOLTS / moved.max(1e-30));
+        let count = alike.floor().min(most);
         if !count.is_finite() || count < 2.0 {
             return 0.0;
         }

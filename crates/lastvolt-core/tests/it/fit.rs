@@ -2,4 +2,5 @@
 
 mod cells;
 mod followed;
+mod lived;
 mod recovered;

@@ -1,8 +1,6 @@
 //! The cells of `data/fit.py` and short ways to write tests of them.
 
-use lastvolt_core::device::{
-    Activation, Branch, CellModel, CellTemperature, Film, Wells,
-};
+use lastvolt_core::device::{Activation, Branch, CellModel, CellTemperature, Film, Wells};
 use lastvolt_core::fit::{Amount, At, Demand, Drive, Duty, Reading, Step, Test, Value, Window};
 use lastvolt_core::quantity::{
     Charge, Current, Fraction, Power, Rate, Resistance, Temperature, Time, Voltage, YEAR_SECS,
@@ -40,7 +38,13 @@ pub(super) fn round() -> CellModel {
         (0.95, 1.0),
         (1.0, 0.7),
     ];
-    let ohms = [(0.0, 0.10), (0.5, 0.13), (0.8, 0.2), (0.95, 0.5), (1.0, 1.0)];
+    let ohms = [
+        (0.0, 0.10),
+        (0.5, 0.13),
+        (0.8, 0.2),
+        (0.95, 0.5),
+        (1.0, 1.0),
+    ];
     CellModel {
         wells: wells(0.6, 4e-5),
         polarisation: branches(&[(0.6, 20.0), (0.9, 900.0), (1.2, 20_000.0)]),

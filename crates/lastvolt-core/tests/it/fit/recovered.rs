@@ -8,9 +8,7 @@ use lastvolt_core::fit::{
 };
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::progress::{Progress, Silent};
-use lastvolt_core::quantity::{
-    Charge, Fraction, Rate, Temperature, Time, Voltage,
-};
+use lastvolt_core::quantity::{Charge, Fraction, Rate, Temperature, Time, Voltage};
 
 use super::cells::{always, amps, loaded, ohms, regime, round, service, test, watts};
 use crate::kit::exactly;
@@ -83,19 +81,35 @@ fn asked() -> Vec<Test> {
     let on = |demand| [(demand, None)];
     let hourly = [(240.0, 3600.0), (28_800.0, 86_400.0)];
     let mut tests = vec![
-        test("43 ohm", always(ohms(43.0)), &[time(1.2), time(1.0), time(0.9)]),
+        test(
+            "43 ohm",
+            always(ohms(43.0)),
+            &[time(1.2), time(1.0), time(0.9)],
+        ),
         test("10 ohm", always(ohms(10.0)), &[time(1.2), time(0.9)]),
         test("3.9 ohm", always(ohms(3.9)), &[time(1.1), time(0.8)]),
         test("25 mA", always(amps(25e-3)), &curve(0.9)),
         test("250 mA", always(amps(0.25)), &curve(0.9)),
         test("1 A", always(amps(1.0)), &[time(0.9)]),
-        test("hourly", regime(&on(ohms(3.9)), &hourly), &[time(1.1), time(0.9)]),
-        test("1 h a day", regime(&on(amps(0.1)), &[(3600.0, 86_400.0)]), &[time(0.9)]),
+        test(
+            "hourly",
+            regime(&on(ohms(3.9)), &hourly),
+            &[time(1.1), time(0.9)],
+        ),
+        test(
+            "1 h a day",
+            regime(&on(amps(0.1)), &[(3600.0, 86_400.0)]),
+            &[time(0.9)],
+        ),
         test("0.5 W", always(watts(0.5)), &[time(0.9)]),
     ];
     let mut back = vec![
         test("24 ohm", always(ohms(24.0)), &[time(1.0)]),
-        test("5.1 ohm by hours", regime(&on(ohms(5.1)), &[(3600.0, 43_200.0)]), &[time(0.9)]),
+        test(
+            "5.1 ohm by hours",
+            regime(&on(ohms(5.1)), &[(3600.0, 43_200.0)]),
+            &[time(0.9)],
+        ),
         test("0.4 A", always(amps(0.4)), &[time(0.9)]),
         test("0.25 W", always(watts(0.25)), &[time(1.0)]),
     ];
@@ -118,7 +132,8 @@ fn made(units: &[CellModel], noise: f64, numbers: &mut Sequence) -> Vec<Test> {
                 let share = matches!(reading.value, Value::Service { .. });
                 // A voltage is off by a tenth of what an amount is.
                 reading.sigma = noise.max(0.002) * if share { 1.0 } else { 0.1 };
-                reading.value = figure(reading.value, said.value, if share { by } else { 0.1 * by });
+                reading.value =
+                    figure(reading.value, said.value, if share { by } else { 0.1 * by });
             }
             all.push(test);
         }
@@ -173,7 +188,13 @@ fn a_cell_is_found_again_from_exact_readings() {
         let charge = pinned(&found, Property::Charge);
         println!(
             "{seed}: {} of {} in {:?}, told {}, cost {:?}, {} slopes, settled {}",
-            charge.value, cell.charge.si(), charge.limits, charge.told, found.costs, found.slopes_taken, found.settled
+            charge.value,
+            cell.charge.si(),
+            charge.limits,
+            charge.told,
+            found.costs,
+            found.slopes_taken,
+            found.settled
         );
         for back in held_back(&found) {
             println!("   {} {:+.4}", back.test, back.said / back.measured - 1.0);
@@ -196,7 +217,12 @@ fn intervals_cover_what_was_held_back() {
         for back in held_back(&found) {
             covered += usize::from(within(back.measured, back.limits));
             all += 1;
-            println!("{seed} {} {:+.4} {:+.4}", back.test, back.said / back.measured - 1.0, back.limits.1 / back.said - 1.0);
+            println!(
+                "{seed} {} {:+.4} {:+.4}",
+                back.test,
+                back.said / back.measured - 1.0,
+                back.limits.1 / back.said - 1.0
+            );
         }
     }
     println!("{covered} of {all}");
@@ -341,7 +367,9 @@ struct Impatient {
 impl Progress for Impatient {
     fn at(&self, _: f64) {
         let less = |left: usize| Some(left.saturating_sub(1));
-        let _ = self.left.fetch_update(Ordering::Relaxed, Ordering::Relaxed, less);
+        let _ = self
+            .left
+            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, less);
     }
 
     fn cancelled(&self) -> bool {
