@@ -28,7 +28,7 @@ fn per_year(share: f64) -> Rate {
 }
 
 /// A round cell with everything but a film.
-pub(super) fn round() -> CellModel {
+pub(crate) fn round() -> CellModel {
     let open = [
         (0.0, 1.60),
         (0.05, 1.52),
@@ -70,7 +70,7 @@ pub(super) fn round() -> CellModel {
 }
 
 /// A coin cell with a slow branch.
-pub(super) fn coin() -> CellModel {
+pub(crate) fn coin() -> CellModel {
     let open = [
         (0.0, 3.25),
         (0.04, 3.08),
@@ -90,7 +90,7 @@ pub(super) fn coin() -> CellModel {
 }
 
 /// A cell with a film.
-pub(super) fn filmed() -> CellModel {
+pub(crate) fn filmed() -> CellModel {
     let open = [(0.0, 3.67), (0.9, 3.6), (0.97, 3.4), (1.0, 2.9)];
     CellModel {
         polarisation: branches(&[(1.0, 60.0)]),
@@ -105,30 +105,30 @@ pub(super) fn filmed() -> CellModel {
 }
 
 /// A cell whose voltage is still high where its charge ends.
-pub(super) fn steep() -> CellModel {
+pub(crate) fn steep() -> CellModel {
     let open = [(0.0, 3.0), (0.5, 2.9), (1.0, 2.6)];
     cell_model(100.0, &open, &[(0.0, 20.0), (1.0, 20.0)])
 }
 
-pub(super) fn amps(value: f64) -> Demand {
+pub(crate) fn amps(value: f64) -> Demand {
     Demand::Current(Current::from_amps(value))
 }
 
-pub(super) fn ohms(value: f64) -> Demand {
+pub(crate) fn ohms(value: f64) -> Demand {
     Demand::Resistance(Resistance::from_ohms(value))
 }
 
-pub(super) fn watts(value: f64) -> Demand {
+pub(crate) fn watts(value: f64) -> Demand {
     Demand::Power(Power::from_watts(value))
 }
 
 /// A load without a pause.
-pub(super) fn always(demand: Demand) -> Duty {
+pub(crate) fn always(demand: Demand) -> Duty {
     regime(&[(demand, None)], &[])
 }
 
 /// Steps and the windows in which they run, inner to outer, as (on, every).
-pub(super) fn regime(steps: &[(Demand, Option<f64>)], windows: &[(f64, f64)]) -> Duty {
+pub(crate) fn regime(steps: &[(Demand, Option<f64>)], windows: &[(f64, f64)]) -> Duty {
     let step = |&(demand, secs): &(Demand, Option<f64>)| Step {
         demand,
         span: secs.map(Time::from_secs),
@@ -144,7 +144,7 @@ pub(super) fn regime(steps: &[(Demand, Option<f64>)], windows: &[(f64, f64)]) ->
 }
 
 /// A test at 20 degC from fresh on unit 0.
-pub(super) fn test(name: &str, duty: Duty, values: &[Value]) -> Test {
+pub(crate) fn test(name: &str, duty: Duty, values: &[Value]) -> Test {
     let reading = |&value| Reading {
         value,
         sigma: 0.01,
@@ -162,7 +162,7 @@ pub(super) fn test(name: &str, duty: Duty, values: &[Value]) -> Test {
 }
 
 /// What was given down to a voltage.
-pub(super) fn service(end: f64, amount: Amount) -> Value {
+pub(crate) fn service(end: f64, amount: Amount) -> Value {
     Value::Service {
         end: Voltage::from_volts(end),
         amount,
@@ -170,7 +170,7 @@ pub(super) fn service(end: f64, amount: Amount) -> Value {
 }
 
 /// A loaded voltage.
-pub(super) fn loaded(at: At, volts: f64) -> Value {
+pub(crate) fn loaded(at: At, volts: f64) -> Value {
     Value::Volts {
         at,
         volts: Voltage::from_volts(volts),

@@ -44,7 +44,7 @@ impl Sequence {
 
 /// A cell that differs from the start in everything, by up to `by` of what a knob is expected to turn.
 fn hidden(by: f64, numbers: &mut Sequence) -> CellModel {
-    let mut turn = |width: f64| (by * width * numbers.next()).exp();
+    let mut turn = |width: f64| libm::exp(by * width * numbers.next());
     let mut cell = start();
     cell.charge = exactly::<Charge>(cell.charge.si() * turn(0.25));
     let factor = turn(0.5);
@@ -146,7 +146,7 @@ fn figure(value: Value, said: f64, by: f64) -> Value {
     match value {
         Value::Service { end, .. } => Value::Service {
             end,
-            amount: Amount::Time(Time::from_secs(said * by.exp())),
+            amount: Amount::Time(Time::from_secs(said * libm::exp(by))),
         },
         Value::Volts { at, .. } => Value::Volts {
             at,
@@ -184,7 +184,7 @@ fn a_cell_is_found_again_from_exact_readings() {
     for seed in 1..4 {
         let mut numbers = Sequence(seed);
         let cell = hidden(1.0, &mut numbers);
-        let found = fitted(&made(&[cell.clone()], 0.0, &mut numbers), 1);
+        let found = fitted(&made(std::slice::from_ref(&cell), 0.0, &mut numbers), 1);
         let charge = pinned(&found, Property::Charge);
         println!(
             "{seed}: {} of {} in {:?}, told {}, cost {:?}, {} slopes, settled {}",
