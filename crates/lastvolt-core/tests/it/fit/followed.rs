@@ -88,7 +88,6 @@ fn missed(
         } else {
             (said.value - value, VOLTS)
         };
-        println!("{case} {what} {at:?}: {off:+.5}");
         (off.abs() > most).then(|| {
             format!(
                 "{case} {what} {at:?}: {} for {value}, {off:+.5}",
