@@ -2,19 +2,26 @@
 //! switch and a step-up/down converter with its divider and a lamp.
 //!
 //! The figure to reach is 80,000 on one core; the ratio behind each rate is rate over that.
+//! Beside them: what a cell says of a test, and a whole fit.
 
 use std::time::{Duration, Instant};
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Figures, Solver};
 use lastvolt_core::device::{CellState, Loss, Setpoint, Topology};
+use lastvolt_core::fit::{Amount, Duty, FitRequest, Test, Value, fit, predict};
 use lastvolt_core::model::{Device, Family, Kind};
-use lastvolt_core::quantity::{Fraction, Resistance, Voltage};
+use lastvolt_core::progress::Silent;
+use lastvolt_core::quantity::{Charge, Fraction, Resistance, Time, Voltage};
 
 use crate::kit::exactly;
 
 #[expect(dead_code, reason = "shared with the tests, which use more of it")]
 #[path = "../tests/it/kit.rs"]
 mod kit;
+
+#[expect(dead_code, reason = "shared with the tests, which use more of it")]
+#[path = "../tests/it/fit/cells.rs"]
+mod fit_cells;
 
 /// Warm operating points a second that are to be reached.
 const WANTED_A_SECOND: f64 = 80_000.0;
@@ -100,6 +107,56 @@ fn warm_points_from_cell_states(bencher: divan::Bencher) {
     let mut warm = Warm::new(&circuit);
     let counter = divan::counter::ItemsCount::new(POINTS);
     bencher.counter(counter).bench_local(|| warm.states());
+}
+
+/// A load without a pause, two windows within each other, and short pulses that are leapt over.
+#[divan::bench(args = ["continuous", "nested", "leaping"], max_time = 1)]
+fn what_a_test_would_read(bencher: divan::Bencher, which: &str) {
+    let duty = match which {
+        "continuous" => fit_cells::always(fit_cells::ohms(10.0)),
+        "nested" => fit_cells::regime(
+            &[(fit_cells::ohms(3.9), None)],
+            &[(15.0, 60.0), (28_800.0, 86_400.0)],
+        ),
+        _ => fit_cells::regime(&[(fit_cells::amps(0.02), None)], &[(5.0, 60.0)]),
+    };
+    let (cell, test) = (fit_cells::round(), timed(which, duty, &[0.9]));
+    bencher.bench_local(|| predict(divan::black_box(&cell), &test));
+}
+
+/// Eight services of one cell, from a start that is 15 % larger.
+#[divan::bench(max_time = 2)]
+fn one_fit(bencher: divan::Bencher) {
+    let loads = [43.0, 24.0, 10.0, 3.9];
+    let mut tests = Vec::new();
+    for load in loads {
+        let duty = fit_cells::always(fit_cells::ohms(load));
+        tests.push(timed("service", duty, &[1.1, 0.9]));
+    }
+    let cell = fit_cells::round();
+    for test in &mut tests {
+        let said = predict(&cell, test);
+        for (reading, said) in test.readings.iter_mut().zip(said) {
+            if let Value::Service { amount, .. } = &mut reading.value {
+                *amount = Amount::Time(Time::from_secs(said.value));
+            }
+        }
+    }
+    let mut start = cell;
+    start.charge = exactly::<Charge>(start.charge.si() * 1.15);
+    let request = FitRequest {
+        start: &start,
+        tests: &tests,
+        units: 1,
+        descents: 1,
+    };
+    bencher.bench_local(|| fit(&request, &Silent).expect("a fit"));
+}
+
+fn timed(name: &str, duty: Duty, ends: &[f64]) -> Test {
+    let time = Amount::Time(Time::from_secs(1.0));
+    let values: Vec<Value> = ends.iter().map(|&e| fit_cells::service(e, time)).collect();
+    fit_cells::test(name, duty, &values)
 }
 
 /// Prints the rate of the best of many short samples.

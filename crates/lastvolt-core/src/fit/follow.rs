@@ -10,7 +10,7 @@ pub(super) struct Mark {
     pub(super) on_secs: f64,
     /// Charge given so far.
     pub(super) coulombs: f64,
-    /// How often the innermost window opened, or the steps began.
+    /// How often the steps began, or the part of the innermost windows that is over.
     pub(super) count: f64,
     /// Voltage under load; the lowest of the steps where they repeat.
     pub(super) volts: f64,
@@ -30,6 +30,12 @@ pub(super) struct Until {
 /// Fall of the voltage in one step, and share of the charge that goes with it on a plateau.
 const STEP_VOLTS: f64 = 0.03;
 const STEP_SHARE: f64 = 0.015;
+/// Change of the voltage, fall or recovery, in one leap.
+const LEAP_VOLTS: f64 = 0.01;
+/// Least share of the charge in a step up to where the surface is empty.
+const LEAST_SHARE: f64 = 2e-4;
+/// Halvings of the last step of a power that cannot be given at its end.
+const FOLD_HALVINGS: usize = 10;
 /// Most marks of one test; a regime that would never end stops there.
 const MOST_MARKS: usize = 60_000;
 
@@ -95,7 +101,7 @@ impl Run<'_> {
                     let whole = (on / next.every.as_secs() + 1e-9).floor().max(1.0);
                     self.periods(next, rest, whole);
                     let spare = on - whole * next.every.as_secs();
-                    self.state = self.bed.rest(&self.state, off + spare.max(0.0));
+                    self.state = self.bed.rest(&self.state, (off + spare).max(0.0));
                 }
                 None => {
                     self.open(on);
@@ -104,7 +110,7 @@ impl Run<'_> {
             }
             left -= 1.0;
             if inner.is_empty() && !self.done {
-                let gone = self.leap(&from.0, every, self.coulombs - from.1, left);
+                let gone = self.leap(&from.0, every, self.coulombs - from.1, left - 1.0);
                 if gone > 0.0 {
                     self.on_secs += gone * (self.on_secs - from.2);
                     self.count += gone * (self.count - from.3);
@@ -114,13 +120,16 @@ impl Run<'_> {
         }
     }
 
-    /// Leaps as many further periods as change little, and says how many.
+    /// Leaps as many further periods as change little, and says how many. The last before a longer
+    /// pause is never leapt over: the voltage is lowest in it.
     ///
     /// The period in the middle of the leap stands for all of them.
     fn leap(&mut self, from: &Inner, every: f64, coulombs: f64, most: f64) -> f64 {
         let share = coulombs / self.bed.charge;
         let flow = self.heaviest(&self.state);
-        let count = (step_share(&flow) / share.max(1e-30)).floor().min(most);
+        let moved = (flow.volts - self.heaviest(from).volts).abs();
+        let alike = (step_share(&flow) / share.max(1e-30)).min(LEAP_VOLTS / moved.max(1e-30));
+        let count = alike.floor().min(most);
         if !count.is_finite() || count < 2.0 {
             return 0.0;
         }
@@ -163,9 +172,6 @@ impl Run<'_> {
     /// The innermost window once open.
     fn open(&mut self, span: f64) {
         let repeats = self.repeat_span();
-        if !repeats.is_finite() {
-            self.count += 1.0;
-        }
         let mut left = span;
         while left > span * 1e-9 && !self.done {
             let piece = repeats.min(left);
@@ -193,7 +199,8 @@ impl Run<'_> {
         let mut left = most;
         for step in &self.duty.steps {
             let span = step.span.map_or(f64::INFINITY, |t| t.as_secs()).min(left);
-            self.hold(step, span);
+            let counts = if several { 0.0 } else { 1.0 / most };
+            self.hold(step, span, counts);
             left -= span;
         }
         if several {
@@ -201,20 +208,59 @@ impl Run<'_> {
         }
     }
 
-    /// One step of the load for a span.
-    fn hold(&mut self, step: &Step, span: f64) {
+    /// One step of the load for a span, each second of which counts for so much.
+    fn hold(&mut self, step: &Step, span: f64, counts: f64) {
         let mut left = span;
         let mut flow = self.bed.flow(&self.state, step.demand);
+        // A load without a pause begins gently, so that its first hours are seen as they are.
+        let gently = !span.is_finite();
+        let begin = self.on_secs;
         while left > 0.0 && !self.done {
-            let secs = piece(self.bed, &flow, left);
+            let mut secs = piece(self.bed, &flow, left);
+            if gently {
+                let quickest = self.bed.quickest_secs(flow.amps) / 4.0;
+                secs = secs.min(quickest.max((self.on_secs - begin) / 2.0));
+            }
             let (next, middle, end) = self.bed.step(&self.state, &flow, step.demand, secs);
+            if flow.holds && !end.holds {
+                self.last_hold(step, &flow, secs, counts);
+                break;
+            }
             self.state = next;
-            self.coulombs += middle.amps * secs;
-            self.on_secs += secs;
+            self.give(middle.amps, secs, counts);
             left -= secs;
             flow = end;
             self.mark(&flow);
         }
+    }
+
+    fn give(&mut self, amps: f64, secs: f64, counts: f64) {
+        self.coulombs += amps * secs;
+        self.on_secs += secs;
+        self.count += counts * secs;
+    }
+
+    /// Holds a load for the part of a step in which it can be given.
+    fn last_hold(&mut self, step: &Step, first: &Flow, secs: f64, counts: f64) {
+        let (mut held, mut longest) = (0.0, secs);
+        for _ in 0..FOLD_HALVINGS {
+            let half = f64::midpoint(held, longest);
+            if self.bed.step(&self.state, first, step.demand, half).2.holds {
+                held = half;
+            } else {
+                longest = half;
+            }
+        }
+        let mut give = |secs| {
+            let flow = self.bed.flow(&self.state, step.demand);
+            let (next, middle, end) = self.bed.step(&self.state, &flow, step.demand, secs);
+            self.state = next;
+            self.give(middle.amps, secs, counts);
+            self.mark(&end);
+        };
+        give(held);
+        give(longest - held);
+        self.done = true;
     }
 
     fn mark(&mut self, flow: &Flow) {
@@ -267,7 +313,8 @@ fn piece(bed: &Bed<'_>, flow: &Flow, left: f64) -> f64 {
 ///
 /// It follows the fall of the voltage smoothly, so that results change smoothly with the parameters.
 fn step_share(flow: &Flow) -> f64 {
-    STEP_VOLTS / (flow.fall_volts + STEP_VOLTS / STEP_SHARE)
+    let share = STEP_VOLTS / (flow.fall_volts + STEP_VOLTS / STEP_SHARE);
+    share.min(flow.surface_share.max(LEAST_SHARE))
 }
 
 /// Follows a recorded discharge; the voltage at each of its points.

@@ -6,6 +6,7 @@
 
 use std::ops::RangeInclusive;
 
+use super::Test;
 use crate::device::{Activation, Branch, CellModel, CellTemperature, Film, Wells};
 use crate::numerics::math;
 use crate::numerics::table::Table;
@@ -132,6 +133,27 @@ pub(super) fn knobs(model: &CellModel, units: usize, shelf: bool) -> Vec<Knob> {
         }
     }
     knobs
+}
+
+impl Knob {
+    /// Whether turning it may change what a model says of a test.
+    pub(super) fn touches(&self, start: &CellModel, test: &Test) -> bool {
+        if self.unit.is_some_and(|unit| unit != test.unit) {
+            return false;
+        }
+        match (self.seat, &start.temperature) {
+            (Seat::Cold(_, point) | Seat::Shift(point), Some(temperature)) => {
+                let celsius = test.ambient.as_celsius();
+                if point < reference(temperature) {
+                    celsius < temperature.celsius[point + 1]
+                } else {
+                    celsius > temperature.celsius[point - 1]
+                }
+            }
+            (Seat::Ageing, _) => test.age.as_secs() > 0.0,
+            _ => true,
+        }
+    }
 }
 
 /// What tells one maker's cell from another's of the same size.

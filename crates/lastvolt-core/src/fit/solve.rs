@@ -93,7 +93,7 @@ impl Plan<'_> {
         let mut column = Vec::with_capacity(here.len());
         for test in self.tests {
             let n = count(test);
-            if knob.unit.is_some_and(|unit| unit != test.unit) {
+            if !knob.touches(self.start, test) {
                 column.extend(std::iter::repeat_n(0.0, n));
                 continue;
             }

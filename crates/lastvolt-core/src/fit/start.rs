@@ -38,7 +38,10 @@ pub fn scaled(cell: &CellModel, tests: &[Test]) -> CellModel {
             .open_circuit
             .resize(temperature.celsius.len(), 0.0);
     }
-    let mut size = given_by_logs(tests).map_or(1.0, |q| q / cell.charge.si());
+    // A cell that gave all it had at the last row of a log would be empty there, with no slope to follow.
+    const GIVEN_BY_LOG: f64 = 0.9;
+    let given = given_by_logs(tests).map(|q| q / GIVEN_BY_LOG);
+    let mut size = given.map_or(1.0, |q| q / cell.charge.si());
     for _ in 0..6 {
         let now = sized(&cell, size);
         let mut off: Vec<f64> = tests.iter().flat_map(|t| service_off(&now, t)).collect();

@@ -14,6 +14,7 @@ mod converters;
 mod deliver;
 mod dividers;
 mod film;
+mod fit;
 mod junctions;
 mod laws;
 mod leakage;
