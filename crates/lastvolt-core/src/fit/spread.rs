@@ -2,8 +2,8 @@
 //!
 //! Two things add: how well the data pin the parameters down, and what the form of the model misses.
 //! The second is the residual variance of regression: squared differences over the number of tests
-//! less the sum of their leverages (N. R. Draper and H. Smith, "Applied Regression Analysis"). Quantiles are Student's for the
-//! number of tests.
+//! less the sum of their leverages (N. R. Draper and H. Smith, "Applied Regression Analysis"), with what
+//! is expected of such a model before. Quantiles are Student's for that number.
 
 use nalgebra::DMatrix;
 
@@ -36,6 +36,9 @@ pub struct Missed {
 /// many tests had said so (a scaled inverse chi-square distribution; A. Gelman et al., "Bayesian Data
 /// Analysis", chapter 2).
 const EXPECTED_COUNTS_AS: f64 = 4.0;
+
+/// A log goes through all of a discharge, with as much to say as this many curves that were read off.
+const LOG_COUNTS_AS: f64 = 10.0;
 
 impl Kind {
     /// What is expected to be missed: a share of amounts, volts of voltages.
@@ -91,10 +94,10 @@ pub(super) fn rows(
     rows
 }
 
-/// What the model misses, from its fitted readings with each left out in turn.
+/// What the model misses, from its fitted readings.
 pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
-    let (share, share_freedom) = of_kind(rows, Kind::Amount, tests.len());
-    let (volts, volts_freedom) = of_kind(rows, Kind::Volts, tests.len());
+    let (share, share_freedom) = of_kind(rows, Kind::Amount, tests);
+    let (volts, volts_freedom) = of_kind(rows, Kind::Volts, tests);
     Missed {
         share,
         share_freedom,
@@ -106,19 +109,28 @@ pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
 /// One standard deviation of what the model misses in readings of a kind, and the number of tests
 /// beyond what the parameters took up: the residual variance of regression, with a curve counted as
 /// one test.
-#[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
-fn of_kind(rows: &[Row], kind: Kind, tests: usize) -> (f64, f64) {
-    let mut per_test = vec![(0.0, 0.0, 0.0); tests];
+fn of_kind(rows: &[Row], kind: Kind, tests: &[Test]) -> (f64, f64) {
+    let mut per_test = vec![(0.0, 0.0, 0.0); tests.len()];
     for row in rows.iter().filter(|r| r.fitted && r.kind == kind) {
         let sums = &mut per_test[row.test];
         sums.0 += row.apart * row.apart;
         sums.1 += row.leverage;
         sums.2 += 1.0;
     }
-    per_test.retain(|sums| sums.2 > 0.0);
-    let squares: f64 = per_test.iter().map(|s| s.0 / s.2).sum();
-    let taken: f64 = per_test.iter().map(|s| s.1 / s.2).sum();
-    let spare = (per_test.len() as f64 - taken).max(0.0) + EXPECTED_COUNTS_AS;
+    let weight = |t: &Test| match t.drive {
+        Drive::Log(_) => LOG_COUNTS_AS,
+        Drive::Duty(_) | Drive::Rest => 1.0,
+    };
+    let weighed = || {
+        let pairs = per_test.iter().zip(tests);
+        pairs
+            .filter(|(sums, _)| sums.2 > 0.0)
+            .map(|(sums, test)| (sums, weight(test)))
+    };
+    let count: f64 = weighed().map(|(_, w)| w).sum();
+    let squares: f64 = weighed().map(|(s, w)| w * s.0 / s.2).sum();
+    let taken: f64 = weighed().map(|(s, w)| w * s.1 / s.2).sum();
+    let spare = (count - taken).max(0.0) + EXPECTED_COUNTS_AS;
     let expected = kind.expected();
     let variance = (squares + EXPECTED_COUNTS_AS * expected * expected) / spare;
     (variance.sqrt(), spare)

@@ -84,11 +84,11 @@ fn ref_cr2032_lies_between_two_makers() {
         let mah = delivered_mah(&cell, &Load::Ohms(ohms), 2.0, 20.0);
         assert!(0.97 * panasonic < mah && mah < 1.03 * fdk, "{ohms}: {mah}");
     }
-    // Panasonic at -10 degC; its cell is the smaller one: up to 20 % above it.
+    // Panasonic at -10 degC, its chart read to 3 %; its cell is the smaller one: up to 20 % above it.
     for (ohms, panasonic) in [(1e3, 117.0), (3e3, 160.0), (10e3, 191.0)] {
         let mah = delivered_mah(&cell, &Load::Ohms(ohms), 2.0, -10.0);
         assert!(
-            panasonic < mah && mah < 1.2 * panasonic,
+            0.97 * panasonic < mah && mah < 1.2 * panasonic,
             "{ohms} cold: {mah}"
         );
     }
@@ -97,7 +97,7 @@ fn ref_cr2032_lies_between_two_makers() {
 /// LR6 at 20 degC to 0.9 V: 10 ohm continuous 2456 mAh, 1 A continuous 1000 mAh (GP15AU, published).
 #[test]
 fn ref_lr6_continuous() {
-    let cell = cell("LR6");
+    let cell = cell("LR6-GP");
     let ten_ohms = delivered_mah(&cell, &Load::Ohms(10.0), 0.9, 20.0);
     assert!((ten_ohms / 2456.0 - 1.0).abs() < 0.05, "{ten_ohms}");
     let one_amp = delivered_mah(&cell, &Load::Amps(1.0), 0.9, 20.0);
@@ -107,7 +107,7 @@ fn ref_lr6_continuous() {
 /// LR03 at 20 degC to 0.9 V: 20 ohm continuous 1187 mAh (GP24AU, published).
 #[test]
 fn ref_lr03_continuous() {
-    let mah = delivered_mah(&cell("LR03"), &Load::Ohms(20.0), 0.9, 20.0);
+    let mah = delivered_mah(&cell("LR03-GP"), &Load::Ohms(20.0), 0.9, 20.0);
     assert!((mah / 1187.0 - 1.0).abs() < 0.05, "{mah}");
 }
 

@@ -12,7 +12,7 @@ use crate::text::{WIDTH, heading, push_lines, push_warnings, push_wrapped};
 use crate::view::{Document, PartView, PartsView, Shown, ShownValue};
 
 /// Widest name that a table is widened for.
-const NAMES: usize = 26;
+const NAMES: usize = 28;
 
 /// What to beware of with a button cell.
 const BUTTON: &str = "Button and coin cells burn through tissue within hours where a child swallows one: \
@@ -196,7 +196,11 @@ fn push_kind(out: &mut String, kind: &str, entries: &[PartView], paint: Paint) {
         row.extend(keys.iter().map(|k| figure(k.1)));
         let marks = [(part.class, "class"), (part.thin.is_some(), "thin")];
         let marks: Vec<&str> = marks.iter().filter(|m| m.0).map(|m| m.1).collect();
-        row.extend([size(part), part.confidence.to_owned(), marks.join(", ")]);
+        let sure = part
+            .confidence
+            .strip_prefix("data-")
+            .unwrap_or(part.confidence);
+        row.extend([size(part), sure.to_owned(), marks.join(" ")]);
         table.row(row);
     }
     let lines = table.lines(2);

@@ -164,7 +164,7 @@ fn the_document_holds_parameters_readings_and_the_model() {
     assert!((118.0..130.0).contains(&figure("value_as")), "{charge}");
     assert!(figure("low_as") < figure("value_as") && figure("value_as") < figure("high_as"));
     assert_eq!(charge["from_data"], true);
-    assert_eq!(parameter(&document, "self_discharge")["from_data"], false);
+    assert_eq!(parameter(&document, "rate_factor")["from_data"], false);
     let tests = fit_of["tests"].as_array().expect("tests");
     let readings: Vec<&Value> = tests
         .iter()
@@ -249,7 +249,7 @@ fn a_log_in_other_words_is_read_fitted_and_drawn() {
     assert!((given / 98.75 - 1.0).abs() < 0.01, "{given}");
     let all = charge["value_as"].as_f64().expect("a number") / 3.6;
     assert!((0.98 * given..1.5 * given).contains(&all), "{charge}");
-    // What a log misses is what is left of it, and not the least that is taken.
+    // What a log misses is between what is left of it and what is expected before any is seen.
     let readings = document["fit"]["tests"][0]["readings"]
         .as_array()
         .expect("points");
@@ -257,11 +257,14 @@ fn a_log_in_other_words_is_read_fitted_and_drawn() {
         .iter()
         .map(|r| r["error_v"].as_f64().expect("volts").powi(2))
         .sum::<f64>();
-    let rms = (squares / readings.len() as f64).sqrt().max(0.004);
+    let rms = (squares / readings.len() as f64).sqrt();
     let missed = document["fit"]["missed"]["volts_v"]
         .as_f64()
         .expect("volts");
-    assert!((missed / rms - 1.0).abs() < 0.05, "{missed} {rms}");
+    assert!(
+        (rms.min(0.02)..rms.max(0.02)).contains(&missed),
+        "{missed} {rms}"
+    );
     assert!(document["fit"]["missed"].get("share").is_none());
 }
 

@@ -110,7 +110,7 @@ pub(super) fn fitted_to(job: &Job<'_>) -> String {
 fn remarks(job: &Job<'_>, missed: &str) -> String {
     let mut lines = vec![
         format!("to {}.", fitted_to(job)),
-        format!("Taken to miss {missed} (one standard deviation; 1 % and 4 mV at least)."),
+        format!("Taken to miss {missed} (one standard deviation)."),
     ];
     let (inside, all) = inside(job);
     if 0 < all {
