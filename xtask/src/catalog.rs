@@ -61,7 +61,7 @@ fn entry(cell: &Cell, unit: Option<usize>, model: &CellModel) -> String {
     }
     head.push(("summary", quote(&summary)));
     head.push(("chemistry", quote(recipe.text("chemistry"))));
-    for key in ["mass", "size", "cautions", "thin", "sources"] {
+    for key in ["mass", "size", "operating", "cautions", "thin", "sources"] {
         head.extend(recipe.written(key).map(|value| (key, value)));
     }
     head.push(("source", quote(&source)));

@@ -275,6 +275,19 @@ fn push_whole(out: &mut String, part: &PartView, paint: Paint) {
             push_wrapped(out, &first, &figure(shown));
         }
     }
+    if !part.seen.is_empty() {
+        heading(out, "seen over real parts", paint);
+        let words: Vec<String> = part
+            .seen
+            .iter()
+            .map(|s| s.figure.replace('_', " "))
+            .collect();
+        let width = words.iter().map(|w| w.chars().count()).max().unwrap_or(0);
+        for (word, seen) in words.iter().zip(&part.seen) {
+            let first = format!("  {word:width$}  ");
+            push_wrapped(out, &first, &format!("{} to {}", seen.low, seen.high));
+        }
+    }
     push_origin(out, part, paint);
     for curve in &part.curves {
         heading(out, &curve.title, paint);
@@ -312,14 +325,17 @@ fn push_origin(out: &mut String, part: &PartView, paint: Paint) {
     }
 }
 
-/// Its own cautions, and those of every cell of its sort.
+/// Its own cautions, or those of every cell of its sort where it states none.
 fn cautions(part: &PartView) -> Vec<String> {
     let flag = |key: &str| {
         part.figures
             .get(key)
             .map(|s| s.value == ShownValue::Flag(true))
     };
-    let mut all = part.cautions.clone();
+    if !part.cautions.is_empty() {
+        return part.cautions.clone();
+    }
+    let mut all = Vec::new();
     if flag("button") == Some(true) {
         all.push(BUTTON.to_owned());
     }

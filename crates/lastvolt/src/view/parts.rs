@@ -3,7 +3,7 @@
 mod curves;
 mod figures;
 
-use lastvolt_input::CatalogEntry;
+use lastvolt_input::{CatalogEntry, SeenRange};
 use serde::Serialize;
 
 use crate::view::{Named, Num, confidence_word};
@@ -35,6 +35,9 @@ pub(crate) struct PartView {
     pub(crate) sources: Vec<String>,
     /// How sure they are.
     pub(crate) confidence: &'static str,
+    /// Ranges of its figures over real parts, as they are written.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) seen: Vec<SeenView>,
     /// What published figures leave open.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) thin: Option<String>,
@@ -46,6 +49,17 @@ pub(crate) struct PartView {
     /// Its curves, where they are asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(crate) curves: Vec<CurveView>,
+}
+
+/// The range of a figure over real parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct SeenView {
+    /// Which figure.
+    pub(crate) figure: String,
+    /// The lowest, as written.
+    pub(crate) low: String,
+    /// The highest, as written.
+    pub(crate) high: String,
 }
 
 /// Some lines over the same axes.
@@ -99,6 +113,14 @@ pub(crate) struct LineView {
     pub(crate) points: Named<Vec<Num>>,
 }
 
+fn seen(range: &SeenRange) -> SeenView {
+    SeenView {
+        figure: range.figure.clone(),
+        low: range.low.clone(),
+        high: range.high.clone(),
+    }
+}
+
 impl LineView {
     /// Its points across and upwards.
     pub(crate) fn xy(&self) -> Vec<(f64, f64)> {
@@ -121,6 +143,7 @@ impl PartView {
             source: entry.source.clone(),
             sources: entry.sources.clone(),
             confidence: confidence_word(entry.confidence),
+            seen: entry.seen.iter().map(seen).collect(),
             thin: entry.thin.clone(),
             cautions: entry.cautions.clone(),
             figures: figures::figures(device, &entry.facts),

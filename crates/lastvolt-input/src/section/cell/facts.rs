@@ -1,6 +1,6 @@
 //! What a cell is beside its electrical figures: how heavy, how large, how long it may lie.
 
-use lastvolt_core::quantity::{Length, Mass, Unit};
+use lastvolt_core::quantity::{Length, Mass, Temperature, Unit};
 
 use crate::document::{Bounds, Field, Fields};
 
@@ -23,6 +23,16 @@ pub(super) const SIZE: Field = Field::table(
     "outer dimensions",
 )
 .example("{ diameter = \"20 mm\", height = \"3.2 mm\" }");
+const LOWEST: Field =
+    Field::value("low", Unit::Celsius, "lowest temperature of use").example("\"-20 degC\"");
+const HIGHEST: Field =
+    Field::value("high", Unit::Celsius, "highest temperature of use").example("\"60 degC\"");
+pub(super) const OPERATING: Field = Field::table(
+    "operating",
+    &[LOWEST, HIGHEST],
+    "temperatures between which its maker lets it be used",
+)
+.example("{ low = \"-20 degC\", high = \"60 degC\" }");
 pub(super) const SHELF_LIFE: Field = Field::value(
     "shelf_life",
     Unit::Second,
@@ -46,11 +56,17 @@ pub struct CellFacts {
     pub width: Option<Length>,
     /// Thickness of a flat cell.
     pub thickness: Option<Length>,
+    /// Lowest temperature of use.
+    pub lowest: Option<Temperature>,
+    /// Highest temperature of use.
+    pub highest: Option<Temperature>,
 }
 
 /// Reads the facts of a cell.
 pub(crate) fn facts(f: &Fields<'_>) -> CellFacts {
     let table = f.table(&SIZE);
+    let operating = f.table(&OPERATING);
+    let ends = |field: &Field| operating.as_ref().and_then(|t| t.value(field));
     let side = |field: &Field| table.as_ref().and_then(|t| t.value(field));
     CellFacts {
         mass: f.value(&MASS),
@@ -59,5 +75,7 @@ pub(crate) fn facts(f: &Fields<'_>) -> CellFacts {
         length: side(&LENGTH),
         width: side(&WIDTH),
         thickness: side(&THICKNESS),
+        lowest: ends(&LOWEST),
+        highest: ends(&HIGHEST),
     }
 }

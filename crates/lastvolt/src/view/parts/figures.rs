@@ -244,6 +244,7 @@ fn of_cell(f: &mut Figures, model: &CellModel, facts: &CellFacts) {
         f.spread(group, "wells_available", "at hand", &wells.available);
         f.spread(group, "wells_rate", "levels out at", &wells.rate);
     }
+    of_cell_film_and_cold(f, model);
     of_cell_age(f, model);
     let limits = &model.limits;
     f.maybe(
@@ -279,13 +280,38 @@ fn of_cell(f: &mut Figures, model: &CellModel, facts: &CellFacts) {
         "button or coin cell",
         Value::Flag(model.button),
     );
-    let group = "size and mass";
+    let group = "size, mass and temperature of use";
     f.maybe(group, "diameter", "diameter", facts.diameter);
     f.maybe(group, "height", "height", facts.height);
     f.maybe(group, "length", "length", facts.length);
     f.maybe(group, "width", "width", facts.width);
     f.maybe(group, "thickness", "thickness", facts.thickness);
     f.maybe(group, "mass", "mass", facts.mass);
+    f.maybe(group, "operating_low", "used from", facts.lowest);
+    f.maybe(group, "operating_high", "used up to", facts.highest);
+}
+
+/// What only some chemistries show.
+fn of_cell_film_and_cold(f: &mut Figures, model: &CellModel) {
+    if let Some(film) = &model.film {
+        let group = "passivation film";
+        f.maybe(
+            group,
+            "film_resistance",
+            "resistance, grown",
+            Some(film.resistance),
+        );
+        f.maybe(group, "film_growth", "grows back in", Some(film.growth));
+        f.maybe(group, "film_burn_off", "burns off by", Some(film.burn_off));
+    }
+    if let Some(temperature) = &model.temperature {
+        let shifts = temperature.celsius.iter().zip(&temperature.open_circuit);
+        for (at, (&celsius, &volts)) in shifts.enumerate().filter(|(_, s)| *s.1 != 0.0) {
+            let key = format!("open_circuit_shift_{}", at + 1);
+            let says = format!("open circuit moves at {celsius} degC");
+            f.plain("charge and voltage", &key, &says, volts, Unit::Volt);
+        }
+    }
 }
 
 fn of_cell_age(f: &mut Figures, model: &CellModel) {
