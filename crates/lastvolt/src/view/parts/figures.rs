@@ -267,19 +267,10 @@ fn of_cell(f: &mut Figures, model: &CellModel, facts: &CellFacts) {
         "charged in a fault",
         limits.reverse_current,
     );
-    let rechargeable = model.charging == Charging::Rechargeable;
-    f.push(
-        LIMITS,
-        "rechargeable",
-        "rechargeable",
-        Value::Flag(rechargeable),
-    );
-    f.push(
-        LIMITS,
-        "button",
-        "button or coin cell",
-        Value::Flag(model.button),
-    );
+    let rechargeable = Value::Flag(model.charging == Charging::Rechargeable);
+    f.push(LIMITS, "rechargeable", "rechargeable", rechargeable);
+    let button = Value::Flag(model.button);
+    f.push(LIMITS, "button", "button or coin cell", button);
     let group = "size, mass and temperature of use";
     f.maybe(group, "diameter", "diameter", facts.diameter);
     f.maybe(group, "height", "height", facts.height);
