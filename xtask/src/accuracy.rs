@@ -5,7 +5,7 @@ use std::path::Path;
 
 use lastvolt_core::fit::{Amount, At, Comparison, Drive, Value, predict};
 use lastvolt_core::model::Device;
-use lastvolt_input::measured::{Origin, Role};
+use lastvolt_input::measured::{Minimum, Origin, Role};
 use lastvolt_input::{CatalogEntry, catalog};
 
 use crate::cells::{Cell, Looks, cells};
@@ -18,7 +18,9 @@ const HEAD: &str = "\
 
 This page is made by `cargo xtask accuracy`; a test makes it again and compares.
 
-Every figure here was published by somebody else; `crates/lastvolt-input/catalog/sources/` holds the figures with their sources, and its README the rule by which tests were held back before anything was fitted.
+Every figure here was published by somebody else or says that it is from memory; `crates/lastvolt-input/catalog/sources/` holds the figures with their sources, and its README the rule by which tests are held back.
+The rule and its choice were written before anything was fitted, but for one line: services down to less than 0.6 V a cell, seven held and ten fitted ones of LR6 among them, and one pulse of unknown length were taken out of both after the first fits.
+They stand here as *compared*; one of the seven was far outside its interval.
 The models of this page saw only what says *fitted*.
 What says *held* was kept from them, and is what they are judged by.
 What says *compared* lies outside what the models describe and is shown only.
@@ -120,6 +122,16 @@ fn summary(judged: &[(&Cell, Vec<Service>, Vec<Curve>)]) -> String {
             );
         }
     }
+    let none = judged.iter().filter(|j| {
+        let held = j.1.iter().any(|s| s.role == Role::Held) || j.2.iter().any(|c| c.held);
+        !held
+    });
+    let none: Vec<&str> = none.map(|j| j.0.recipe.name.as_str()).collect();
+    let _ = writeln!(
+        text,
+        "\nNothing is held back, for there is too little: {}.",
+        none.join(", ")
+    );
     let (mut points, mut points_inside) = (0, 0);
     for curve in judged.iter().flat_map(|j| &j.2).filter(|c| c.held) {
         points += curve.all;
@@ -127,7 +139,7 @@ fn summary(judged: &[(&Cell, Vec<Service>, Vec<Curve>)]) -> String {
     }
     let _ = writeln!(
         text,
-        "\nOf {all} held services {inside} lie inside their 90 % interval ({}), of {points} held voltages {points_inside} ({}).",
+        "\nMost of the held services are of CR2032, charts of two makers.\nOf {all} held services {inside} lie inside their 90 % interval ({}), of {points} held voltages {points_inside} ({}).",
         share(inside, all),
         share(points_inside, points)
     );
@@ -159,10 +171,11 @@ fn rms(squares: f64, n: usize) -> String {
 /// What standards ask for at least, beside the model of each size.
 fn minimums(cells: &[Cell]) -> String {
     let mut text = String::from(
-        "\n## What standards ask for at least\n\nThe model of a size, between all makers, beside the minimum average durations of IEC 60086-2.\n\n| cell | test | at least | said | source |\n| --- | --- | ---: | ---: | --- |\n",
+        "\n## What standards ask for at least\n\nThe model of a size, between all makers, beside the minimum average durations of IEC 60086-2, as the source of each line knows them.\n\n| cell | test | at least | said | source |\n| --- | --- | ---: | ---: | --- |\n",
     );
     for cell in cells {
-        for minimum in &cell.measured.minimums {
+        let of_standard = |m: &&Minimum| m.source.contains("IEC") || m.source.contains("Linden");
+        for minimum in cell.measured.minimums.iter().filter(of_standard) {
             let Some(reading) = minimum.test.readings.first() else {
                 continue;
             };

@@ -48,7 +48,7 @@ fn entry(cell: &Cell, unit: Option<usize>, model: &CellModel) -> String {
     let of = maker.map_or_else(|| cell.measured.units.join(", "), str::to_owned);
     let source = format!(
         "fitted to {readings} published readings in {tests} tests of {of}; {}",
-        recipe.from()
+        recipe.from(cell.turned())
     );
     let confidence = if maker.is_some() {
         "data-sheet"

@@ -195,18 +195,40 @@ impl Recipe {
         measured.units.iter().position(|unit| unit == maker)
     }
 
-    /// Where what is stated comes from: `key: source`, one after another.
-    pub(crate) fn from(&self) -> String {
+    /// Where what is stated comes from: `key: source`, one after another. Of keys that were turned it
+    /// says where the fit began.
+    pub(crate) fn from(&self, turned: &[&str]) -> String {
         let table = self.table.get("from").and_then(Value::as_table);
         let pairs = table.into_iter().flatten();
+        let begun = |key: &str| {
+            if turned.contains(&key) {
+                " fitted, begun from:"
+            } else {
+                ""
+            }
+        };
         let pairs = pairs.filter_map(|(key, value)| {
-            Some(format!("{}: {}", key.replace('_', " "), value.as_str()?))
+            Some(format!(
+                "{}:{} {}",
+                key.replace('_', " "),
+                begun(key),
+                value.as_str()?
+            ))
         });
         pairs.collect::<Vec<_>>().join("; ")
     }
 }
 
 impl Cell {
+    /// What is stated and was turned by the fit all the same, since tests of aged cells say it.
+    pub(crate) fn turned(&self) -> &'static [&'static str] {
+        if self.tests.iter().any(|t| t.age.as_secs() > 0.0) {
+            &["self_discharge", "ageing"]
+        } else {
+            &[]
+        }
+    }
+
     /// How many readings a fit looked at, in how many tests.
     pub(crate) fn looked_at(&self, unit: Option<usize>) -> (usize, usize) {
         let of_unit = |t: &&Test| unit.is_none_or(|u| t.unit == u);
@@ -232,7 +254,7 @@ impl Cell {
             // Whole percents: no more is known of a spread.
             Fraction::from_share((share * 100.0).round() / 100.0)
         };
-        if self.measured.units.len() > 1 {
+        if self.fitted.fitted_units.len() > 1 {
             let between = &self.fitted.between;
             model.spread.charge = both(model.spread.charge, between.charge);
             model.spread.resistance = both(model.spread.resistance, between.resistance);

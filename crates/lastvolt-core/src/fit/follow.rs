@@ -2,6 +2,7 @@
 
 use super::bed::{Bed, Flow, Inner};
 use super::{Demand, Duty, LogPoint, Step, Window};
+use crate::quantity::Time;
 
 /// What a cell showed at the end of a stretch under load.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,13 +60,22 @@ pub(super) fn follow(bed: &Bed<'_>, start: Inner, duty: &Duty, until: Until) -> 
         count: 0.0,
         volts: flow.volts,
     }));
+    let repeats = Time::from_secs(run.repeat_span());
     match duty.windows.split_last() {
-        None => {
-            while !run.done {
-                run.repeat_once(f64::INFINITY);
-            }
-        }
         Some((outer, inner)) => run.periods(outer, inner, f64::INFINITY),
+        None if repeats.as_secs().is_finite() => {
+            // Steps that repeat are a window that never closes, and may be leapt over.
+            let window = Window {
+                on: repeats,
+                every: repeats,
+            };
+            let duty = Duty {
+                steps: duty.steps.clone(),
+                windows: vec![window],
+            };
+            return follow(bed, start, &duty, until);
+        }
+        None => run.repeat_once(f64::INFINITY),
     }
     run.marks
 }
@@ -86,6 +96,8 @@ struct Run<'a> {
 struct Period {
     to: Inner,
     coulombs: f64,
+    /// Whether the cell could give all of it.
+    whole: bool,
 }
 
 impl Run<'_> {
@@ -137,6 +149,9 @@ impl Run<'_> {
             .bed
             .repeated(&self.state, from, &self.state, every, count / 2.0);
         let period = self.silent(&middle);
+        if !period.whole {
+            return 0.0;
+        }
         self.state = self
             .bed
             .repeated(&self.state, &middle, &period.to, every, count);
@@ -166,6 +181,7 @@ impl Run<'_> {
         Period {
             to: self.bed.rest(&run.state, off),
             coulombs: run.coulombs,
+            whole: !run.done,
         }
     }
 
@@ -317,6 +333,9 @@ fn step_share(flow: &Flow) -> f64 {
     share.min(flow.surface_share.max(LEAST_SHARE))
 }
 
+/// Most steps from one point of a log to the next.
+const MOST_STEPS_A_POINT: f64 = 200.0;
+
 /// Follows a recorded discharge; the voltage at each of its points.
 pub(super) fn follow_log(bed: &Bed<'_>, start: Inner, log: &[LogPoint]) -> Vec<f64> {
     let mut state = start;
@@ -325,12 +344,14 @@ pub(super) fn follow_log(bed: &Bed<'_>, start: Inner, log: &[LogPoint]) -> Vec<f
         let demand = Demand::Current(point.amps);
         volts.push(bed.flow(&state, demand).volts);
         let Some(next) = log.get(k + 1) else { break };
-        let mut left = next.time.as_secs() - point.time.as_secs();
+        let span = next.time.as_secs() - point.time.as_secs();
+        let mut left = span;
         let mut flow = bed.flow(&state, demand);
         while left > 0.0 {
-            let secs = piece(bed, &flow, left);
+            // A trial with hardly any charge would take forever.
+            let secs = piece(bed, &flow, left).max(span / MOST_STEPS_A_POINT);
             (state, _, flow) = bed.step(&state, &flow, demand, secs);
-            left -= secs;
+            left -= secs.min(left);
         }
     }
     volts

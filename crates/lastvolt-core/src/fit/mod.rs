@@ -49,9 +49,12 @@ pub struct Fitted {
     pub model: CellModel,
     /// The cell of each unit.
     pub units: Vec<CellModel>,
-    /// One standard deviation between units, of charge and of resistance; the model's own where there
-    /// is one unit.
+    /// One standard deviation between the units that were fitted, of charge and of resistance; the
+    /// model's own where there is one. It is drawn in by what is expected of makers, so that a unit
+    /// with few readings counts as less apart than it may be.
     pub between: CellSpread,
+    /// Units of which there is a reading that was fitted.
+    pub fitted_units: Vec<usize>,
     /// The parameters of `model` with what the data say of them.
     pub pinned: Vec<Pinned>,
     /// Every reading beside what the model of its unit says; the points of logs included.
@@ -159,7 +162,8 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     Fitted {
         comparisons: comparisons(plan, &said, &rows, &missed),
         pinned: property::pinned(plan, turns, &covariance),
-        between: between(&model, &units),
+        between: between(&model, &units, &start::fitted_units(plan.tests)),
+        fitted_units: start::fitted_units(plan.tests),
         model,
         units,
         missed,
@@ -169,13 +173,13 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     }
 }
 
-/// How far the units lie apart.
-fn between(model: &CellModel, units: &[CellModel]) -> CellSpread {
-    if units.len() < 2 {
+/// How far
+fn between(model: &CellModel, units: &[CellModel], fitted: &[usize]) -> CellSpread {
+    if fitted.len() < 2 {
         return model.spread;
     }
     let deviation = |of: fn(&CellModel) -> f64| {
-        let all: Vec<f64> = units.iter().map(|u| math::ln(of(u))).collect();
+        let all: Vec<f64> = fitted.iter().map(|&u| math::ln(of(&units[u]))).collect();
         #[expect(clippy::cast_precision_loss, reason = "a small count")]
         let n = all.len() as f64;
         let mean = all.iter().sum::<f64>() / n;
@@ -199,8 +203,7 @@ fn comparisons(
     for (t, test) in plan.tests.iter().enumerate() {
         if let Drive::Log(log) = &test.drive {
             let own = rows.by_ref().take(log.len());
-            let half =
-                |row: &spread::Row| 1.645 * (row.variance + missed.volts * missed.volts).sqrt();
+            let half = |row: &spread::Row| missed.half_volts(0.0, row.variance);
             let pairs = log.iter().zip(&said[t]).zip(own).enumerate();
             out.extend(pairs.map(|(k, ((point, said), row))| Comparison {
                 test: t,

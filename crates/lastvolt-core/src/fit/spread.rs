@@ -7,22 +7,33 @@
 
 use nalgebra::DMatrix;
 
-use super::predict::judged_by_ratio;
 use super::solve::Plan;
-use super::{Drive, Prediction, Test};
+use super::{Drive, Prediction, Test, Value};
 use crate::numerics::math;
 
 /// What is judged alike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Kind {
     Amount,
+    Resistance,
     Volts,
 }
 
-/// One standard deviation of what the model misses, of amounts as a share and of voltages in volts.
+impl Kind {
+    fn of(value: Value) -> Self {
+        match value {
+            Value::Service { .. } => Self::Amount,
+            Value::Resistance { .. } => Self::Resistance,
+            Value::Volts { .. } | Value::Rest { .. } | Value::Pulse { .. } => Self::Volts,
+        }
+    }
+}
+
+/// One standard deviation of what the model misses, of amounts and resistances as a share and of
+/// voltages in volts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Missed {
-    /// Of times, charges and resistances, as a share.
+    /// Of times and charges, as a share.
     pub share: f64,
     /// Number of tests that say so, beyond those that the parameters took up.
     pub share_freedom: f64,
@@ -30,6 +41,10 @@ pub struct Missed {
     pub volts: f64,
     /// Number of tests that say so, beyond those that the parameters took up.
     pub volts_freedom: f64,
+    /// Of resistances, as a share.
+    pub resistance_share: f64,
+    /// Number of tests that say so, beyond those that the parameters took up.
+    pub resistance_freedom: f64,
 }
 
 /// What a cell model of this form misses is known from other cells before a test is made: as if this
@@ -38,13 +53,14 @@ pub struct Missed {
 const EXPECTED_COUNTS_AS: f64 = 4.0;
 
 /// A log goes through all of a discharge, with as much to say as this many curves that were read off.
-const LOG_COUNTS_AS: f64 = 10.0;
+const LOG_TESTS: f64 = 10.0;
 
 impl Kind {
     /// What is expected to be missed: a share of amounts, volts of voltages.
     fn expected(self) -> f64 {
         match self {
             Self::Amount => 0.03,
+            Self::Resistance => 0.1,
             Self::Volts => 0.02,
         }
     }
@@ -76,10 +92,7 @@ pub(super) fn rows(
             let variance = (slope * covariance * slope.transpose())[(0, 0)].max(0.0);
             let (kind, fitted) = match (&test.drive, test.readings.get(k)) {
                 (Drive::Log(_), _) | (_, None) => (Kind::Volts, true),
-                (_, Some(reading)) if judged_by_ratio(reading.value) => {
-                    (Kind::Amount, reading.fitted)
-                }
-                (_, Some(reading)) => (Kind::Volts, reading.fitted),
+                (_, Some(reading)) => (Kind::of(reading.value), reading.fitted),
             };
             rows.push(Row {
                 test: t,
@@ -98,11 +111,14 @@ pub(super) fn rows(
 pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
     let (share, share_freedom) = of_kind(rows, Kind::Amount, tests);
     let (volts, volts_freedom) = of_kind(rows, Kind::Volts, tests);
+    let (resistance_share, resistance_freedom) = of_kind(rows, Kind::Resistance, tests);
     Missed {
         share,
         share_freedom,
         volts,
         volts_freedom,
+        resistance_share,
+        resistance_freedom,
     }
 }
 
@@ -118,7 +134,7 @@ fn of_kind(rows: &[Row], kind: Kind, tests: &[Test]) -> (f64, f64) {
         sums.2 += 1.0;
     }
     let weight = |t: &Test| match t.drive {
-        Drive::Log(_) => LOG_COUNTS_AS,
+        Drive::Log(_) => LOG_TESTS,
         Drive::Duty(_) | Drive::Rest => 1.0,
     };
     let weighed = || {
@@ -140,16 +156,19 @@ impl Missed {
     /// Half the 90 % interval of a prediction with a variance by the parameters: a share where the
     /// value is judged by its ratio, volts otherwise.
     #[must_use]
-    pub fn half_interval(&self, value: super::Value, per_share: f64, variance: f64) -> f64 {
-        let (own, freedom) = if judged_by_ratio(value) {
-            (self.share, self.share_freedom)
-        } else {
-            (
-                math::hypot(self.volts, per_share * self.share),
-                self.volts_freedom,
-            )
+    pub fn half_interval(&self, value: Value, per_share: f64, variance: f64) -> f64 {
+        let (own, freedom) = match Kind::of(value) {
+            Kind::Amount => (self.share, self.share_freedom),
+            Kind::Resistance => (self.resistance_share, self.resistance_freedom),
+            Kind::Volts => return self.half_volts(per_share, variance),
         };
         student_95(freedom) * (variance + own * own).sqrt()
+    }
+
+    /// Half the 90 % interval of a voltage.
+    pub(super) fn half_volts(&self, per_share: f64, variance: f64) -> f64 {
+        let own = math::hypot(self.volts, per_share * self.share);
+        student_95(self.volts_freedom) * (variance + own * own).sqrt()
     }
 }
 

@@ -1,7 +1,7 @@
 //! Where a fit starts: a cell of another size scaled to the data, and descents from several places.
 
 use super::predict::{measured, predict};
-use super::{Amount, Demand, Drive, Test, Value};
+use super::{Drive, Test, Value};
 use crate::device::CellModel;
 use crate::numerics::math;
 use crate::numerics::table::Table;
@@ -75,48 +75,30 @@ fn service_off(cell: &CellModel, test: &Test) -> Vec<f64> {
 
 /// The number of units, or 1 where all that is fitted is of one: nothing tells it from a middle.
 pub(super) fn told_apart(tests: &[Test], units: usize) -> usize {
-    let fitted =
-        |t: &&Test| matches!(t.drive, Drive::Log(_)) || t.readings.iter().any(|r| r.fitted);
-    let mut fitted = tests.iter().filter(fitted).map(|t| t.unit);
-    let first = fitted.next();
-    if fitted.all(|unit| Some(unit) == first) {
+    if fitted_units(tests).len() < 2 {
         1
     } else {
         units
     }
 }
 
-/// Whether tests say what time on the shelf does: after an age, or by lasting for a good part of a year.
+/// Units of which there is a reading that is fitted, in order.
+pub(super) fn fitted_units(tests: &[Test]) -> Vec<usize> {
+    let fitted = tests
+        .iter()
+        .filter(|t| matches!(t.drive, Drive::Log(_)) || t.readings.iter().any(|r| r.fitted));
+    let mut units: Vec<usize> = fitted.map(|t| t.unit).collect();
+    units.sort_unstable();
+    units.dedup();
+    units
+}
+
+/// Whether tests say what time on the shelf does: one was made on a cell that had lain.
+///
+/// A discharge that takes years is no such test: what heat and a current of microamperes do to it is
+/// not one rate.
 pub(super) fn shows_shelf(tests: &[Test]) -> bool {
-    const LONG_SECS: f64 = 90.0 * 86_400.0;
-    let lasts = |test: &Test| {
-        let draws = |amps: f64, q: f64| q / amps.max(1e-12) > LONG_SECS;
-        test.loses
-            && test.readings.iter().any(|r| match (r.value, &test.drive) {
-                (
-                    Value::Service {
-                        amount: Amount::Time(time),
-                        ..
-                    },
-                    _,
-                ) => time.as_secs() > LONG_SECS,
-                (
-                    Value::Service {
-                        amount: Amount::Charge(q),
-                        ..
-                    },
-                    Drive::Duty(duty),
-                ) => {
-                    let steps = duty.steps.iter();
-                    steps.map(|s| s.demand).any(|demand| match demand {
-                        Demand::Current(amps) => draws(amps.as_amps(), q.as_coulombs()),
-                        _ => false,
-                    })
-                }
-                _ => false,
-            })
-    };
-    tests.iter().any(|t| t.age.as_secs() > 0.0 || lasts(t))
+    tests.iter().any(|t| t.age.as_secs() > 0.0)
 }
 
 /// The largest charge that a log took out.

@@ -157,6 +157,15 @@ fn settling(z: f64) -> f64 {
     }
 }
 
+/// Mean of what falls exponentially from one value to another, the logarithm of their ratio given.
+fn between(from: f64, to: f64, log_ratio: f64) -> f64 {
+    if log_ratio.abs() < 1e-6 {
+        0.5 * (from + to)
+    } else {
+        (from - to) / log_ratio
+    }
+}
+
 impl Wave {
     fn new(task: usize, timed: &Timed, by: Burning) -> Self {
         let period = timed.every_secs;
@@ -181,15 +190,22 @@ impl Wave {
         // By limits above it may not be the mean rate to the last digit.
         let turn_rate = gone / period;
         let mut film = grown / -math::exp_m1(-gone);
-        let mut free = 1.0;
+        // The free part as a logarithm from the largest that it takes, or a hard burst would make it
+        // nothing times infinity.
+        let mut logs = vec![0.0_f64];
+        for &(span, rate) in &spans {
+            let last = logs.last().copied().unwrap_or(0.0);
+            logs.push(last - (rate - turn_rate) * span);
+        }
+        let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let mut pieces = Vec::with_capacity(spans.len());
         let (mut film_mean, mut free_mean) = (0.0, 0.0);
-        for &(span, rate) in &spans {
+        for (&(span, rate), ends) in spans.iter().zip(logs.windows(2)) {
             let rest = by.growth / rate;
-            let beyond = (rate - turn_rate) * span;
+            let (free, later) = (math::exp(ends[0] - top), math::exp(ends[1] - top));
             let mean = Pair {
                 periodic: rest + (film - rest) * settling(rate * span),
-                free: free * settling(beyond),
+                free: between(free, later, ends[0] - ends[1]),
             };
             let start = Pair {
                 periodic: film,
@@ -199,7 +215,6 @@ impl Wave {
             film_mean += mean.periodic * span / period;
             free_mean += mean.free * span / period;
             film = rest + (film - rest) * math::exp(-rate * span);
-            free *= math::exp(-beyond);
         }
         pieces.pop();
         let scaled = |pair: Pair| Pair {

@@ -114,3 +114,30 @@ fn what_is_left_of_a_start_has_the_free_shape() {
         assert!((second / first / ratio - 1.0).abs() < 1e-4, "{every}");
     }
 }
+
+/// A burst that burns the film off many hundred times over leaves figures, and none of the start.
+#[test]
+fn a_burst_that_burns_it_off_a_thousand_times_leaves_figures() {
+    let film = Film {
+        resistance: Resistance::from_ohms(1.0),
+        growth: Time::from_secs(1.0 / GROWTH),
+        burn_off: Charge::from_coulombs(6e-4),
+    };
+    let excess = [0.02, 0.3];
+    let burn = (2.0 * 0.02 + 4.0 * 0.3) / 900.0 / 6e-4;
+    let by = Burning {
+        film,
+        growth: GROWTH,
+        burn,
+        excess: &excess,
+    };
+    let wave = Wave::new(0, &timed(900.0), by);
+    assert!(wave.lift.is_finite() && wave.lift > 0.0);
+    for (m, s) in &wave.steps {
+        for figure in [m.periodic, m.free, s.periodic, s.free] {
+            assert!(figure.is_finite() && figure >= 0.0, "{figure}");
+        }
+    }
+    // Nothing of the start is left where the second step begins.
+    assert!(wave.steps[1].1.free < 1e-20 * wave.steps[0].1.free);
+}

@@ -143,6 +143,16 @@ pub(super) fn named(header: &str) -> Option<Named> {
     })
 }
 
+/// The unit that stands in the name of a column whose words say nothing, such as `Strom [mA]`.
+fn unit_in(header: &str, role: Role) -> Option<String> {
+    let header = header.trim();
+    let unit = match header.rsplit_once(['(', '[', '/']) {
+        Some((_, unit)) => unit.trim().trim_end_matches([')', ']']).trim(),
+        None => header.rsplit_once(['_', ' '])?.1,
+    };
+    factor(unit, role.unit()).map(|_| unit.to_owned())
+}
+
 fn known(base: &str) -> Option<(Role, Option<&'static str>)> {
     let base = base.to_lowercase().replace(['_', '-'], " ");
     let base = base.trim();
@@ -240,6 +250,22 @@ fn column(
     needed: bool,
 ) -> Result<Option<Column>, Slip> {
     let names: Vec<&str> = header.iter().map(|h| h.0).collect();
+    if let Some(theirs) = options.column(role.name())
+        && !names.iter().any(|name| name.trim() == theirs)
+    {
+        let says = format!(
+            "there is no column {} to be `{}`",
+            quoted(theirs),
+            role.name()
+        );
+        let place = header.first().map_or(0..0, |h| h.1.clone());
+        return Err(Slip::new("unknown-column", place, says)
+            .label("the columns stand here")
+            .proposal(match nearest(theirs, names.iter().copied()) {
+                Some(near) => format!("did you mean {}?", quoted(near)),
+                None => format!("it has {}", listed(names.iter().copied())),
+            }));
+    }
     let found = candidates(&names, role, options);
     let index = match found[..] {
         [] if !needed => return Ok(None),
@@ -262,7 +288,8 @@ fn column(
     };
     let (name, span) = header[index].clone();
     let under = units.get(index).cloned().flatten();
-    let written = named(name).and_then(|n| n.unit).or(under);
+    let own = || named(name).and_then(|n| n.unit);
+    let written = own().or_else(|| unit_in(name, role)).or(under);
     let stated = options.unit(role.name()).map(str::to_owned).or(written);
     let Some(word) = stated else {
         return Ok(Some(Column {

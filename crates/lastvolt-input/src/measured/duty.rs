@@ -144,6 +144,12 @@ fn steps(text: &str) -> Result<Vec<Step>, Slip> {
 pub(super) fn pulse(text: &str) -> Result<Step, Slip> {
     let steps = steps(text)?;
     match steps[..] {
+        [step] if step.span.is_some_and(|t| t.as_secs() > LONGEST_PULSE_SECS) => {
+            let says = "a pulse of more than a day is a discharge";
+            Err(Slip::new("too-long-a-pulse", trimmed(text, 0), says)
+                .label("too long")
+                .proposal("write it as a service or as voltages of a discharge"))
+        }
         [step] => Ok(step),
         _ => {
             let says = format!("a pulse is one step, {} are written", steps.len());
@@ -190,6 +196,11 @@ fn time(text: &str) -> Result<Time, Slip> {
     Ok(Time::from_secs(secs))
 }
 
+/// Most windows that hold each other: seconds, hours, days, weeks.
+const MOST_WINDOWS: usize = 4;
+/// Longest pulse: beyond, it is a discharge and no pulse.
+const LONGEST_PULSE_SECS: f64 = 86_400.0;
+
 /// The windows of a regime, inner to outer.
 ///
 /// # Errors
@@ -215,6 +226,14 @@ pub(super) fn regime(text: &str) -> Result<Vec<Window>, Slip> {
                     .label("does not hold the one before")
                     .proposal("write the shortest period first"),
             );
+        }
+        if windows.len() == MOST_WINDOWS {
+            let says = format!("more than {MOST_WINDOWS} windows hold each other");
+            return Err(Slip::new("too-many-windows", trimmed(piece, offset), says)
+                .label("one too many")
+                .proposal(
+                    "write the pulses and the hours of the day; longer pauses do not matter",
+                ));
         }
         windows.push(window);
         offset += piece.len() + 1;

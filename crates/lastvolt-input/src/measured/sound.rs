@@ -11,6 +11,8 @@ use super::{Chemistry, Direction, Options, words};
 const FEWEST_ROWS: usize = 5;
 /// More than any single cell has, in volts: lithium thionyl chloride has 3.7, lithium ion 4.4.
 const MOST_VOLTS: f64 = 5.0;
+/// Longer than any discharge.
+const LONGEST_SECS: f64 = 100.0 * 365.25 * 86_400.0;
 /// A cell driven below zero is driven backwards; a little is an offset of the logger.
 const LEAST_VOLTS: f64 = -0.05;
 /// More than a small cell gives or survives.
@@ -130,6 +132,15 @@ impl Checker<'_, '_> {
             }
         }
         self.log.rows = kept;
+        let first = self.log.rows.first().map_or(0.0, |row| row.secs);
+        let late = |row: &&Row| row.secs - first > LONGEST_SECS;
+        if let Some(row) = self.log.rows.iter().find(late).copied() {
+            let says = "this time lies more than a hundred years after the first row";
+            let slip = Slip::new("out-of-range", self.time_span(&row), says)
+                .label("no time of a discharge")
+                .proposal("take the row out; many loggers write such a figure where they overflow");
+            self.error(slip);
+        }
         for row in back {
             let slip = Slip::new(
                 "time-backwards",

@@ -187,6 +187,7 @@ fn fitted(args: &Args, like: &Like, measured: &Measured) -> Result<Fitted, Failu
 /// Writes the files, then prints the answer.
 fn answer(args: &Args, job: &Job<'_>, digest: &str) -> Result<u8, Failure> {
     model::possible(&job.fitted.model)?;
+    model::alike(job)?;
     let open = gaps::gaps(job);
     let view = FitView::new(job.name, &job.like.name, job.measured, job.fitted);
     let toml = model::text(job, &open, &view.missed.words())?;
@@ -256,6 +257,18 @@ fn check_out(args: &Args, texts: &[lastvolt_input::Text]) -> Result<(), Failure>
             path.display()
         );
         let proposal = "name another file; a model is put into a family by hand".to_owned();
+        return Err(Failure::of_option("file-exists", says, Some(proposal)));
+    }
+    if let Some(path) = &args.picture
+        && let Ok(there) = std::fs::read(path)
+        && !there.is_empty()
+        && !there.starts_with(b"<svg")
+    {
+        let says = format!(
+            "`--picture {}`: that file is there and no picture of an earlier fit",
+            path.display()
+        );
+        let proposal = "name another file".to_owned();
         return Err(Failure::of_option("file-exists", says, Some(proposal)));
     }
     Ok(())

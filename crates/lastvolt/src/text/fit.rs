@@ -125,8 +125,7 @@ fn push_course(out: &mut String, fit: &FitView) {
     );
     push_wrapped(out, "  ", &costs);
     let missed = format!(
-        "In tests like these the model is taken to miss {} (one standard deviation; 1 % and 4 mV at \
-         least).",
+        "In tests like these the model is taken to miss {} (one standard deviation).",
         fit.missed.words()
     );
     push_wrapped(out, "  ", &missed);

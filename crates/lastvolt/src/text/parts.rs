@@ -70,6 +70,12 @@ fn figure(shown: &Shown) -> String {
 /// The typical value of a key in few digits, empty where there is none.
 fn typical(part: &PartView, key: &str) -> String {
     match part.figures.get(key).map(|s| &s.value) {
+        // Three digits of what is printed, which is ampere-hours.
+        Some(ShownValue::Figure {
+            unit: Unit::Coulomb,
+            typ,
+            ..
+        }) => said(short(*typ / 3600.0) * 3600.0, Unit::Coulomb),
         Some(ShownValue::Figure { unit, typ, .. }) => said(short(*typ), *unit),
         _ => String::new(),
     }

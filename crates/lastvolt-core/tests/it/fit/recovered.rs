@@ -186,19 +186,6 @@ fn a_cell_is_found_again_from_exact_readings() {
         let cell = hidden(1.0, &mut numbers);
         let found = fitted(&made(std::slice::from_ref(&cell), 0.0, &mut numbers), 1);
         let charge = pinned(&found, Property::Charge);
-        println!(
-            "{seed}: {} of {} in {:?}, told {}, cost {:?}, {} slopes, settled {}",
-            charge.value,
-            cell.charge.si(),
-            charge.limits,
-            charge.told,
-            found.costs,
-            found.slopes_taken,
-            found.settled
-        );
-        for back in held_back(&found) {
-            println!("   {} {:+.4}", back.test, back.said / back.measured - 1.0);
-        }
         for back in held_back(&found) {
             assert_close(back.said, back.measured, 0.01);
         }
@@ -209,7 +196,7 @@ fn a_cell_is_found_again_from_exact_readings() {
 
 #[test]
 fn intervals_cover_what_was_held_back() {
-    let (mut covered, mut all) = (0, 0);
+    let (mut covered, mut all, mut widths) = (0, 0, 0.0);
     for seed in 1..11 {
         let mut numbers = Sequence(seed);
         let cell = hidden(1.0, &mut numbers);
@@ -217,16 +204,12 @@ fn intervals_cover_what_was_held_back() {
         for back in held_back(&found) {
             covered += usize::from(within(back.measured, back.limits));
             all += 1;
-            println!(
-                "{seed} {} {:+.4} {:+.4}",
-                back.test,
-                back.said / back.measured - 1.0,
-                back.limits.1 / back.said - 1.0
-            );
+            widths += back.limits.1 / back.said - 1.0;
         }
     }
-    println!("{covered} of {all}");
     assert!(covered * 10 >= all * 8, "{covered} of {all}");
+    let width = widths / f64::from(u32::try_from(all).expect("few"));
+    assert!(width < 0.12, "half the interval is {width} in the mean");
 }
 
 /// All tests are at 20 degC, so nothing is said about the cold, and the rest is.

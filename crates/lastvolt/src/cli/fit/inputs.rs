@@ -127,6 +127,15 @@ impl Problems {
         let rechargeable =
             args.rechargeable || like.is_some_and(|l| l.model.charging == Charging::Rechargeable);
         let ambient = self.value("--ambient", &args.ambient, Unit::Celsius, "\"20 degC\"");
+        const TEMPERATURES: std::ops::RangeInclusive<f64> = -100.0..=200.0;
+        if ambient.is_some_and(|celsius| !TEMPERATURES.contains(&celsius)) {
+            let says = format!("`--ambient {}` is no temperature of a cell", args.ambient);
+            self.add(
+                "out-of-range",
+                says,
+                Some("state the temperature of the test".to_owned()),
+            );
+        }
         let rated = args.rated.as_deref();
         let rated = rated.and_then(|t| self.value("--rated", t, Unit::Coulomb, "\"225 mAh\""));
         let stated = args.load.as_deref().and_then(|text| {

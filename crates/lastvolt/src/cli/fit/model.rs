@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use lastvolt_core::device::CellModel;
+use lastvolt_core::device::{CellModel, Charging};
 use lastvolt_core::fit::Property;
 use lastvolt_core::model::{Confidence, Device};
 use lastvolt_core::quantity::Unit;
@@ -14,6 +14,7 @@ use super::{Job, gaps, inputs};
 use crate::failure::Failure;
 use crate::text::WIDTH;
 use crate::text::number::{count, figure, listed};
+use crate::text::parts::said;
 use crate::text::table::wrapped;
 use crate::view::{GapView, confidence_word};
 
@@ -26,7 +27,7 @@ const SPREAD_FROM: usize = 3;
 /// The text; it reads back as a cell.
 pub(super) fn text(job: &Job<'_>, open: &[GapView], missed: &str) -> Result<String, Failure> {
     let mut model = job.fitted.model.clone();
-    if SPREAD_FROM <= job.fitted.units.len() {
+    if SPREAD_FROM <= job.fitted.fitted_units.len() {
         model.spread = job.fitted.between;
     }
     let text = remarks(job, missed) + &cell_text(job.name, &head(job, open, &model), &model);
@@ -41,6 +42,44 @@ pub(super) fn text(job: &Job<'_>, open: &[GapView], missed: &str) -> Result<Stri
             "the fitted model does not read back as a cell".to_owned(),
         )),
     }
+}
+
+/// Times that a cell may be larger or smaller than the one it is like.
+const LARGEST_RATIO: f64 = 25.0;
+/// What a model may miss, in volts and as a share, and still be one.
+const MOST_MISSED: (f64, f64) = (0.3, 0.5);
+
+/// Fails where the data cannot be of a cell like the one the fit began from.
+pub(super) fn alike(job: &Job<'_>) -> Result<(), Failure> {
+    let (own, like) = (&job.fitted.model, &job.like);
+    let ratio = own.charge.si() / like.model.charge.si();
+    if !(1.0 / LARGEST_RATIO..=LARGEST_RATIO).contains(&ratio) {
+        let says = format!(
+            "the data are of a cell of {}, {} of {}",
+            said(own.charge.si(), Unit::Coulomb),
+            if ratio > 1.0 {
+                "many times the charge"
+            } else {
+                "a small part of the charge"
+            },
+            like.name
+        );
+        let proposal =
+            "look at the units of current and time, or name a cell of that size".to_owned();
+        return Err(Failure::of_option("charge-doubt", says, Some(proposal)));
+    }
+    let missed = &job.fitted.missed;
+    if missed.volts > MOST_MISSED.0 || missed.share > MOST_MISSED.1 {
+        let says = format!(
+            "no cell like {} fits: what is left is {} and {:.0} % of amounts",
+            like.name,
+            figure(missed.volts, Unit::Volt),
+            missed.share * 100.0
+        );
+        let proposal = "look at units and columns, leave out what is doubtful, or name another cell to begin from".to_owned();
+        return Err(Failure::of_option("no-fit", says, Some(proposal)));
+    }
+    Ok(())
 }
 
 /// Fails where the fit ended at a cell that cannot be.
@@ -66,10 +105,17 @@ pub(super) fn warnings(job: &Job<'_>) -> Vec<String> {
         "limits, shelf life and cautions are those of {like}: they are the maker's to state, put in \
          those of the cell that is bought"
     )];
-    if job.fitted.units.len() < SPREAD_FROM {
+    if job.fitted.fitted_units.len() < SPREAD_FROM {
         out.push(format!(
             "the spread from cell to cell is that of {like}: it takes {SPREAD_FROM} samples to say another"
         ));
+    }
+    if !job.fitted.settled {
+        out.push(
+            "the best descent did not come to rest: the limits of the parameters say too much, and \
+             more `--descents` or more data may give another cell"
+                .to_owned(),
+        );
     }
     let minimums = job.measured.minimums.len();
     if 0 < minimums {
@@ -164,10 +210,16 @@ fn head(job: &Job<'_>, open: &[GapView], model: &CellModel) -> Vec<(&'static str
             quote(&format!("as {like}, the data do not say: {open}")),
         ));
     }
-    // Cautions of a cell that must not be charged are wrong for one that may.
-    let same = job.like.model.charging == model.charging;
-    if same && !job.like.cautions.is_empty() {
-        let cautions: Vec<String> = job.like.cautions.iter().map(|c| quote(c)).collect();
+    let mut cautions = job.like.cautions.clone();
+    if job.like.model.charging != model.charging {
+        // Nothing in a discharge says that a cell may be charged.
+        cautions.push(match model.charging {
+            Charging::Rechargeable => "Whether this cell may be charged is stated by hand: charge it only as its maker says, and not at all where he says nothing.".to_owned(),
+            Charging::Primary => "This cell is stated as one that must not be charged.".to_owned(),
+        });
+    }
+    if !cautions.is_empty() {
+        let cautions: Vec<String> = cautions.iter().map(|c| quote(c)).collect();
         head.push((
             "cautions",
             format!("[\n    {},\n]", cautions.join(",\n    ")),
@@ -176,15 +228,16 @@ fn head(job: &Job<'_>, open: &[GapView], model: &CellModel) -> Vec<(&'static str
     head
 }
 
-/// One measured cell whose main figures the data say is as sure as a data sheet; anything else is
-/// typical of its sort.
+/// A sheet of one cell whose main figures it says is as sure as a data sheet; a log of one sample or
+/// anything else is typical of its sort.
 fn confidence(job: &Job<'_>) -> Confidence {
     let main = |p: &Property| {
         matches!(p, Property::Charge)
             || matches!(p, Property::OpenCircuit(d) | Property::Resistance(d) if (*d - 0.5).abs() < 0.26)
     };
     let mut main = job.fitted.pinned.iter().filter(|p| main(&p.property));
-    if job.fitted.units.len() == 1 && main.all(|p| p.is_told()) {
+    let logs = job.measured.tests.iter().any(|t| inputs::is_log(&t.drive));
+    if job.fitted.fitted_units.len() == 1 && !logs && main.all(|p| p.is_told()) {
         Confidence::DataSheet
     } else {
         Confidence::Typical
