@@ -148,7 +148,6 @@ pub fn fit(request: &FitRequest<'_>, progress: &dyn Progress) -> Result<Fitted, 
 
 fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     let turns = &best.turns;
-    let covariance = covariance(plan, turns);
     let units = plan.models(turns);
     let model = plan.model(turns, None);
     let said: Vec<Vec<Prediction>> = plan
@@ -156,8 +155,12 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
         .iter()
         .map(|t| predict(&units[t.unit], t))
         .collect();
-    let slopes = plan.apart_slopes(turns);
-    let rows = spread::rows(plan, &said, &slopes, &covariance);
+    let (weighed, slopes) = (plan.slopes(turns), plan.apart_slopes(turns));
+    let knobs = turns.len();
+    let first = covariance(&weighed, knobs, 1.0);
+    let scatter = spread::scatter(&spread::rows(plan, &said, &slopes, &first, 1.0), plan.tests);
+    let covariance = covariance(&weighed, knobs, scatter);
+    let rows = spread::rows(plan, &said, &slopes, &covariance, scatter);
     let missed = spread::missed(&rows, plan.tests);
     Fitted {
         comparisons: comparisons(plan, &said, &rows, &missed),

@@ -75,7 +75,7 @@ impl Plan<'_> {
     }
 
     /// Slopes of the residuals, column by column.
-    fn slopes(&self, turns: &[f64]) -> DMatrix<f64> {
+    pub(super) fn slopes(&self, turns: &[f64]) -> DMatrix<f64> {
         let here = self.residuals(turns);
         let columns: Vec<Vec<f64>> = self
             .knobs
@@ -240,13 +240,16 @@ pub(super) fn descend(plan: &Plan<'_>, start: &[f64], progress: &dyn Progress) -
     }
 }
 
-/// Covariance of the turns where a descent ended: the inverse of J^T J.
-pub(super) fn covariance(plan: &Plan<'_>, turns: &[f64]) -> DMatrix<f64> {
-    let slopes = plan.slopes(turns);
-    let normal = slopes.tr_mul(&slopes);
-    let n = normal.nrows();
-    // The rows of the expectations make it positive definite.
+/// Covariance of the turns where a descent ended: the inverse of `J^T J / scatter + 1`, with the slopes
+/// of the readings in `J` and 1 for what is expected.
+///
+/// `scatter` is the variance of the readings over what was taken for it. What is expected of a
+/// chemistry is not scaled by it.
+pub(super) fn covariance(slopes: &DMatrix<f64>, knobs: usize, scatter: f64) -> DMatrix<f64> {
+    let readings = slopes.rows(0, slopes.nrows() - knobs);
+    let normal = readings.tr_mul(&readings) / scatter + DMatrix::identity(knobs, knobs);
+    // The expectations make it positive definite.
     normal
         .cholesky()
-        .map_or_else(|| DMatrix::identity(n, n), |c| c.inverse())
+        .map_or_else(|| DMatrix::identity(knobs, knobs), |c| c.inverse())
 }

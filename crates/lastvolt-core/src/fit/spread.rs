@@ -72,6 +72,7 @@ pub(super) struct Row {
     kind: Kind,
     fitted: bool,
     apart: f64,
+    sigma: f64,
     /// Variance of the prediction by the parameters.
     pub(super) variance: f64,
     /// Share of its own reading in its prediction.
@@ -84,6 +85,7 @@ pub(super) fn rows(
     said: &[Vec<Prediction>],
     slopes: &DMatrix<f64>,
     covariance: &DMatrix<f64>,
+    scatter: f64,
 ) -> Vec<Row> {
     let mut rows = Vec::new();
     for (t, test) in plan.tests.iter().enumerate() {
@@ -99,8 +101,9 @@ pub(super) fn rows(
                 kind,
                 fitted,
                 apart: said.apart,
+                sigma: said.sigma,
                 variance,
-                leverage: (variance / (said.sigma * said.sigma)).min(0.95),
+                leverage: (variance / (scatter * said.sigma * said.sigma)).min(0.95),
             });
         }
     }
@@ -126,10 +129,26 @@ pub(super) fn missed(rows: &[Row], tests: &[Test]) -> Missed {
 /// beyond what the parameters took up: the residual variance of regression, with a curve counted as
 /// one test.
 fn of_kind(rows: &[Row], kind: Kind, tests: &[Test]) -> (f64, f64) {
+    let (squares, spare) = residual(rows, tests, |row| (row.kind == kind).then_some(row.apart));
+    let spare = spare + EXPECTED_COUNTS_AS;
+    let expected = kind.expected();
+    let variance = (squares + EXPECTED_COUNTS_AS * expected * expected) / spare;
+    (variance.sqrt(), spare)
+}
+
+/// Variance of the readings over what was taken for it: 1 is expected, as if four tests had said so.
+pub(super) fn scatter(rows: &[Row], tests: &[Test]) -> f64 {
+    let (squares, spare) = residual(rows, tests, |row| Some(row.apart / row.sigma));
+    (squares + EXPECTED_COUNTS_AS) / (spare + EXPECTED_COUNTS_AS)
+}
+
+/// Sum over tests of their mean squares, and the number of tests less their mean leverages.
+fn residual(rows: &[Row], tests: &[Test], of: impl Fn(&Row) -> Option<f64>) -> (f64, f64) {
     let mut per_test = vec![(0.0, 0.0, 0.0); tests.len()];
-    for row in rows.iter().filter(|r| r.fitted && r.kind == kind) {
+    for row in rows.iter().filter(|r| r.fitted) {
+        let Some(apart) = of(row) else { continue };
         let sums = &mut per_test[row.test];
-        sums.0 += row.apart * row.apart;
+        sums.0 += apart * apart;
         sums.1 += row.leverage;
         sums.2 += 1.0;
     }
@@ -146,10 +165,7 @@ fn of_kind(rows: &[Row], kind: Kind, tests: &[Test]) -> (f64, f64) {
     let count: f64 = weighed().map(|(_, w)| w).sum();
     let squares: f64 = weighed().map(|(s, w)| w * s.0 / s.2).sum();
     let taken: f64 = weighed().map(|(s, w)| w * s.1 / s.2).sum();
-    let spare = (count - taken).max(0.0) + EXPECTED_COUNTS_AS;
-    let expected = kind.expected();
-    let variance = (squares + EXPECTED_COUNTS_AS * expected * expected) / spare;
-    (variance.sqrt(), spare)
+    (squares, (count - taken).max(0.0))
 }
 
 impl Missed {
