@@ -181,7 +181,7 @@ fn minimums(cells: &[Cell]) -> String {
             };
             let said = predict(&cell.fitted.model, &minimum.test);
             let said = said.first().map_or(0.0, |s| s.value);
-            let least = measured(reading.value);
+            let least = reading.value.figure();
             let _ = writeln!(
                 text,
                 "| {} | {} | {} | {}{} | {} |",
@@ -383,24 +383,6 @@ fn test_name(cell: &Cell, test: usize, maker: &str) -> String {
     let name = cell.tests[test].name.as_str();
     let name = name.strip_prefix(maker).unwrap_or(name);
     name.trim().trim_start_matches(',').trim().replace('|', "/")
-}
-
-fn measured(value: Value) -> f64 {
-    match value {
-        Value::Service {
-            amount: Amount::Time(t),
-            ..
-        } => t.as_secs(),
-        Value::Service {
-            amount: Amount::Charge(q),
-            ..
-        } => q.as_coulombs(),
-        Value::Service {
-            amount: Amount::Count(n),
-            ..
-        } => n,
-        _ => 0.0,
-    }
 }
 
 /// An amount in the unit that people read.

@@ -222,7 +222,8 @@ impl Recipe {
 impl Cell {
     /// What is stated and was turned by the fit all the same, since tests of aged cells say it.
     pub(crate) fn turned(&self) -> &'static [&'static str] {
-        if self.tests.iter().any(|t| t.age.as_secs() > 0.0) {
+        let aged = |t: &Test| t.age.as_secs() > 0.0 && t.is_fitted();
+        if self.tests.iter().any(aged) {
             &["self_discharge", "ageing"]
         } else {
             &[]

@@ -108,11 +108,7 @@ pub enum NoFit {
 /// # Errors
 /// Nothing to fit to, too many branches, or a caller that asked to stop.
 pub fn fit(request: &FitRequest<'_>, progress: &dyn Progress) -> Result<Fitted, NoFit> {
-    let fitted = |t: &Test| match &t.drive {
-        Drive::Log(_) => true,
-        Drive::Duty(_) | Drive::Rest => t.readings.iter().any(|r| r.fitted),
-    };
-    if !request.tests.iter().any(fitted) {
+    if !request.tests.iter().any(Test::is_fitted) {
         return Err(NoFit::NothingRead);
     }
     if request.start.polarisation.len() > bed::MOST_BRANCHES {
@@ -176,7 +172,7 @@ fn report(plan: &Plan<'_>, best: &Landed, costs: Vec<f64>) -> Fitted {
     }
 }
 
-/// How far
+/// How far the units that were fitted lie apart.
 fn between(model: &CellModel, units: &[CellModel], fitted: &[usize]) -> CellSpread {
     if fitted.len() < 2 {
         return model.spread;
@@ -229,7 +225,7 @@ fn comparisons(
             out.push(Comparison {
                 test: t,
                 reading: k,
-                measured: predict::measured(reading.value),
+                measured: reading.value.figure(),
                 said: said.value,
                 limits,
                 fitted: reading.fitted,

@@ -108,7 +108,7 @@ fn until(test: &Test) -> Until {
 }
 
 fn read(bed: &Bed<'_>, marks: &[Mark], shelf: f64, reading: &Reading) -> Prediction {
-    let read = measured(reading.value);
+    let read = reading.value.figure();
     match reading.value {
         Value::Service { end, amount } => {
             let axis = match amount {
@@ -251,22 +251,6 @@ fn nearest(a: (f64, f64), b: (f64, f64)) -> f64 {
         0.0
     };
     math::hypot(a.0 + t * dx, a.1 + t * dy)
-}
-
-/// The figure that was read, in the unit of its prediction.
-#[must_use]
-pub(super) fn measured(value: Value) -> f64 {
-    match value {
-        Value::Service { amount, .. } => match amount {
-            Amount::Time(time) => time.as_secs(),
-            Amount::Charge(charge) => charge.as_coulombs(),
-            Amount::Count(count) => count,
-        },
-        Value::Volts { volts, .. } | Value::Rest { volts, .. } | Value::Pulse { volts, .. } => {
-            volts.as_volts()
-        }
-        Value::Resistance { resistance, .. } => resistance.as_ohms(),
-    }
 }
 
 /// Whether a figure is judged by its ratio to the measured one, and not by their difference.

@@ -1,6 +1,6 @@
 //! Where a fit starts: a cell of another size scaled to the data, and descents from several places.
 
-use super::predict::{measured, predict};
+use super::predict::predict;
 use super::{Drive, Test, Value};
 use crate::device::CellModel;
 use crate::numerics::math;
@@ -67,7 +67,7 @@ fn service_off(cell: &CellModel, test: &Test) -> Vec<f64> {
     pairs
         .filter(|(r, _)| r.fitted && matches!(r.value, Value::Service { .. }))
         .map(|(reading, said)| {
-            let read = measured(reading.value);
+            let read = reading.value.figure();
             math::ln(read / said.value.max(read * 1e-3))
         })
         .collect()
@@ -84,9 +84,7 @@ pub(super) fn told_apart(tests: &[Test], units: usize) -> usize {
 
 /// Units of which there is a reading that is fitted, in order.
 pub(super) fn fitted_units(tests: &[Test]) -> Vec<usize> {
-    let fitted = tests
-        .iter()
-        .filter(|t| matches!(t.drive, Drive::Log(_)) || t.readings.iter().any(|r| r.fitted));
+    let fitted = tests.iter().filter(|t| t.is_fitted());
     let mut units: Vec<usize> = fitted.map(|t| t.unit).collect();
     units.sort_unstable();
     units.dedup();
@@ -98,19 +96,14 @@ pub(super) fn fitted_units(tests: &[Test]) -> Vec<usize> {
 /// A discharge that takes years is no such test: what heat and a current of microamperes do to it is
 /// not one rate.
 pub(super) fn shows_shelf(tests: &[Test]) -> bool {
-    tests.iter().any(|t| t.age.as_secs() > 0.0)
+    let aged = |t: &Test| t.age.as_secs() > 0.0 && t.is_fitted();
+    tests.iter().any(aged)
 }
 
 /// The largest charge that a log took out.
 fn given_by_logs(tests: &[Test]) -> Option<f64> {
-    let given = tests.iter().filter_map(|test| match &test.drive {
-        Drive::Log(log) => Some(
-            log.windows(2)
-                .map(|p| p[0].amps.as_amps() * (p[1].time.as_secs() - p[0].time.as_secs()))
-                .sum::<f64>(),
-        ),
-        Drive::Duty(_) | Drive::Rest => None,
-    });
+    let given = tests.iter().filter_map(|t| t.drive.logged_charge());
+    let given = given.map(|charge| charge.as_coulombs());
     given.max_by(f64::total_cmp).filter(|q| *q > 0.0)
 }
 

@@ -168,3 +168,41 @@ pub enum At {
     /// At this depth of discharge: share of all charge of the cell.
     Depth(f64),
 }
+
+impl Value {
+    /// The figure that was read, in SI units: seconds, coulombs, a count, volts or ohms.
+    #[must_use]
+    pub fn figure(self) -> f64 {
+        match self {
+            Self::Service { amount, .. } => match amount {
+                Amount::Time(time) => time.as_secs(),
+                Amount::Charge(charge) => charge.as_coulombs(),
+                Amount::Count(count) => count,
+            },
+            Self::Volts { volts, .. } | Self::Rest { volts, .. } | Self::Pulse { volts, .. } => {
+                volts.as_volts()
+            }
+            Self::Resistance { resistance, .. } => resistance.as_ohms(),
+        }
+    }
+}
+
+impl Drive {
+    /// The charge that a log took out; none for what is not a log.
+    #[must_use]
+    pub fn logged_charge(&self) -> Option<Charge> {
+        let Self::Log(log) = self else { return None };
+        let pairs = log.windows(2);
+        let given =
+            pairs.map(|p| p[0].amps.as_amps() * (p[1].time.as_secs() - p[0].time.as_secs()));
+        Some(Charge::from_coulombs(given.sum()))
+    }
+}
+
+impl Test {
+    /// Whether a fit looks at anything of it.
+    #[must_use]
+    pub fn is_fitted(&self) -> bool {
+        matches!(self.drive, Drive::Log(_)) || self.readings.iter().any(|r| r.fitted)
+    }
+}

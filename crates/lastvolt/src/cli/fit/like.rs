@@ -117,10 +117,9 @@ impl Seen {
             for point in points {
                 raise(&mut self.highest_volts, point.volts.as_volts());
             }
-            let given = points
-                .windows(2)
-                .map(|p| p[0].amps.as_amps() * (p[1].time.as_secs() - p[0].time.as_secs()));
-            raise(&mut self.coulombs, given.sum());
+        }
+        if let Some(charge) = test.drive.logged_charge() {
+            raise(&mut self.coulombs, charge.as_coulombs());
         }
         for reading in &test.readings {
             match reading.value {
