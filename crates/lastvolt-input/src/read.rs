@@ -132,6 +132,7 @@ fn lower(reader: Reader<'_>, trees: &[Table], notes: &mut SpanNotes) -> Option<F
         loads,
         profiles: profiles?,
         boards,
+        accepts: Vec::new(),
     })
 }
 

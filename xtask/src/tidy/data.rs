@@ -135,7 +135,7 @@ mod tests {
     fn a_broken_link_is_found() {
         let check = |text: &str| {
             broken_links(&Tree::of(&[
-                ("docs/guide/rules.md", text),
+                ("docs/guide/files.md", text),
                 ("README.md", ""),
             ]))
         };
@@ -143,7 +143,7 @@ mod tests {
         assert_eq!(check("[a](https://example.org) [b](#here)").len(), 0);
         assert_eq!(
             check("\n[a](README.md)"),
-            ["docs/guide/rules.md:2: there is no `README.md`"]
+            ["docs/guide/files.md:2: there is no `README.md`"]
         );
     }
 }

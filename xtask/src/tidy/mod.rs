@@ -21,7 +21,7 @@ pub(crate) fn complaints(tree: &Tree) -> Vec<String> {
         sources::too_long,
         layers::imports_against_the_order,
         code_map::disagreements,
-        rules::without_a_section,
+        rules::without_a_page,
         data::models_without_source,
         data::unchecked_commands,
         data::broken_links,

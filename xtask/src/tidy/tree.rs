@@ -100,9 +100,9 @@ mod tests {
 
     #[test]
     fn folders_count_as_present() {
-        let tree = Tree::of(&[("docs/guide/rules.md", "")]);
+        let tree = Tree::of(&[("docs/guide/files.md", "")]);
         assert!(tree.has("docs/guide"));
-        assert!(tree.has("docs/guide/rules.md"));
+        assert!(tree.has("docs/guide/files.md"));
         assert!(!tree.has("docs/gui"));
     }
 }

@@ -18,6 +18,21 @@ pub struct Family {
     pub profiles: Vec<Profile>,
     /// The boards in file order.
     pub boards: Vec<Board>,
+    /// Findings that the files accept.
+    pub accepts: Vec<Accept>,
+}
+
+/// Findings that are known and meant to be so.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Accept {
+    /// The rule that says them.
+    pub rule: String,
+    /// The board whose file accepts them; none for the family's own file, which is about all boards.
+    pub board: Option<String>,
+    /// The parts they may be about; empty for any.
+    pub parts: Vec<String>,
+    /// Why they are fine.
+    pub because: String,
 }
 
 /// What the boards must reach.

@@ -10,6 +10,8 @@ mod profile;
 
 pub use board::{Board, Confidence, Device, Kind, Origin, Part, Pin};
 pub use change::{Change, Corner, ModelError, PropertyId};
-pub use family::{Ambient, Connector, Family, MONTH_NAMES, Months, RailPromise, Requirement};
+pub use family::{
+    Accept, Ambient, Connector, Family, MONTH_NAMES, Months, RailPromise, Requirement,
+};
 pub use load::{BootStep, Drive, Law, Level, Load, LoadState, Reset, WorkingRange};
 pub use profile::{Profile, Step, Task, Window};

@@ -11,9 +11,7 @@ use crate::circuit::{
     CellDrive, Circuit, Matrix, MatrixCase, NoPoint, Point, Situation, Stress, matrix, stresses,
 };
 use crate::device::{Cell, Setpoint};
-use crate::model::{
-    Board, Confidence, Device, Family, Kind, Law, Load, Part, Profile, WorkingRange,
-};
+use crate::model::{Board, Device, Family, Kind, Law, Load, Part, Profile, WorkingRange};
 use crate::progress::{Progress, Silent};
 use crate::quantity::{DAY_SECS, Temperature};
 use crate::review::anatomy::dividers;
@@ -392,30 +390,12 @@ impl<'a> Evidence<'a> {
     /// A finding about parts of this board, still without words and figures.
     #[must_use]
     pub fn finding(&self, rule: RuleId, severity: Severity, parts: &[&str]) -> Finding {
-        Finding {
-            rule,
-            severity,
-            aspect: "",
-            board: self.board.name.clone(),
-            parts: parts.iter().map(|p| (*p).to_owned()).collect(),
-            at: None,
-            nets: Vec::new(),
-            situation: None,
-            situations: 1,
-            measured: None,
-            limit: None,
-            says: String::new(),
-            remedy: String::new(),
-            basis: "common practice".to_owned(),
-            confidence: self.confidence(parts),
-        }
-    }
-
-    /// The least sure of the models of parts.
-    fn confidence(&self, parts: &[&str]) -> Confidence {
         let known = parts.iter().filter_map(|name| self.board.part(name));
         let least = known.map(|part| part.origin.confidence).min();
-        least.unwrap_or(Confidence::DataSheet)
+        Finding {
+            parts: parts.iter().map(|p| (*p).to_owned()).collect(),
+            ..Finding::about(rule, severity, &self.board.name, least)
+        }
     }
 
     /// Names of nets of this board by place.

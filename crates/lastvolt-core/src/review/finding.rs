@@ -80,9 +80,39 @@ pub struct Finding {
     pub basis: String,
     /// How sure the figures behind it are.
     pub confidence: Confidence,
+    /// Why the files accept it, where they do.
+    pub accepted: Option<String>,
 }
 
 impl Finding {
+    /// A finding about a board, still without parts, words and figures.
+    #[must_use]
+    pub fn about(
+        rule: RuleId,
+        severity: Severity,
+        board: &str,
+        confidence: Option<Confidence>,
+    ) -> Self {
+        Self {
+            rule,
+            severity,
+            aspect: "",
+            board: board.to_owned(),
+            parts: Vec::new(),
+            at: None,
+            nets: Vec::new(),
+            situation: None,
+            situations: 1,
+            measured: None,
+            limit: None,
+            says: String::new(),
+            remedy: String::new(),
+            basis: "common practice".to_owned(),
+            confidence: confidence.unwrap_or(Confidence::DataSheet),
+            accepted: None,
+        }
+    }
+
     /// A name that stays the same over unrelated edits: rule, board, parts, pin and aspect, and nothing
     /// of figures, wording or place in the text.
     #[must_use]

@@ -1,14 +1,20 @@
 //! The review: rules over solved situations and lives, each saying one thing with its figures.
 
+mod accept;
 pub mod anatomy;
 mod budget;
 mod evidence;
 mod finding;
 pub mod rules;
 mod run;
+mod stack;
+mod whole;
 pub mod words;
 
+pub use accept::idle_accepts;
 pub use budget::{Budget, BudgetColumn, BudgetRow, Power};
 pub use evidence::{Evidence, HighPoint, Sensitivity, Shortfall};
 pub use finding::{Figure, Finding, RuleId, Severity};
 pub use run::{BoardReview, ProfileLife, Review, check, review};
+pub use stack::Stack;
+pub use whole::Whole;

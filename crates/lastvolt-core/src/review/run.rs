@@ -5,7 +5,7 @@ use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
 use crate::progress::{Piece, Progress};
 use crate::review::rules::RULES;
-use crate::review::{Budget, Evidence, Finding};
+use crate::review::{Budget, Evidence, Finding, Stack, Whole, accept};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
 /// Everything a report shows about a family.
@@ -77,7 +77,8 @@ pub fn review(
         });
         piece.at(1.0);
     }
-    sort(family, &mut findings);
+    findings.extend(look_further(family, judged, progress)?);
+    finish(family, &mut findings);
     Ok(Review { findings, boards })
 }
 
@@ -99,13 +100,39 @@ pub fn check(
         findings.extend(look(&evidence));
         piece.at(1.0);
     }
-    sort(family, &mut findings);
+    findings.extend(look_further(family, judged, progress)?);
+    finish(family, &mut findings);
     Ok(findings)
 }
 
 /// What all rules say about one board.
 fn look(evidence: &Evidence) -> Vec<Finding> {
     RULES.iter().flat_map(|rule| rule.look(evidence)).collect()
+}
+
+/// What all rules say about every pair of boards and about the family.
+fn look_further(
+    family: &Family,
+    profile: Option<&Profile>,
+    progress: &dyn Progress,
+) -> Result<Vec<Finding>, NoPoint> {
+    let mut findings = Vec::new();
+    for (at, first) in family.boards.iter().enumerate() {
+        for second in &family.boards[at + 1..] {
+            let names = [first.name.clone(), second.name.clone()];
+            let stack = Stack::new(family, &names, profile, progress)?;
+            findings.extend(RULES.iter().flat_map(|rule| rule.look_at_stack(&stack)));
+        }
+    }
+    let whole = Whole { family };
+    findings.extend(RULES.iter().flat_map(|rule| rule.look_at_family(&whole)));
+    Ok(findings)
+}
+
+/// Puts findings in order and marks those that the files accept.
+fn finish(family: &Family, findings: &mut Vec<Finding>) {
+    sort(family, findings);
+    accept::mark(family, findings);
 }
 
 fn judged_profile<'f>(

@@ -76,6 +76,7 @@ impl<'a> Prepared<'a> {
             loads: whole.loads.clone(),
             profiles: whole.profiles.clone(),
             boards: vec![board],
+            accepts: Vec::new(),
         })
     }
 }

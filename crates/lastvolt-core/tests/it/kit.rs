@@ -264,6 +264,7 @@ pub(crate) fn family(boards: Vec<Board>, loads: Vec<Load>) -> Family {
         loads,
         profiles: Vec::new(),
         boards,
+        accepts: Vec::new(),
     }
 }
 

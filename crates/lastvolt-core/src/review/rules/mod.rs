@@ -16,14 +16,25 @@ mod pull_resistor;
 mod reversed_cell;
 mod will_not_restart;
 
-use crate::review::{Evidence, Finding, RuleId};
+use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
 
-/// One thing that a review looks for.
+/// One thing that a review looks for: about boards on their own, about boards plugged together, about
+/// the family as a whole. Most rules do one of these.
 pub trait Rule: Sync {
     /// Its name.
     fn id(&self) -> RuleId;
     /// What it has to say about a board.
-    fn look(&self, e: &Evidence) -> Vec<Finding>;
+    fn look(&self, _e: &Evidence) -> Vec<Finding> {
+        Vec::new()
+    }
+    /// What it has to say about boards that are plugged together.
+    fn look_at_stack(&self, _s: &Stack) -> Vec<Finding> {
+        Vec::new()
+    }
+    /// What it has to say about the family.
+    fn look_at_family(&self, _w: &Whole) -> Vec<Finding> {
+        Vec::new()
+    }
 }
 
 /// Every rule.
