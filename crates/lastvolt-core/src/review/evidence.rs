@@ -1,6 +1,7 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+pub(crate) mod cells;
 mod win;
 
 use std::cell::{OnceCell, RefCell};

@@ -4,9 +4,14 @@ mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
 mod cautions;
+mod cell_rate;
+mod deep_discharge;
 mod floating_control;
+mod hiccup;
 mod idle_thief;
 mod life_short;
+mod low_battery_blind;
+mod no_reset_after_off;
 mod off_leak;
 mod open_pin;
 mod output_error;
@@ -14,6 +19,8 @@ mod over_voltage;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
+mod shelf_limit;
+mod weak_cell;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -53,5 +60,12 @@ pub const RULES: &[&dyn Rule] = &[
     &capacitor_rating::CapacitorRating,
     &open_pin::OpenPin,
     &life_short::LifeShort,
+    &cell_rate::CellRate,
+    &shelf_limit::ShelfLimit,
+    &deep_discharge::DeepDischarge,
+    &weak_cell::WeakCell,
+    &low_battery_blind::LowBatteryBlind,
+    &hiccup::Hiccup,
+    &no_reset_after_off::NoResetAfterOff,
     &cautions::Cautions,
 ];
