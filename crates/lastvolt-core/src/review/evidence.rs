@@ -1,7 +1,10 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+mod heat;
 mod win;
+
+pub(crate) use heat::Warm;
 
 use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;

@@ -6,14 +6,18 @@ mod capacitor_rating;
 mod cautions;
 mod floating_control;
 mod idle_thief;
+mod indicator;
 mod life_short;
 mod off_leak;
 mod open_pin;
 mod output_error;
 mod over_voltage;
+mod parts_spread;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
+mod temperature_range;
+mod thermal;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -53,5 +57,9 @@ pub const RULES: &[&dyn Rule] = &[
     &capacitor_rating::CapacitorRating,
     &open_pin::OpenPin,
     &life_short::LifeShort,
+    &indicator::Indicator,
+    &thermal::Thermal,
+    &temperature_range::TemperatureRange,
+    &parts_spread::PartsSpread,
     &cautions::Cautions,
 ];
