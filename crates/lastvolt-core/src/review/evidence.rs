@@ -2,7 +2,10 @@
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
 pub(crate) mod cells;
+mod heat;
 mod win;
+
+pub(crate) use heat::Warm;
 
 use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;

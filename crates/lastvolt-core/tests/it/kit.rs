@@ -6,8 +6,8 @@ use lastvolt_core::device::{
     Regulator, Resistor, Reversal, Setpoint, Supply, Switch, Topology, WhenOff,
 };
 use lastvolt_core::model::{
-    Ambient, Board, Confidence, Connector, Device, Family, Kind, Law, Load, LoadState, Origin,
-    Part, Pin, Requirement, WorkingRange,
+    Ambient, Board, Confidence, Connector, Device, Family, Heat, Kind, Law, Load, LoadState,
+    Origin, Part, Pin, Requirement, WorkingRange,
 };
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{
@@ -227,6 +227,7 @@ pub(crate) fn board(name: &str, parts: Parts<'_>) -> Board {
             kind,
             pins,
             device,
+            heat: Heat::default(),
             origin,
         });
     }

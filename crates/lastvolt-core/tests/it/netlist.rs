@@ -7,7 +7,9 @@ use lastvolt_core::device::{
     Action, Capacitor, CellModel, Channel, Diode, Fet, Led, Loss, Position, Regulator, Supply,
     Switch, Topology,
 };
-use lastvolt_core::model::{Board, Confidence, Device, Family, Kind, Law, Load, Origin, Part, Pin};
+use lastvolt_core::model::{
+    Board, Confidence, Device, Family, Heat, Kind, Law, Load, Origin, Part, Pin,
+};
 use lastvolt_core::quantity::{Capacitance, Current, Fraction, Power, Resistance, Spread, Voltage};
 
 use crate::kit;
@@ -64,6 +66,7 @@ impl Netlist {
             kind,
             pins,
             device,
+            heat: Heat::default(),
             origin: Origin {
                 model: None,
                 source: None,

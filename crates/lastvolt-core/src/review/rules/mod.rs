@@ -9,6 +9,7 @@ mod deep_discharge;
 mod floating_control;
 mod hiccup;
 mod idle_thief;
+mod indicator;
 mod life_short;
 mod low_battery_blind;
 mod no_reset_after_off;
@@ -16,11 +17,14 @@ mod off_leak;
 mod open_pin;
 mod output_error;
 mod over_voltage;
+mod parts_spread;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
 mod shelf_limit;
 mod weak_cell;
+mod temperature_range;
+mod thermal;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -67,5 +71,9 @@ pub const RULES: &[&dyn Rule] = &[
     &low_battery_blind::LowBatteryBlind,
     &hiccup::Hiccup,
     &no_reset_after_off::NoResetAfterOff,
+    &indicator::Indicator,
+    &thermal::Thermal,
+    &temperature_range::TemperatureRange,
+    &parts_spread::PartsSpread,
     &cautions::Cautions,
 ];

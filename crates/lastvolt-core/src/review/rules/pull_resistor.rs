@@ -15,7 +15,7 @@
 
 use crate::circuit::{CellDrive, Circuit, Point, Situation};
 use crate::device::Supply;
-use crate::model::{Change, Confidence, Device, Family, Kind, Origin, Part, Pin, PropertyId};
+use crate::model::{Change, Confidence, Device, Family, Heat, Kind, Origin, Part, Pin, PropertyId};
 use crate::numerics::eseries::Series;
 use crate::quantity::{Current, Resistance, Spread, Unit, Voltage};
 use crate::review::anatomy::{ControlPin, Pull, Role, control_pins, pulls};
@@ -279,6 +279,7 @@ fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
             limit: Some(Spread::exactly(Current::from_amps(amps.abs()))),
             sinks: false,
         }),
+        heat: Heat::default(),
         origin: Origin {
             model: None,
             source: None,
