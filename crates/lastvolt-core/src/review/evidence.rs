@@ -1,7 +1,9 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+pub(crate) mod power;
 mod win;
+mod without;
 
 use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;

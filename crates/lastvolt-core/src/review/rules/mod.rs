@@ -4,7 +4,11 @@ mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
 mod cautions;
+mod converter_limit;
+mod converter_not_needed;
+mod deliver_short;
 mod floating_control;
+mod hot_plug;
 mod idle_thief;
 mod life_short;
 mod off_leak;
@@ -14,6 +18,8 @@ mod over_voltage;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
+mod ripple;
+mod usb_limits;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -53,5 +59,11 @@ pub const RULES: &[&dyn Rule] = &[
     &capacitor_rating::CapacitorRating,
     &open_pin::OpenPin,
     &life_short::LifeShort,
+    &converter_not_needed::ConverterNotNeeded,
+    &converter_limit::ConverterLimit,
+    &deliver_short::DeliverShort,
+    &ripple::Ripple,
+    &hot_plug::HotPlug,
+    &usb_limits::UsbLimits,
     &cautions::Cautions,
 ];
