@@ -3,7 +3,9 @@
 
 pub(crate) mod cells;
 mod heat;
+pub(crate) mod power;
 mod win;
+mod without;
 
 pub(crate) use heat::Warm;
 

@@ -103,6 +103,8 @@ pub(crate) fn supply(volts: f64, ohms: f64, limit_amps: f64) -> Device {
         resistance: exactly::<Resistance>(ohms),
         limit: Some(exactly::<Current>(limit_amps)),
         sinks: false,
+        port: None,
+        cable: None,
     })
 }
 
@@ -182,6 +184,7 @@ pub(crate) fn load_on(plus: &str, states: Vec<(&str, Law)>) -> Load {
             to: Voltage::from_volts(3.6),
         }),
         survives: None,
+        ripple: None,
         reset: None,
         states: states
             .into_iter()

@@ -129,6 +129,8 @@ impl Netlist {
             resistance: ohms(resistance),
             limit: None,
             sinks: false,
+            port: None,
+            cable: None,
         };
         let pins = [("plus", plus), ("minus", "GND")];
         self.part(name, Kind::Supply, Device::Supply(device), &pins)

@@ -8,6 +8,11 @@ mod cell_rate;
 mod deep_discharge;
 mod floating_control;
 mod hiccup;
+mod converter_limit;
+mod converter_not_needed;
+mod deliver_short;
+mod floating_control;
+mod hot_plug;
 mod idle_thief;
 mod indicator;
 mod life_short;
@@ -25,6 +30,8 @@ mod shelf_limit;
 mod weak_cell;
 mod temperature_range;
 mod thermal;
+mod ripple;
+mod usb_limits;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -75,5 +82,11 @@ pub const RULES: &[&dyn Rule] = &[
     &thermal::Thermal,
     &temperature_range::TemperatureRange,
     &parts_spread::PartsSpread,
+    &converter_not_needed::ConverterNotNeeded,
+    &converter_limit::ConverterLimit,
+    &deliver_short::DeliverShort,
+    &ripple::Ripple,
+    &hot_plug::HotPlug,
+    &usb_limits::UsbLimits,
     &cautions::Cautions,
 ];

@@ -278,6 +278,8 @@ fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
             resistance: Spread::exactly(Resistance::from_ohms(0.0)),
             limit: Some(Spread::exactly(Current::from_amps(amps.abs()))),
             sinks: false,
+            port: None,
+            cable: None,
         }),
         heat: Heat::default(),
         origin: Origin {

@@ -95,6 +95,8 @@ pub(super) fn with_rail_supply(e: &Evidence) -> Option<(Family, f64)> {
             resistance: Spread::exactly(Resistance::from_ohms(0.0)),
             limit: None,
             sinks: true,
+            port: None,
+            cable: None,
         }),
         heat: Heat::default(),
         origin: Origin {
