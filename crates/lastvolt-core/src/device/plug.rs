@@ -211,6 +211,9 @@ mod tests {
         let damped = plug(0.05, &[(4e-6, 2e-3), (47e-6, 0.5)]).peak_volts();
         let ceramic = plug(0.05, &[(4e-6, 2e-3), (4e-6, 2e-3)]).peak_volts();
         assert!(damped < 0.75 * alone, "{damped} {alone}");
-        assert!(ceramic > 0.9 * alone && ceramic < alone, "{ceramic} {alone}");
+        assert!(
+            ceramic > 0.9 * alone && ceramic < alone,
+            "{ceramic} {alone}"
+        );
     }
 }

@@ -175,6 +175,7 @@ fn with_promised(family: &Family) -> Option<Family> {
             minus: family.connector.ground_net().to_owned(),
             working: None,
             survives: None,
+            ripple: None,
             reset: None,
             states: vec![LoadState {
                 name: "drawn".to_owned(),

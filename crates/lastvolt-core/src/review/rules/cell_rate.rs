@@ -124,10 +124,19 @@ fn steady(e: &Evidence, part: &Part, cell: &Cell) -> Option<Worst> {
     let limit = cell.model.limits.continuous?.as_amps();
     let base = e.usual().states;
     let mut all = situations(e, &base);
-    let steps = e.profile.iter().flat_map(|p| &p.tasks).flat_map(|t| &t.steps);
+    let steps = e
+        .profile
+        .iter()
+        .flat_map(|p| &p.tasks)
+        .flat_map(|t| &t.steps);
     for step in steps.filter(|s| PULSE_SECS <= secs(s.span_ns)) {
         let mut states = base.clone();
-        states.extend(step.set.iter().filter(|(l, _)| base.contains_key(l)).cloned());
+        states.extend(
+            step.set
+                .iter()
+                .filter(|(l, _)| base.contains_key(l))
+                .cloned(),
+        );
         all.extend(situations(e, &states));
     }
     all.extend(e.forward().map(|(case, _)| case.situation.clone()));

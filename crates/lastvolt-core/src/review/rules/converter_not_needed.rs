@@ -74,7 +74,10 @@ fn served<'e>(e: &Evidence<'e>, at: &Working, depth: f64) -> Option<Served<'e>> 
         return None;
     }
     let bridged = e.without(at.part)?;
-    let needing = all.iter().copied().filter(|l| !works(e, &bridged, l, depth));
+    let needing = all
+        .iter()
+        .copied()
+        .filter(|l| !works(e, &bridged, l, depth));
     Some(Served {
         needing: needing.collect(),
         all,
@@ -197,7 +200,11 @@ fn moved(e: &Evidence, rule: RuleId, at: &Working, served: &Served, one: &Load) 
             words::span(then.life_secs?),
             words::span(e.settled_now()?)
         ),
-        remedy: format!("feed {} from net {input}, before {}", words::join(&others), at.part.name),
+        remedy: format!(
+            "feed {} from net {input}, before {}",
+            words::join(&others),
+            at.part.name
+        ),
         ..finding(e, rule, at, won)
     })
 }

@@ -83,7 +83,11 @@ fn deep(e: &Evidence, part: &Part, cell: &Cell) -> Option<Deep> {
         let before = deep.and_then(|d| d.serves_volts);
         deep = Some(Deep {
             end_volts,
-            serves_volts: if serves { Some(take.cell_volts) } else { before },
+            serves_volts: if serves {
+                Some(take.cell_volts)
+            } else {
+                before
+            },
             takes_volts: take.cell_volts,
             takes_amps: take.amps,
         });
@@ -100,12 +104,7 @@ fn severity(cell: &Cell, deep: Deep) -> Severity {
     }
 }
 
-fn finding(
-    e: &Evidence,
-    rule: RuleId,
-    (part, cell): (&Part, &Cell),
-    deep: Deep,
-) -> Finding {
+fn finding(e: &Evidence, rule: RuleId, (part, cell): (&Part, &Cell), deep: Deep) -> Finding {
     let name = &part.name;
     let rechargeable = cell.model.charging == Charging::Rechargeable;
     let runs = match deep.serves_volts {
@@ -144,8 +143,9 @@ fn finding(
             "switch the supply off by a voltage detector at {}, or let firmware switch everything off there",
             words::volts(lockout)
         ),
-        basis: "end voltage stated for the cell; Energizer, Rayovac and Varta on flat and mixed cells"
-            .to_owned(),
+        basis:
+            "end voltage stated for the cell; Energizer, Rayovac and Varta on flat and mixed cells"
+                .to_owned(),
         ..e.finding(rule, severity(cell, deep), &[name])
     }
 }

@@ -44,7 +44,9 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
         s.tells && s.step_secs < FALSE_SHARE * life && ENOUGH * notice.wanted_secs <= had
     };
     let watched = |s: &&Signal| seen.contains(&s.net);
-    if notice.signals.iter().filter(watched).any(|s| serves(&s)) || another_pin_tells(e, &notice, &seen) {
+    if notice.signals.iter().filter(watched).any(|s| serves(&s))
+        || another_pin_tells(e, &notice, &seen)
+    {
         return None;
     }
     let elsewhere = notice.signals.iter().find(|s| !watched(s) && serves(s));
@@ -55,7 +57,12 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
 fn nets_seen(e: &Evidence) -> Vec<String> {
     let connector = &e.family.connector;
     let ground = connector.ground_net();
-    let mut seen: Vec<String> = connector.pins.iter().filter(|p| *p != ground).cloned().collect();
+    let mut seen: Vec<String> = connector
+        .pins
+        .iter()
+        .filter(|p| *p != ground)
+        .cloned()
+        .collect();
     for (_, load) in e.circuit().loads() {
         if !seen.contains(&load.plus) {
             seen.push(load.plus.clone());
@@ -77,12 +84,7 @@ fn another_pin_tells(e: &Evidence, notice: &Notice, seen: &[String]) -> bool {
     let Some(depth) = at.checked_sub(1).and_then(|k| life.trace.depth.get(k)) else {
         return false;
     };
-    let solve = |depth: f64| {
-        e.point(&Situation {
-            depth,
-            ..e.usual()
-        })
-    };
+    let solve = |depth: f64| e.point(&Situation { depth, ..e.usual() });
     let (Some(before), Some(after)) = (solve(*depth), solve(life.end.depth)) else {
         return false;
     };
@@ -95,7 +97,10 @@ fn another_pin_tells(e: &Evidence, notice: &Notice, seen: &[String]) -> bool {
 
 fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signal>) -> Finding {
     let source = e.source_name().unwrap_or_default();
-    let rail = notice.signals.iter().find(|s| s.node == Node::Rail && s.when == When::Rest);
+    let rail = notice
+        .signals
+        .iter()
+        .find(|s| s.node == Node::Rail && s.when == When::Rest);
     let fall = rail.map_or(0.0, |s| s.fall_volts);
     let net = rail.map_or("The supply", |s| s.net.as_str());
     let why = match rail {
@@ -119,7 +124,9 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
                 words::volts(signal.threshold_volts)
             )
         }
-        None => "no voltage tells: count the charge that tasks take, or warn by the calendar".to_owned(),
+        None => {
+            "no voltage tells: count the charge that tasks take, or warn by the calendar".to_owned()
+        }
     };
     Finding {
         nets: rail.map(|s| s.net.clone()).into_iter().collect(),

@@ -59,8 +59,14 @@ fn bare(e: &Evidence, rule: RuleId) -> Vec<Finding> {
             continue;
         }
         let (severity, says) = match device.topology {
-            Topology::Linear => (Severity::Note, "most linear regulators are not stable without one"),
-            _ => (Severity::Fix, "the current of its inductor flows in pulses and has nowhere to go between them"),
+            Topology::Linear => (
+                Severity::Note,
+                "most linear regulators are not stable without one",
+            ),
+            _ => (
+                Severity::Fix,
+                "the current of its inductor flows in pulses and has nowhere to go between them",
+            ),
         };
         out.push(Finding {
             aspect: "no-capacitor",
@@ -98,7 +104,10 @@ fn look(e: &Evidence, rule: RuleId, fresh: &Working, tired: Option<&Working>) ->
     let nominal: f64 = capacitors.iter().map(|c| c.1.value.si()).sum();
     let strict = limit(e, &nets);
     if let Some((load, limit)) = strict.filter(|(_, limit)| *limit < volts) {
-        let parts: Vec<&str> = [names[0], fresh.part.name.as_str()].into_iter().chain(names[1..].iter().copied()).collect();
+        let parts: Vec<&str> = [names[0], fresh.part.name.as_str()]
+            .into_iter()
+            .chain(names[1..].iter().copied())
+            .collect();
         let wanted = Series::E6.at_least(nominal * volts / limit);
         return Some(Finding {
             measured: Some(Figure::new(volts, Unit::Volt)),
@@ -116,7 +125,8 @@ fn look(e: &Evidence, rule: RuleId, fresh: &Working, tired: Option<&Working>) ->
                 "fit {} of the same kind at the output where the converter allows it, or a filter before the load",
                 words::farads(wanted)
             ),
-            basis: "TI SLVA372 eq. 12 and 13, SLVA477B eq. 12 and 13; ripple limit of the load".to_owned(),
+            basis: "TI SLVA372 eq. 12 and 13, SLVA477B eq. 12 and 13; ripple limit of the load"
+                .to_owned(),
             ..e.finding(rule, Severity::Fix, &parts)
         });
     }

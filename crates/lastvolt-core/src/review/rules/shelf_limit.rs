@@ -52,7 +52,11 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
         String::new()
     };
     let counted = relied_on.unwrap_or(life);
-    let what = if relied_on.is_some() { "required" } else { "computed" };
+    let what = if relied_on.is_some() {
+        "required"
+    } else {
+        "computed"
+    };
     let span = if counted.is_finite() {
         words::span(counted)
     } else {
@@ -66,11 +70,16 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
             words::span(storage + counted)
         )
     } else {
-        format!("promise no more than {} with one set of cells", words::span(left))
+        format!(
+            "promise no more than {} with one set of cells",
+            words::span(left)
+        )
     };
     Some(Finding {
         situation: Some(e.usual()),
-        measured: (storage + counted).is_finite().then(|| Figure::new(storage + counted, Unit::Second)),
+        measured: (storage + counted)
+            .is_finite()
+            .then(|| Figure::new(storage + counted, Unit::Second)),
         limit: Some(Figure::new(keeps, Unit::Second)),
         says: format!(
             "{stored}{span} of {what} life are longer than {part} keeps: its shelf life is {}.",
