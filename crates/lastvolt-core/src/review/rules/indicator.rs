@@ -43,6 +43,9 @@ impl Rule for Indicator {
 
     fn look(&self, e: &Evidence) -> Vec<Finding> {
         let mut out = Vec::new();
+        if !e.has_source() {
+            return out;
+        }
         for part in &e.board.parts {
             let Device::Led(led) = &part.device else {
                 continue;
