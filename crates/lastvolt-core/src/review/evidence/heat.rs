@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::{CellDrive, Circuit, Point, Situation};
-use crate::model::{Family, Law, Load, LoadState};
+use crate::model::{Device, Family, Law, Load, LoadState};
 use crate::quantity::Spread;
 use crate::review::Evidence;
 use crate::review::evidence::high_corner;
@@ -33,6 +33,13 @@ pub struct Warm {
 type Parts = Vec<(f64, f64)>;
 
 impl Evidence<'_> {
+    /// Whether the board has a source of its own: one without lives from the boards it is plugged on.
+    #[must_use]
+    pub fn has_source(&self) -> bool {
+        let mut parts = self.board.parts.iter();
+        parts.any(|p| matches!(p.device, Device::Cell(_) | Device::Supply(_)))
+    }
+
     /// The family with supplies, references and dividers at the limits that give the highest voltages.
     #[must_use]
     pub fn high_family(&self) -> Family {

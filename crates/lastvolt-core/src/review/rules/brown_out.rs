@@ -42,8 +42,11 @@ pub(super) fn explains(e: &Evidence) -> bool {
 /// The joint state in which a load lacks most with a fresh source, and how many there are.
 ///
 /// A life that lasts has followed its bursts: what a source cannot carry for long, a capacitor may carry
-/// for as long as the burst takes.
+/// for as long as the burst takes. A board without any source lives from others.
 fn fresh(e: &Evidence) -> Option<(Situation, Shortfall, usize)> {
+    if !e.has_source() {
+        return None;
+    }
     if e.life()
         .is_some_and(|l| l.life_secs.is_none_or(|secs| 0.0 < secs))
     {

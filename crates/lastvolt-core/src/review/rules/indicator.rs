@@ -43,6 +43,9 @@ impl Rule for Indicator {
 
     fn look(&self, e: &Evidence) -> Vec<Finding> {
         let mut out = Vec::new();
+        if !e.has_source() {
+            return out;
+        }
         for part in &e.board.parts {
             let Device::Led(led) = &part.device else {
                 continue;
@@ -121,17 +124,36 @@ impl Lamp<'_, '_> {
         each.collect()
     }
 
-    /// Resistor in series with it and the voltage across that in a situation.
-    fn series(&self, situation: &Situation, amps: f64) -> Option<(f64, String)> {
+    /// Resistor in series with it.
+    fn series(&self, situation: &Situation) -> Option<String> {
         let (a, k) = ends(self.part)?;
+        let amps = self.amps(situation)?;
         let point = self.e.point(situation)?;
         let found = self.e.board.parts.iter().find(|p| {
             let touches = ends(p).is_some_and(|(x, y)| [x, y].iter().any(|n| *n == a || *n == k));
             let same = point.part(&p.name).map_or(0.0, |s| s.amps.abs()) / amps;
             resistance(p).is_some() && touches && (same - 1.0).abs() < 0.05
-        })?;
-        let volts = point.part(&found.name)?.volts.abs();
-        Some((volts, found.name.clone()))
+        });
+        found.map(|p| p.name.clone())
+    }
+
+    /// Voltage at its place while it is not there.
+    fn open_volts(&self, situation: &Situation) -> Option<f64> {
+        let (a, k) = ends(self.part)?;
+        let family = self.without()?;
+        let names = std::slice::from_ref(&self.e.board.name);
+        let circuit = Circuit::new(&family, names).ok()?;
+        let point = circuit.solve(situation, &CellDrive::Rested, None).ok()?;
+        Some(point.net(&self.e.net_name(a))? - point.net(&self.e.net_name(k))?)
+    }
+
+    /// The family without it.
+    fn without(&self) -> Option<Family> {
+        let remove = Change::Remove {
+            board: self.e.board.name.clone(),
+            part: self.part.name.clone(),
+        };
+        self.e.family.with(&[remove]).ok()
     }
 
     /// Current above its rating with every supply at its highest.
@@ -157,19 +179,17 @@ impl Lamp<'_, '_> {
                 words::amps(*amps),
                 words::amps(rated)
             ),
-            remedy: self.resistor_for(situation, *amps, PROPOSED_SHARE * rated),
+            remedy: self.resistor_for(situation, PROPOSED_SHARE * rated),
             basis: "rated current of the part".to_owned(),
             ..self.e.finding(self.rule, severity, &[&self.part.name])
         })
     }
 
     /// What to do to bring its current to a value.
-    fn resistor_for(&self, situation: &Situation, amps: f64, wanted: f64) -> String {
-        let celsius = situation.ambient.as_celsius();
-        let junction = self.led.junction.junction(celsius);
-        let freed = junction.volts(amps) - junction.volts(wanted);
-        let series = self.series(situation, amps);
-        let volts = series.as_ref().map_or(0.0, |s| s.0) + freed;
+    fn resistor_for(&self, situation: &Situation, wanted: f64) -> String {
+        let junction = self.led.junction.junction(situation.ambient.as_celsius());
+        let open = self.open_volts(situation).unwrap_or(0.0);
+        let volts = open - junction.volts(wanted);
         if volts < SETS_VOLTS {
             return format!(
                 "take one with a lower forward voltage, or feed it from a higher voltage: no resistor lets {} through",
@@ -177,15 +197,10 @@ impl Lamp<'_, '_> {
             );
         }
         let ohms = words::ohms(Series::E24.nearest(volts / wanted));
-        match series {
-            Some((_, name)) => format!(
-                "take {ohms} for {name}: that lets {} through",
-                words::amps(wanted)
-            ),
-            None => format!(
-                "put {ohms} in series with it: that lets {} through",
-                words::amps(wanted)
-            ),
+        let lets = format!("that lets {} through", words::amps(wanted));
+        match self.series(situation) {
+            Some(name) => format!("take {ohms} for {name}: {lets}"),
+            None => format!("put {ohms} in series with it: {lets}"),
         }
     }
 
@@ -254,7 +269,7 @@ impl Lamp<'_, '_> {
                     words::amps(amps),
                     words::amps(from)
                 ),
-                remedy: self.resistor_for(situation, amps, PROPOSED_SEEN * from),
+                remedy: self.resistor_for(situation, PROPOSED_SEEN * from),
                 basis,
                 ..self.e.finding(self.rule, Severity::Fix, &[name])
             });
@@ -343,12 +358,8 @@ impl Lamp<'_, '_> {
 
     /// Whether the cells give its current, and not a supply beside them.
     fn drains(&self, usual: &Situation, amps: f64) -> bool {
-        let remove = Change::Remove {
-            board: self.e.board.name.clone(),
-            part: self.part.name.clone(),
-        };
         let names = std::slice::from_ref(&self.e.board.name);
-        let without = self.e.family.with(&[remove]).ok();
+        let without = self.without();
         let without = without.as_ref().and_then(|family| {
             let circuit = Circuit::new(family, names).ok()?;
             circuit.solve(usual, &CellDrive::Rested, None).ok()

@@ -70,24 +70,20 @@ fn finding(
     } else {
         ("up to", "hotter")
     };
-    let what = if range.by_code {
-        "their dielectric is specified"
-    } else {
-        "they are specified"
-    };
-    let what = if parts.len() == 1 {
-        what.replace("their", "its").replace("they are", "it is")
-    } else {
-        what.to_owned()
+    let named = words::join(&names);
+    let what = match (range.by_code, parts.len()) {
+        (true, _) => format!("The dielectric of {named} is specified"),
+        (false, 1) => format!("{named} is specified"),
+        (false, _) => format!("{named} are specified"),
     };
     let remedy = if range.by_code {
         let code = match (cold, at) {
-            (true, _) => "of type X, which begins at -55 degC",
-            (false, at) if at <= 85.0 => "X5R, to 85 degC",
-            (false, at) if at <= 105.0 => "X6S, to 105 degC",
-            _ => "X7R, to 125 degC",
+            (true, _) => "a code that begins with X: -55 degC",
+            (false, at) if at <= 85.0 => "X5R, which goes to 85 degC",
+            (false, at) if at <= 105.0 => "X6S, which goes to 105 degC",
+            _ => "X7R, which goes to 125 degC",
         };
-        format!("take a dielectric {code}")
+        format!("take {code}")
     } else {
         format!(
             "take a type specified {end} {}, or keep the board from getting {way} than {}",
@@ -101,10 +97,9 @@ fn finding(
         measured: Some(Figure::new(at, Unit::Celsius)),
         limit: Some(Figure::new(limit, Unit::Celsius)),
         says: format!(
-            "The ambient goes {end} {}; {what} {end} {} ({}).",
-            words::figure(at, Unit::Celsius),
+            "{what} {end} {}; the ambient goes {end} {}.",
             words::figure(limit, Unit::Celsius),
-            words::join(&names)
+            words::figure(at, Unit::Celsius)
         ),
         remedy,
         basis: if range.by_code {

@@ -27,6 +27,8 @@ use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 const RESISTOR_SHARE: f64 = 0.6;
 /// Share of its rated current that a fuse carries for good: 75 % (common practice).
 const FUSE_SHARE: f64 = 0.75;
+/// Share of its rated current that a diode is chosen for: 75 % (common practice).
+const DIODE_SHARE: f64 = 0.75;
 /// Beyond this multiple of a rating it is not a matter of life but of days.
 const FAR_BEYOND: f64 = 2.0;
 /// Ambient up to which a chip resistor bears its rated power, and where it bears none.
@@ -173,9 +175,9 @@ fn hot(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<Finding> 
 
 /// A rated current is where its maker found the part hot enough.
 fn rated_current(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<Finding> {
-    let (rated, kept) = match &part.device {
-        Device::Diode(d) => (d.rated_current?.as_amps(), 1.0),
-        Device::Fuse(f) => (f.rated?.as_amps(), FUSE_SHARE),
+    let (rated, kept, chosen) = match &part.device {
+        Device::Diode(d) => (d.rated_current?.as_amps(), 1.0, DIODE_SHARE),
+        Device::Fuse(f) => (f.rated?.as_amps(), FUSE_SHARE, FUSE_SHARE),
         _ => return None,
     };
     let (limit, severity) = if FAR_BEYOND * rated < warm.amps {
@@ -198,9 +200,8 @@ fn rated_current(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option
             drawn(warm),
             words::amps(rated)
         ),
-        remedy: format!("take one rated {} or more", words::amps(warm.amps / kept)),
-        basis: "rated current of the part; a fuse carries 75 % of it for good (common practice)"
-            .to_owned(),
+        remedy: format!("take one rated {} or more", words::amps(warm.amps / chosen)),
+        basis: "rated current of the part, 75 % of it for good (common practice)".to_owned(),
         ..about(e, rule, severity, warm)
     })
 }
@@ -209,7 +210,7 @@ fn rated_current(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option
 fn perhaps(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<Finding> {
     let warms = matches!(
         part.device,
-        Device::Regulator(_) | Device::Fet(_) | Device::Diode(_) | Device::Led(_)
+        Device::Regulator(_) | Device::Fet(_) | Device::Diode(_)
     );
     let thermal = part.heat.thermal.map(|k| k.as_kelvin_per_watt());
     let hottest = part.heat.hottest.map(|t| t.as_celsius());
