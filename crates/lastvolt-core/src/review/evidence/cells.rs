@@ -124,4 +124,3 @@ pub(crate) fn leaks(model: &CellModel) -> bool {
     let known = !chemistry.is_empty() && !chemistry.starts_with("li");
     known && model.charging == Charging::Primary
 }
-

@@ -104,6 +104,12 @@ fn worst(e: &Evidence, part: &str, limit_amps: f64, all: &[Situation]) -> Option
         if amps <= MARGIN * limit_amps {
             continue;
         }
+        // Fresh and at the usual ambient it counts in any case; elsewhere where the board still works, for
+        // what it does after that is no use of it.
+        let first = situation.depth <= e.start_depth() && situation.ambient == e.usual().ambient;
+        if !first && !e.shortfalls(situation, &point).is_empty() {
+            continue;
+        }
         count += 1;
         if found.as_ref().is_none_or(|f| f.amps < amps) {
             found = Some(Worst {
@@ -124,10 +130,19 @@ fn steady(e: &Evidence, part: &Part, cell: &Cell) -> Option<Worst> {
     let limit = cell.model.limits.continuous?.as_amps();
     let base = e.usual().states;
     let mut all = situations(e, &base);
-    let steps = e.profile.iter().flat_map(|p| &p.tasks).flat_map(|t| &t.steps);
+    let steps = e
+        .profile
+        .iter()
+        .flat_map(|p| &p.tasks)
+        .flat_map(|t| &t.steps);
     for step in steps.filter(|s| PULSE_SECS <= secs(s.span_ns)) {
         let mut states = base.clone();
-        states.extend(step.set.iter().filter(|(l, _)| base.contains_key(l)).cloned());
+        states.extend(
+            step.set
+                .iter()
+                .filter(|(l, _)| base.contains_key(l))
+                .cloned(),
+        );
         all.extend(situations(e, &states));
     }
     all.extend(e.forward().map(|(case, _)| case.situation.clone()));

@@ -63,10 +63,7 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
 
 /// Whether the hungriest joint state resets a load that starts again from off.
 fn settled(e: &Evidence, depth: f64) -> Option<Found> {
-    let base = Situation {
-        depth,
-        ..e.usual()
-    };
+    let base = Situation { depth, ..e.usual() };
     let burst = Situation {
         states: e.worst_states(),
         history: History::Running,
@@ -111,7 +108,8 @@ fn confirmed(e: &Evidence, found: Found) -> Option<Found> {
 
 /// Whether a load resets and comes out of reset again.
 fn recovers(wave: &Waveform, load: &str) -> bool {
-    let of = |kind: HappeningKind| move |h: &&crate::time::Happening| h.kind == kind && h.name == load;
+    let of =
+        |kind: HappeningKind| move |h: &&crate::time::Happening| h.kind == kind && h.name == load;
     let reset = wave.happenings.iter().find(of(HappeningKind::Reset));
     let last = wave.happenings.iter().rfind(of(HappeningKind::Release));
     let again = reset.zip(last);
@@ -151,7 +149,8 @@ fn finding(e: &Evidence, rule: RuleId, found: &Found) -> Option<Finding> {
              detector whose hysteresis is wider than the recovery of {}",
             words::volts(width)
         ),
-        basis: "reset thresholds of the load; common practice: hysteresis above the recovery".to_owned(),
+        basis: "reset thresholds of the load; common practice: hysteresis above the recovery"
+            .to_owned(),
         ..e.finding(rule, severity, &[&source])
     })
 }

@@ -2,7 +2,8 @@
 //!
 //! Where a notice is wanted, the thresholds that give it are computed for every voltage that could be
 //! watched (see `time::notice`). Firmware sees its own supply and the other pins of the connector. A
-//! converter holds the supply to the end, so that it says nothing: then the cells themselves may.
+//! converter holds the supply to the end, so that it says nothing: then the cells themselves may, which is
+//! worth knowing. Where no voltage at all tells, the wanted notice is not to be had.
 
 use crate::circuit::Situation;
 use crate::quantity::Unit;
@@ -29,9 +30,7 @@ impl Rule for LowBatteryBlind {
 }
 
 fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
-    if e.family.requirement.notice.is_none() {
-        return None;
-    }
+    e.family.requirement.notice?;
     let notice = e.usual_notice()?;
     if notice.signals.is_empty() {
         // The life is shorter than the notice, or nothing could be watched at all.
@@ -44,7 +43,9 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
         s.tells && s.step_secs < FALSE_SHARE * life && ENOUGH * notice.wanted_secs <= had
     };
     let watched = |s: &&Signal| seen.contains(&s.net);
-    if notice.signals.iter().filter(watched).any(|s| serves(&s)) || another_pin_tells(e, &notice, &seen) {
+    if notice.signals.iter().filter(watched).any(|s| serves(&s))
+        || another_pin_tells(e, &notice, &seen)
+    {
         return None;
     }
     let elsewhere = notice.signals.iter().find(|s| !watched(s) && serves(s));
@@ -55,7 +56,12 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
 fn nets_seen(e: &Evidence) -> Vec<String> {
     let connector = &e.family.connector;
     let ground = connector.ground_net();
-    let mut seen: Vec<String> = connector.pins.iter().filter(|p| *p != ground).cloned().collect();
+    let mut seen: Vec<String> = connector
+        .pins
+        .iter()
+        .filter(|p| *p != ground)
+        .cloned()
+        .collect();
     for (_, load) in e.circuit().loads() {
         if !seen.contains(&load.plus) {
             seen.push(load.plus.clone());
@@ -77,12 +83,7 @@ fn another_pin_tells(e: &Evidence, notice: &Notice, seen: &[String]) -> bool {
     let Some(depth) = at.checked_sub(1).and_then(|k| life.trace.depth.get(k)) else {
         return false;
     };
-    let solve = |depth: f64| {
-        e.point(&Situation {
-            depth,
-            ..e.usual()
-        })
-    };
+    let solve = |depth: f64| e.point(&Situation { depth, ..e.usual() });
     let (Some(before), Some(after)) = (solve(*depth), solve(life.end.depth)) else {
         return false;
     };
@@ -95,9 +96,18 @@ fn another_pin_tells(e: &Evidence, notice: &Notice, seen: &[String]) -> bool {
 
 fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signal>) -> Finding {
     let source = e.source_name().unwrap_or_default();
-    let rail = notice.signals.iter().find(|s| s.node == Node::Rail && s.when == When::Rest);
+    let rail = notice
+        .signals
+        .iter()
+        .find(|s| s.node == Node::Rail && s.when == When::Rest);
     let fall = rail.map_or(0.0, |s| s.fall_volts);
     let net = rail.map_or("The supply", |s| s.net.as_str());
+    // Which nets firmware looks at beyond its supply is not in the files; where no net tells, none helps.
+    let severity = if elsewhere.is_some() {
+        Severity::Note
+    } else {
+        Severity::Fix
+    };
     let why = match rail {
         // It falls, but stood nearly as low for most of the life.
         Some(rail) if rail.tells => format!(
@@ -119,7 +129,9 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
                 words::volts(signal.threshold_volts)
             )
         }
-        None => "no voltage tells: count the charge that tasks take, or warn by the calendar".to_owned(),
+        None => {
+            "no voltage tells: count the charge that tasks take, or warn by the calendar".to_owned()
+        }
     };
     Finding {
         nets: rail.map(|s| s.net.clone()).into_iter().collect(),
@@ -133,6 +145,6 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
         remedy,
         basis: "notice wanted by the family; 10 mV are some three counts of 10 bits at 3 V (common practice)"
             .to_owned(),
-        ..e.finding(rule, Severity::Fix, &[&source])
+        ..e.finding(rule, severity, &[&source])
     }
 }

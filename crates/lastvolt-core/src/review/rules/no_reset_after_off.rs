@@ -46,7 +46,13 @@ impl Rule for NoResetAfterOff {
             let held = switches(e)
                 .into_iter()
                 .filter_map(|switch| held(e, name, load, switch));
-            let worst = held.reduce(|a, b| if a.between_secs < b.between_secs { b } else { a });
+            let worst = held.reduce(|a, b| {
+                if a.between_secs < b.between_secs {
+                    b
+                } else {
+                    a
+                }
+            });
             out.extend(worst.and_then(|held| finding(e, self.id(), &held)));
         }
         out
@@ -93,7 +99,9 @@ fn held(e: &Evidence, name: &str, load: &Load, switch: Thrown) -> Option<Held> {
     let solved = point.load(name)?;
     let state = situation.states.get(name).and_then(|s| load.state(s));
     let range = load.working_in(state.unwrap_or(0));
-    let from = range.map_or(load.reset.as_ref()?.release, |r| r.from).as_volts();
+    let from = range
+        .map_or(load.reset.as_ref()?.release, |r| r.from)
+        .as_volts();
     let farads: f64 = e.board.parts.iter().map(farads).sum();
     let fall_secs = farads * (solved.volts - reset_volts) / solved.amps.max(f64::MIN_POSITIVE);
     if !solved.awake || fall_secs < FAST_SHARE * FLICK_SECS {
@@ -159,7 +167,9 @@ fn bulk<'e>(e: &Evidence<'e>, net: &str) -> Option<(&'e str, f64)> {
     let held = across.map(|p| (p.name.as_str(), farads(p)));
     let held: Vec<(&str, f64)> = held.filter(|(_, f)| 0.0 < *f).collect();
     let all: f64 = held.iter().map(|h| h.1).sum();
-    let largest = held.into_iter().reduce(|a, b| if a.1 < b.1 { b } else { a })?;
+    let largest = held
+        .into_iter()
+        .reduce(|a, b| if a.1 < b.1 { b } else { a })?;
     Some((largest.0, all))
 }
 
@@ -168,13 +178,21 @@ fn finding(e: &Evidence, rule: RuleId, held: &Held) -> Option<Finding> {
     if !between && held.flick_volts < held.reset_volts {
         return None;
     }
-    let severity = if between { Severity::Fix } else { Severity::Note };
+    let severity = if between {
+        Severity::Fix
+    } else {
+        Severity::Note
+    };
     let (switch, _) = &held.switch;
     let part = bulk(e, &held.net);
     let (load, net) = (&held.load, &held.net);
     let lies = if between {
         let secs = held.between_secs;
-        let most = if secs < FOLLOWED_SECS { "" } else { "more than " };
+        let most = if secs < FOLLOWED_SECS {
+            ""
+        } else {
+            "more than "
+        };
         format!(
             " It lies below what {load} works from and above its reset for {most}{}: switched on again then, \
              {load} goes on wrong without a reset.",
@@ -197,7 +215,11 @@ fn finding(e: &Evidence, rule: RuleId, held: &Held) -> Option<Finding> {
         None => format!("discharge {net} while {switch} is off"),
     };
     let first = part.map_or(switch.as_str(), |(name, _)| name);
-    let parts = if first == switch { vec![first] } else { vec![first, switch] };
+    let parts = if first == switch {
+        vec![first]
+    } else {
+        vec![first, switch]
+    };
     Some(Finding {
         nets: vec![net.clone()],
         situation: Some(held.situation.clone()),
@@ -210,7 +232,8 @@ fn finding(e: &Evidence, rule: RuleId, held: &Held) -> Option<Finding> {
             words::volts(held.reset_volts)
         ),
         remedy,
-        basis: "reset threshold of the load; off for a second when flicked: common practice".to_owned(),
+        basis: "reset threshold of the load; off for a second when flicked: common practice"
+            .to_owned(),
         ..e.finding(rule, severity, &parts)
     })
 }

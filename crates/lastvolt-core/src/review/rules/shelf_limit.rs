@@ -7,6 +7,7 @@
 //! A cell's shelf life ends with its seal, its electrolyte and its capacity within what the maker
 //! warrants; the charge that a prediction still counts on may be there or not.
 
+use crate::device::Charging;
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
@@ -26,7 +27,12 @@ impl Rule for ShelfLimit {
         let cells = e.cells();
         let found = cells.filter_map(|(part, cell)| {
             let keeps = cell.model.shelf_life?.as_secs();
-            finding(e, self.id(), &part.name, life_secs, keeps)
+            let mut found = finding(e, self.id(), &part.name, life_secs, keeps)?;
+            if cell.model.charging == Charging::Rechargeable {
+                // It is charged again in between, which these files do not tell.
+                found.severity = Severity::Note;
+            }
+            Some(found)
         });
         found.collect()
     }
@@ -52,7 +58,11 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
         String::new()
     };
     let counted = relied_on.unwrap_or(life);
-    let what = if relied_on.is_some() { "required" } else { "computed" };
+    let what = if relied_on.is_some() {
+        "required"
+    } else {
+        "computed"
+    };
     let span = if counted.is_finite() {
         words::span(counted)
     } else {
@@ -66,11 +76,16 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
             words::span(storage + counted)
         )
     } else {
-        format!("promise no more than {} with one set of cells", words::span(left))
+        format!(
+            "promise no more than {} with one set of cells",
+            words::span(left)
+        )
     };
     Some(Finding {
         situation: Some(e.usual()),
-        measured: (storage + counted).is_finite().then(|| Figure::new(storage + counted, Unit::Second)),
+        measured: (storage + counted)
+            .is_finite()
+            .then(|| Figure::new(storage + counted, Unit::Second)),
         limit: Some(Figure::new(keeps, Unit::Second)),
         says: format!(
             "{stored}{span} of {what} life are longer than {part} keeps: its shelf life is {}.",

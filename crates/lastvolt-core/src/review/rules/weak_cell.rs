@@ -109,7 +109,9 @@ fn early(e: &Evidence, depth: f64) -> bool {
     let life = e.life().and_then(|l| l.life_secs);
     let required = e.family.requirement.life.map(|t| t.as_secs());
     let until = required.or_else(|| life.map(|secs| (1.0 - e.sensitivity.win_share) * secs));
-    begins.zip(until).is_some_and(|(begins, until)| begins < until)
+    begins
+        .zip(until)
+        .is_some_and(|(begins, until)| begins < until)
 }
 
 fn finding(
