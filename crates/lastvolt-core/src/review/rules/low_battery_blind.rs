@@ -40,7 +40,7 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
     let life = notice.life_secs[1].unwrap_or(f64::INFINITY);
     let serves = |s: &&Signal| {
         let had = s.notice_secs[1].unwrap_or(0.0);
-        s.tells && s.step_secs < FALSE_SHARE * life && ENOUGH * notice.wanted_secs <= had
+        s.step_secs < FALSE_SHARE * life && ENOUGH * notice.wanted_secs <= had
     };
     let watched = |s: &&Signal| seen.contains(&s.net);
     if notice.signals.iter().filter(watched).any(|s| serves(&s))
@@ -126,7 +126,9 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
                 "let firmware measure {} {when} and warn below {}: lead it to a pin, through a divider that \
                  is connected for the measurement only, or use a voltage detector for that voltage",
                 signal.net,
-                words::volts(signal.threshold_volts)
+                words::volts(
+                    signal.threshold_volts + (RESOLVED_VOLTS - signal.fall_volts).max(0.0)
+                )
             )
         }
         None => {
