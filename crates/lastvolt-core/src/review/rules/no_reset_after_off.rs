@@ -244,7 +244,7 @@ fn finding(e: &Evidence, rule: RuleId, held: &Held) -> Option<Finding> {
             words::volts(held.reset_volts)
         ),
         remedy,
-        basis: "reset threshold of the load; off for a second when flicked: common practice"
+        basis: "reset threshold of the load; off for two seconds when flicked: common practice"
             .to_owned(),
         ..e.finding(rule, severity, &parts)
     })
