@@ -4,8 +4,7 @@ use lastvolt_core::model::Family;
 
 /// A hazard that no rule covers yet; said wherever findings are.
 pub(crate) const NOT_LOOKED_AT: &str = "not looked at: whether boards plugged together charge each \
-     other's cells or fight over a rail, whether a cell gives more current than its maker allows, and \
-     whether a life is longer than a cell keeps. \
+     other's cells or fight over a rail. \
      Primary cells that are charged can leak, burst or burn: solve both boards together, fresh and tired";
 
 /// What the reader of a family's findings should know.

@@ -104,6 +104,12 @@ fn worst(e: &Evidence, part: &str, limit_amps: f64, all: &[Situation]) -> Option
         if amps <= MARGIN * limit_amps {
             continue;
         }
+        // Fresh and at the usual ambient it counts in any case; elsewhere where the board still works, for
+        // what it does after that is no use of it.
+        let first = situation.depth <= e.start_depth() && situation.ambient == e.usual().ambient;
+        if !first && !e.shortfalls(situation, &point).is_empty() {
+            continue;
+        }
         count += 1;
         if found.as_ref().is_none_or(|f| f.amps < amps) {
             found = Some(Worst {

@@ -9,6 +9,7 @@
 //! Cells at different charge in a string drive the weakest to zero and beyond, and it leaks (Energizer,
 //! questions and answers); makers ask for flat cells to be removed (Rayovac, Varta).
 
+use crate::circuit::Situation;
 use crate::device::{Cell, Charging};
 use crate::model::Part;
 use crate::quantity::Unit;
@@ -16,15 +17,14 @@ use crate::review::evidence::cells::{leaks, slow_amps};
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
-/// Below this share of the end voltage a cell counts as too deep; what is nearer is within the spread
-/// of what makers call the end.
-const DEEP_SHARE: f64 = 0.95;
+/// Below nine tenths of the end voltage a cell counts as too deep; what is nearer is within the spread
+/// of what makers call the end: 0.9 V or 1.0 V of a nickel cell, 0.8 V or 0.9 V of an alkaline one. In
+/// twentieths, which are also the steps down from there, to a tenth.
+const DEEP_TWENTIETHS: u32 = 18;
+const LAST_TWENTIETHS: u32 = 2;
 /// Where a primary string still works at this share of its end voltage, one of two cells holds the board
 /// up with the other at zero: 2 x 0.6 x 0.8 V are what an alkaline cell alone has near its end.
 const FAR_SHARE: f64 = 0.6;
-/// Steps from [`DEEP_SHARE`] down to a tenth of the end voltage.
-const STEPS: u32 = 17;
-const STEP_SHARE: f64 = 0.05;
 
 pub(super) struct DeepDischarge;
 
@@ -70,8 +70,8 @@ fn deep(e: &Evidence, part: &Part, cell: &Cell) -> Option<Deep> {
     let slow = slow_amps(model);
     let mut deep: Option<Deep> = None;
     let mut serves = true;
-    for step in 0..=STEPS {
-        let share = DEEP_SHARE - STEP_SHARE * f64::from(step);
+    for twentieths in (LAST_TWENTIETHS..=DEEP_TWENTIETHS).rev() {
+        let share = f64::from(twentieths) / 20.0;
         let Some(take) = e.take_at(&part.name, share * end_volts) else {
             break;
         };
@@ -117,14 +117,14 @@ fn finding(e: &Evidence, rule: RuleId, (part, cell): (&Part, &Cell), deep: Deep)
     let why = if rechargeable {
         "A rechargeable cell takes lasting harm from that"
     } else if 1 < cell.series {
-        "The weakest cell of the string is driven through zero by the others and may leak"
+        "The weakest cell of the string is driven through zero by the others and may leak or vent"
     } else {
         "A cell that is drained so far may leak"
     };
     #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
     let lockout = cell.series as f64 * deep.end_volts;
     Finding {
-        situation: Some(crate::circuit::Situation {
+        situation: Some(Situation {
             depth: 1.0,
             ..e.usual()
         }),

@@ -127,6 +127,11 @@ fn finding(e: &Evidence, rule: RuleId, found: &Found) -> Option<Finding> {
     } else {
         Severity::Note
     };
+    // What is left at the end of a life that was long enough is nothing to miss.
+    let spent = 1.0 - found.depth < e.sensitivity.win_share;
+    if spent && required.is_some() && !early {
+        return None;
+    }
     let load = &found.load;
     let width = found.rest_volts - found.reset_volts;
     Some(Finding {

@@ -2,7 +2,8 @@
 //!
 //! Where a notice is wanted, the thresholds that give it are computed for every voltage that could be
 //! watched (see `time::notice`). Firmware sees its own supply and the other pins of the connector. A
-//! converter holds the supply to the end, so that it says nothing: then the cells themselves may.
+//! converter holds the supply to the end, so that it says nothing: then the cells themselves may, which is
+//! worth knowing. Where no voltage at all tells, the wanted notice is not to be had.
 
 use crate::circuit::Situation;
 use crate::quantity::Unit;
@@ -29,9 +30,7 @@ impl Rule for LowBatteryBlind {
 }
 
 fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
-    if e.family.requirement.notice.is_none() {
-        return None;
-    }
+    e.family.requirement.notice?;
     let notice = e.usual_notice()?;
     if notice.signals.is_empty() {
         // The life is shorter than the notice, or nothing could be watched at all.
@@ -41,7 +40,7 @@ fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
     let life = notice.life_secs[1].unwrap_or(f64::INFINITY);
     let serves = |s: &&Signal| {
         let had = s.notice_secs[1].unwrap_or(0.0);
-        s.tells && s.step_secs < FALSE_SHARE * life && ENOUGH * notice.wanted_secs <= had
+        s.step_secs < FALSE_SHARE * life && ENOUGH * notice.wanted_secs <= had
     };
     let watched = |s: &&Signal| seen.contains(&s.net);
     if notice.signals.iter().filter(watched).any(|s| serves(&s))
@@ -103,6 +102,12 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
         .find(|s| s.node == Node::Rail && s.when == When::Rest);
     let fall = rail.map_or(0.0, |s| s.fall_volts);
     let net = rail.map_or("The supply", |s| s.net.as_str());
+    // Which nets firmware looks at beyond its supply is not in the files; where no net tells, none helps.
+    let severity = if elsewhere.is_some() {
+        Severity::Note
+    } else {
+        Severity::Fix
+    };
     let why = match rail {
         // It falls, but stood nearly as low for most of the life.
         Some(rail) if rail.tells => format!(
@@ -121,7 +126,9 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
                 "let firmware measure {} {when} and warn below {}: lead it to a pin, through a divider that \
                  is connected for the measurement only, or use a voltage detector for that voltage",
                 signal.net,
-                words::volts(signal.threshold_volts)
+                words::volts(
+                    signal.threshold_volts + (RESOLVED_VOLTS - signal.fall_volts).max(0.0)
+                )
             )
         }
         None => {
@@ -140,6 +147,6 @@ fn finding(e: &Evidence, rule: RuleId, notice: &Notice, elsewhere: Option<&Signa
         remedy,
         basis: "notice wanted by the family; 10 mV are some three counts of 10 bits at 3 V (common practice)"
             .to_owned(),
-        ..e.finding(rule, Severity::Fix, &[&source])
+        ..e.finding(rule, severity, &[&source])
     }
 }

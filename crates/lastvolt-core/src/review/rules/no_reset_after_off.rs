@@ -3,7 +3,7 @@
 //! The board is switched off and its rail followed. While the rail lies between the reset threshold and
 //! the lowest working voltage, the load runs outside its range without being reset: a person who
 //! switches on again meets firmware that goes on wrong. That is a fault where it lasts some seconds.
-//! A rail that has not fallen that far after a second lets firmware run through: worth knowing.
+//! A rail that has not fallen that far after two seconds lets firmware run through: worth knowing.
 //!
 //! # Formula
 //! ```text
@@ -20,8 +20,8 @@ use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 use crate::time::{Occasion, Question, Waveform};
 
-/// How long a switch is off when somebody flicks it (common practice).
-const FLICK_SECS: f64 = 1.0;
+/// How long a switch is off at most when somebody flicks it (common practice).
+const FLICK_SECS: f64 = 2.0;
 /// A rail that lies between for as long is met there sooner or later by a switch that comes on again; a
 /// plain bypass of some ten microfarads passes it faster (common practice).
 const BETWEEN_SECS: f64 = 3.0;
@@ -140,19 +140,31 @@ fn farads(part: &crate::model::Part) -> f64 {
     }
 }
 
-/// When a net is first below a voltage, as far as it was followed.
+/// When a net is first below a voltage, as far as it was followed; between instants that are kept it goes
+/// in straight lines.
 fn first_below(wave: &Waveform, net: &str, volts: f64) -> Option<f64> {
     let (_, curve) = wave.nets.iter().find(|(n, _)| n == net)?;
-    let found = curve.iter().position(|v| *v < volts);
-    let secs = found.and_then(|k| wave.time_secs.get(k)).copied();
-    Some(secs.unwrap_or(FOLLOWED_SECS).min(FOLLOWED_SECS))
+    let Some(next) = curve.iter().position(|v| *v < volts) else {
+        return Some(FOLLOWED_SECS);
+    };
+    let Some(before) = next.checked_sub(1) else {
+        return Some(0.0);
+    };
+    let share = (curve[before] - volts) / (curve[before] - curve[next]);
+    let (from, to) = (*wave.time_secs.get(before)?, *wave.time_secs.get(next)?);
+    Some(from + share * (to - from))
 }
 
 /// Voltage of a net at an instant.
 fn at(wave: &Waveform, net: &str, secs: f64) -> Option<f64> {
     let (_, curve) = wave.nets.iter().find(|(n, _)| n == net)?;
-    let after = wave.time_secs.partition_point(|t| *t < secs);
-    curve.get(after.min(curve.len().saturating_sub(1))).copied()
+    let next = wave.time_secs.partition_point(|t| *t < secs);
+    let (Some(before), Some(&to)) = (next.checked_sub(1), wave.time_secs.get(next)) else {
+        return curve.last().copied();
+    };
+    let from = wave.time_secs[before];
+    let share = (secs - from) / (to - from);
+    Some(curve[before] + share * (curve.get(next)? - curve[before]))
 }
 
 /// The largest capacitor across the rail of the load.
@@ -232,7 +244,7 @@ fn finding(e: &Evidence, rule: RuleId, held: &Held) -> Option<Finding> {
             words::volts(held.reset_volts)
         ),
         remedy,
-        basis: "reset threshold of the load; off for a second when flicked: common practice"
+        basis: "reset threshold of the load; off for two seconds when flicked: common practice"
             .to_owned(),
         ..e.finding(rule, severity, &parts)
     })

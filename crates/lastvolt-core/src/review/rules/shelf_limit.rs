@@ -7,6 +7,7 @@
 //! A cell's shelf life ends with its seal, its electrolyte and its capacity within what the maker
 //! warrants; the charge that a prediction still counts on may be there or not.
 
+use crate::device::Charging;
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
@@ -26,7 +27,12 @@ impl Rule for ShelfLimit {
         let cells = e.cells();
         let found = cells.filter_map(|(part, cell)| {
             let keeps = cell.model.shelf_life?.as_secs();
-            finding(e, self.id(), &part.name, life_secs, keeps)
+            let mut found = finding(e, self.id(), &part.name, life_secs, keeps)?;
+            if cell.model.charging == Charging::Rechargeable {
+                // It is charged again in between, which these files do not tell.
+                found.severity = Severity::Note;
+            }
+            Some(found)
         });
         found.collect()
     }
