@@ -1,9 +1,9 @@
 //! How far down the connector's promised current is kept.
 
 use crate::circuit::{Detail, NoPoint};
-use crate::deliver::{Bound, DeliverRequest, Output, rails};
 use crate::deliver::rig::{Question, Rig};
 use crate::deliver::search::EXACT;
+use crate::deliver::{Bound, DeliverRequest, Output, rails};
 use crate::progress::Progress;
 use crate::quantity::Temperature;
 

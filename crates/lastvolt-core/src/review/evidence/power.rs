@@ -127,7 +127,9 @@ impl<'a> Evidence<'a> {
     /// The regulators of the board at a point.
     pub(crate) fn working(&self, point: &Point) -> Vec<Working<'a>> {
         let parts = self.board.parts.iter();
-        parts.filter_map(|p| working(self.board, p, point)).collect()
+        parts
+            .filter_map(|p| working(self.board, p, point))
+            .collect()
     }
 
     /// Which nets hang on a net through wires, closed contacts, and transistors and diodes that conduct
@@ -237,13 +239,17 @@ fn working<'a>(board: &'a Board, part: &'a Part, point: &Point) -> Option<Workin
 }
 
 /// The inductor on a switching pin of a converter.
-fn inductor<'a>(board: &'a Board, part: &Part) -> Option<(&'a Part, &'a Inductor)> {
+pub(crate) fn inductor<'a>(board: &'a Board, part: &Part) -> Option<(&'a Part, &'a Inductor)> {
     let nets: Vec<usize> = ["sw", "sw1", "sw2"]
         .iter()
         .filter_map(|pin| part.net(pin))
         .collect();
     board.parts.iter().find_map(|p| match &p.device {
-        Device::Inductor(l) if p.pins.iter().any(|x| x.net.is_some_and(|n| nets.contains(&n))) => {
+        Device::Inductor(l)
+            if p.pins
+                .iter()
+                .any(|x| x.net.is_some_and(|n| nets.contains(&n))) =>
+        {
             Some((p, l))
         }
         _ => None,

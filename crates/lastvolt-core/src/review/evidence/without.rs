@@ -1,9 +1,9 @@
 //! Lives of the board with something else in its place than a change of one property: without a
 //! converter, with loads moved.
 
-use crate::model::{Family, Kind, Part, Pin};
 use crate::device::Resistor;
 use crate::model::Device;
+use crate::model::{Family, Kind, Part, Pin};
 use crate::progress::Silent;
 use crate::quantity::{Resistance, Spread};
 use crate::review::Evidence;

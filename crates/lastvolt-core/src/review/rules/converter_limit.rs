@@ -50,10 +50,15 @@ impl Rule for ConverterLimit {
 fn given_out(e: &Evidence, rule: RuleId, low: &Family) -> Vec<Finding> {
     let (depth, reached) = e.promised_depth();
     // With fresh cells `brown-out` says so where the load is told; a supply at its lowest is told here.
-    if (e.board.has_cell() && brown_out::explains(e) && depth <= 0.0) || !asks_for_more(e, depth, reached) {
+    if (e.board.has_cell() && brown_out::explains(e) && depth <= 0.0)
+        || !asks_for_more(e, depth, reached)
+    {
         return Vec::new();
     }
-    let ambients = [e.family.requirement.ambient.usual, e.family.requirement.ambient.low];
+    let ambients = [
+        e.family.requirement.ambient.usual,
+        e.family.requirement.ambient.low,
+    ];
     let mut out: Vec<Finding> = Vec::new();
     for ambient in ambients {
         let situation = e.heaviest(depth, ambient);
@@ -125,7 +130,9 @@ fn mode_finding(
             words::percent(situation.depth)
         ),
         remedy,
-        basis: "operating point of the converter: limit, dropout and fold as in docs/theory/circuit.md".to_owned(),
+        basis:
+            "operating point of the converter: limit, dropout and fold as in docs/theory/circuit.md"
+                .to_owned(),
         ..e.finding(rule, Severity::Fix, &[&at.part.name])
     }
 }
@@ -153,7 +160,12 @@ fn peaks(e: &Evidence, rule: RuleId, low: &Family) -> Vec<Finding> {
     out
 }
 
-fn peak_findings(e: &Evidence, rule: RuleId, situation: &Situation, at: &Working) -> Option<Finding> {
+fn peak_findings(
+    e: &Evidence,
+    rule: RuleId,
+    situation: &Situation,
+    at: &Working,
+) -> Option<Finding> {
     let stage = at.stage()?;
     let (coil, inductor) = at.inductor?;
     let peak = at.inductor_amps + stage.ripple_amps() / 2.0;
@@ -183,7 +195,14 @@ fn peak_findings(e: &Evidence, rule: RuleId, situation: &Situation, at: &Working
         let against = format!("the switch limit may be {}", words::amps(limit));
         let remedy = limit_remedy(at, limit, peak, stage.ripple_amps());
         let parts = [at.part.name.as_str(), coil.name.as_str()];
-        return Some(finding("peak", Severity::Fix, limit, against, remedy, &parts));
+        return Some(finding(
+            "peak",
+            Severity::Fix,
+            limit,
+            against,
+            remedy,
+            &parts,
+        ));
     }
     let saturation = inductor.saturation?.as_amps();
     let parts = [coil.name.as_str(), at.part.name.as_str()];
@@ -193,11 +212,28 @@ fn peak_findings(e: &Evidence, rule: RuleId, situation: &Situation, at: &Working
     );
     if saturation < peak {
         let against = format!("it saturates at {}", words::amps(saturation));
-        return Some(finding("saturation", Severity::Fix, saturation, against, remedy, &parts));
+        return Some(finding(
+            "saturation",
+            Severity::Fix,
+            saturation,
+            against,
+            remedy,
+            &parts,
+        ));
     }
     if saturation < SATURATION_ROOM * peak {
-        let against = format!("it saturates at {}, which leaves little room", words::amps(saturation));
-        return Some(finding("room", Severity::Note, saturation, against, remedy, &parts));
+        let against = format!(
+            "it saturates at {}, which leaves little room",
+            words::amps(saturation)
+        );
+        return Some(finding(
+            "room",
+            Severity::Note,
+            saturation,
+            against,
+            remedy,
+            &parts,
+        ));
     }
     None
 }

@@ -54,7 +54,10 @@ struct Served<'a> {
 fn look(e: &Evidence, rule: RuleId, at: &Working) -> Option<Finding> {
     let fresh = served(e, at, 0.0)?;
     if fresh.needing.is_empty() && promise_kept(e, at) {
-        return removed(e, rule, at, &fresh);
+        let found = removed(e, rule, at, &fresh);
+        if found.is_some() {
+            return found;
+        }
     }
     let served = served(e, at, HALF_WAY * e.life()?.end.depth)?;
     match served.needing.as_slice() {
@@ -74,7 +77,10 @@ fn served<'e>(e: &Evidence<'e>, at: &Working, depth: f64) -> Option<Served<'e>> 
         return None;
     }
     let bridged = e.without(at.part)?;
-    let needing = all.iter().copied().filter(|l| !works(e, &bridged, l, depth));
+    let needing = all
+        .iter()
+        .copied()
+        .filter(|l| !works(e, &bridged, l, depth));
     Some(Served {
         needing: needing.collect(),
         all,
@@ -197,7 +203,11 @@ fn moved(e: &Evidence, rule: RuleId, at: &Working, served: &Served, one: &Load) 
             words::span(then.life_secs?),
             words::span(e.settled_now()?)
         ),
-        remedy: format!("feed {} from net {input}, before {}", words::join(&others), at.part.name),
+        remedy: format!(
+            "feed {} from net {input}, before {}",
+            words::join(&others),
+            at.part.name
+        ),
         ..finding(e, rule, at, won)
     })
 }

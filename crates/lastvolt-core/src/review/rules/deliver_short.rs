@@ -28,8 +28,16 @@ impl Rule for DeliverShort {
         let broken = broken(e);
         let mut rails: Vec<&str> = broken.iter().map(|b| b.rail.as_str()).collect();
         rails.dedup();
-        let of = |rail: &&str| broken.iter().filter(|b| b.rail == *rail).collect::<Vec<_>>();
-        rails.iter().filter_map(|rail| finding(e, self.id(), &of(rail))).collect()
+        let of = |rail: &&str| {
+            broken
+                .iter()
+                .filter(|b| b.rail == *rail)
+                .collect::<Vec<_>>()
+        };
+        rails
+            .iter()
+            .filter_map(|rail| finding(e, self.id(), &of(rail)))
+            .collect()
     }
 }
 
@@ -75,7 +83,11 @@ fn finding(e: &Evidence, rule: RuleId, broken: &[&BrokenPromise]) -> Option<Find
     } else {
         format!("from depth {} on", words::percent(first.depth))
     };
-    let how = if first.at_start { " when it is switched on" } else { "" };
+    let how = if first.at_start {
+        " when it is switched on"
+    } else {
+        ""
+    };
     let binds = binds(&first.bound);
     Some(Finding {
         aspect: if first.at_start { "start" } else { "running" },

@@ -97,7 +97,9 @@ fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Find
             words::volts(weakest.bears_volts)
         ),
         remedy: remedy(&plug, &weakest),
-        basis: "Linear Technology application note 88 (from memory); step of a series resonant circuit".to_owned(),
+        basis:
+            "Linear Technology application note 88 (from memory); step of a series resonant circuit"
+                .to_owned(),
         ..e.finding(rule, severity, &parts)
     })
 }
@@ -140,7 +142,9 @@ fn weakest(e: &Evidence, nets: &[bool], volts: f64) -> Option<Weakest> {
     }
     // What does not even bear the supply at rest is said by `over-voltage` and `capacitor-rating`.
     found.retain(|w| volts <= w.bears_volts);
-    found.into_iter().min_by(|a, b| a.bears_volts.total_cmp(&b.bears_volts))
+    found
+        .into_iter()
+        .min_by(|a, b| a.bears_volts.total_cmp(&b.bears_volts))
 }
 
 fn weak(name: &str, is_part: bool, bears_volts: f64) -> Weakest {

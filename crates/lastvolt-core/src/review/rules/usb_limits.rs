@@ -71,7 +71,11 @@ fn plug_in(e: &Evidence, rule: RuleId, part: &Part) -> Option<Finding> {
     let (severity, coulombs, at) = if limit < direct_coulombs {
         (Severity::Fix, direct_coulombs, "on the port")
     } else {
-        (Severity::Note, whole, "on the port and behind its regulators")
+        (
+            Severity::Note,
+            whole,
+            "on the port and behind its regulators",
+        )
     };
     let most = direct.iter().max_by(|a, b| a.1.total_cmp(&b.1));
     let most = most.map(|c| c.0.as_str());
@@ -119,7 +123,10 @@ fn behind_regulators(
 /// The largest current of the port over joint states, base states first.
 fn standing(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Finding> {
     let amps = |states| {
-        let situation = Situation { states, ..e.usual() };
+        let situation = Situation {
+            states,
+            ..e.usual()
+        };
         let point = e.point(&situation)?;
         Some((point.part(&part.name)?.amps, situation))
     };
@@ -133,11 +140,29 @@ fn standing(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<
     let allowed = said.unwrap_or(UNIT_LOAD_AMPS);
     let over = |amps: f64, limit: f64| limit * (1.0 + ROUNDING) < amps;
     let (severity, amps, limit, situation, when) = if over(base, allowed) {
-        (Severity::Fix, base, allowed, usual, "with every load in its base state")
+        (
+            Severity::Fix,
+            base,
+            allowed,
+            usual,
+            "with every load in its base state",
+        )
     } else if over(most, said.unwrap_or(0.0).max(CONFIGURED_AMPS)) {
-        (Severity::Fix, most, CONFIGURED_AMPS.max(allowed), worst, "with every load in its hungriest state")
+        (
+            Severity::Fix,
+            most,
+            CONFIGURED_AMPS.max(allowed),
+            worst,
+            "with every load in its hungriest state",
+        )
     } else if over(most, allowed) {
-        (Severity::Note, most, allowed, worst, "with every load in its hungriest state")
+        (
+            Severity::Note,
+            most,
+            allowed,
+            worst,
+            "with every load in its hungriest state",
+        )
     } else {
         return None;
     };
@@ -186,11 +211,17 @@ fn suspend(e: &Evidence, rule: RuleId, part: &Part) -> Option<Finding> {
 
 /// Loads that lack voltage at the lowest voltage of a port and have it at the usual one.
 fn low_port(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Finding> {
-    let volts = supply.open_circuit.min.map_or(LOW_PORT_VOLTS, |v| v.as_volts());
+    let volts = supply
+        .open_circuit
+        .min
+        .map_or(LOW_PORT_VOLTS, |v| v.as_volts());
     let family = e.with_supplies(|p| (p.name == part.name).then_some(volts));
     let mut found: Vec<(Situation, Shortfall)> = Vec::new();
     for states in e.joint_states() {
-        let situation = Situation { states, ..e.usual() };
+        let situation = Situation {
+            states,
+            ..e.usual()
+        };
         let usual = e.point(&situation)?;
         let lacks = |s: &Shortfall| !s.awake || s.volts < s.range.from.as_volts();
         if e.shortfalls(&situation, &usual).iter().any(lacks) {
@@ -204,7 +235,9 @@ fn low_port(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<
     }
     let count = found.len();
     let lack = |s: &Shortfall| s.range.from.as_volts() - s.volts;
-    let (situation, short) = found.into_iter().max_by(|a, b| lack(&a.1).total_cmp(&lack(&b.1)))?;
+    let (situation, short) = found
+        .into_iter()
+        .max_by(|a, b| lack(&a.1).total_cmp(&lack(&b.1)))?;
     Some(Finding {
         aspect: "low-port",
         situation: Some(situation),
