@@ -132,7 +132,7 @@ impl Plug {
     /// The branches with those of next to the same series resistance as one, the least resistance
     /// first, and without those too small to matter: what is left is not stiff.
     fn merged(&self) -> Vec<Branch> {
-        let mut rest: Vec<Branch> = self.branches.iter().copied().collect();
+        let mut rest: Vec<Branch> = self.branches.clone();
         rest.retain(|b| 0.0 < b.farads && SMALL_SHARE * self.farads() <= b.farads);
         rest.sort_by(|a, b| a.ohms.total_cmp(&b.ohms));
         let mut out: Vec<Branch> = Vec::new();

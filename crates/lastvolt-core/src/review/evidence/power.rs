@@ -239,7 +239,7 @@ fn working<'a>(board: &'a Board, part: &'a Part, point: &Point) -> Option<Workin
 }
 
 /// The inductor on a switching pin of a converter.
-fn inductor<'a>(board: &'a Board, part: &Part) -> Option<(&'a Part, &'a Inductor)> {
+pub(crate) fn inductor<'a>(board: &'a Board, part: &Part) -> Option<(&'a Part, &'a Inductor)> {
     let nets: Vec<usize> = ["sw", "sw1", "sw2"]
         .iter()
         .filter_map(|pin| part.net(pin))

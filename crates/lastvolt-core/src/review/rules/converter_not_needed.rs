@@ -54,7 +54,10 @@ struct Served<'a> {
 fn look(e: &Evidence, rule: RuleId, at: &Working) -> Option<Finding> {
     let fresh = served(e, at, 0.0)?;
     if fresh.needing.is_empty() && promise_kept(e, at) {
-        return removed(e, rule, at, &fresh);
+        let found = removed(e, rule, at, &fresh);
+        if found.is_some() {
+            return found;
+        }
     }
     let served = served(e, at, HALF_WAY * e.life()?.end.depth)?;
     match served.needing.as_slice() {

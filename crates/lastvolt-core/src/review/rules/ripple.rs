@@ -13,13 +13,17 @@ use crate::device::{OutputCapacitor, PowerStage, Topology};
 use crate::model::Device;
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
-use crate::review::evidence::power::{Working, together};
+use crate::review::evidence::power::{Working, inductor, together};
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
 /// Share of the output that full load may ripple by before the capacitor is worth a note (common
 /// practice: data sheets size for 10 mV to 1 %).
 const USUAL_SHARE: f64 = 0.01;
+
+const UNSTABLE: &str = "most linear regulators are not stable without one";
+const PULSES: &str =
+    "the current of its inductor flows in pulses and has nowhere to go between them";
 
 pub(super) struct Ripple;
 
@@ -58,15 +62,12 @@ fn bare(e: &Evidence, rule: RuleId) -> Vec<Finding> {
         if !e.capacitors_on(&e.joined_to(net)).is_empty() {
             continue;
         }
-        let (severity, says) = match device.topology {
-            Topology::Linear => (
-                Severity::Note,
-                "most linear regulators are not stable without one",
-            ),
-            _ => (
-                Severity::Fix,
-                "the current of its inductor flows in pulses and has nowhere to go between them",
-            ),
+        // A converter without an inductor of its own may be a module that has all of it inside.
+        let is_whole = device.topology != Topology::Linear && inductor(e.board, part).is_some();
+        let (severity, says) = match (device.topology, is_whole) {
+            (Topology::Linear, _) => (Severity::Note, UNSTABLE),
+            (_, false) => (Severity::Note, PULSES),
+            (_, true) => (Severity::Fix, PULSES),
         };
         out.push(Finding {
             aspect: "no-capacitor",
