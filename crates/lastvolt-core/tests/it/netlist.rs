@@ -69,6 +69,7 @@ impl Netlist {
                 source: None,
                 confidence: Confidence::DataSheet,
                 class: false,
+                cautions: Vec::new(),
             },
         });
         self

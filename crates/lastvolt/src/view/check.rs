@@ -2,6 +2,7 @@
 
 use lastvolt_core::model::Confidence;
 use lastvolt_core::quantity::Unit;
+use lastvolt_core::review::rules::cautions::weight;
 use lastvolt_core::review::{Figure, Finding};
 use lastvolt_input::{Place, SpanMap};
 use serde::Serialize;
@@ -49,6 +50,12 @@ pub(crate) struct FindingView {
     pub(crate) basis: String,
     /// `data-sheet`, `typical` or `memory`.
     pub(crate) confidence: &'static str,
+    /// Why the files accept it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) accepted: Option<String>,
+    /// Rules that found the same cause.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) also: Vec<&'static str>,
     /// File, relative to the family's folder.
     pub(crate) file: String,
     /// Line, from 1.
@@ -58,6 +65,12 @@ pub(crate) struct FindingView {
     /// Bytes of the file that the finding points at.
     #[serde(skip)]
     pub(crate) span: std::ops::Range<usize>,
+    /// Whether it is a caution, which is shown apart.
+    #[serde(skip)]
+    pub(crate) caution: bool,
+    /// Place among the cautions, the gravest first.
+    #[serde(skip)]
+    pub(crate) order: usize,
 }
 
 /// A figure with its unit.
@@ -99,16 +112,25 @@ impl FindingView {
             remedy: finding.remedy.clone(),
             basis: finding.basis.clone(),
             confidence: confidence_word(finding.confidence),
+            accepted: finding.accepted.clone(),
+            also: finding.also.clone(),
             file: place.file,
             line: place.line,
             column: place.column,
             span: place.span,
+            caution: finding.is_caution(),
+            order: weight(finding.aspect),
         }
     }
 
     /// Whether it is a caution, which is shown apart.
     pub(crate) fn is_caution(&self) -> bool {
-        self.rule == "cautions"
+        self.caution
+    }
+
+    /// Whether it counts: cautions and accepted findings do not.
+    pub(crate) fn counts(&self) -> bool {
+        !self.caution && self.accepted.is_none()
     }
 }
 

@@ -3,7 +3,7 @@
 mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
-mod cautions;
+pub mod cautions;
 mod floating_control;
 mod idle_thief;
 mod life_short;
@@ -36,6 +36,9 @@ pub trait Rule: Sync {
         Vec::new()
     }
 }
+
+/// Name of the rule whose findings are warnings for label and manual.
+pub const CAUTIONS: RuleId = "cautions";
 
 /// Every rule.
 pub const RULES: &[&dyn Rule] = &[
