@@ -47,3 +47,51 @@ fn named(accept: &Accept, finding: &Finding, part: &str) -> bool {
         None => board == finding.board && name == own,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::review::Severity;
+
+    fn accept(board: Option<&str>, parts: &[&str]) -> Accept {
+        Accept {
+            rule: "cell-charged".to_owned(),
+            board: board.map(str::to_owned),
+            parts: parts.iter().map(|p| (*p).to_owned()).collect(),
+            because: "known".to_owned(),
+        }
+    }
+
+    fn finding(parts: &[&str]) -> Finding {
+        Finding {
+            parts: parts.iter().map(|p| (*p).to_owned()).collect(),
+            ..Finding::about("cell-charged", Severity::Stop, "coin", None)
+        }
+    }
+
+    #[test]
+    fn every_part_of_a_finding_must_be_named() {
+        let cases: [(Option<&str>, &[&str], &[&str], bool); 11] = [
+            (None, &[], &["BT1"], true),
+            (Some("coin"), &[], &["BT1"], true),
+            (Some("usb"), &[], &["BT1"], false),
+            (None, &["BT1"], &["BT1"], true),
+            (None, &["coin/BT1"], &["BT1"], true),
+            (None, &["usb/BT1"], &["BT1"], false),
+            (Some("coin"), &["BT1"], &["BT1.2"], true),
+            (Some("coin"), &["BT1"], &["BT1", "D1"], false),
+            (Some("coin"), &["BT1"], &["coin/BT1", "usb/BT1"], false),
+            (
+                None,
+                &["coin/BT1", "usb/BT1"],
+                &["coin/BT1", "usb/BT1"],
+                true,
+            ),
+            (None, &["BT1"], &[], false),
+        ];
+        for (board, accepted, parts, expected) in cases {
+            let covered = covers(&accept(board, accepted), &finding(parts));
+            assert_eq!(covered, expected, "{board:?} {accepted:?} for {parts:?}");
+        }
+    }
+}

@@ -66,9 +66,8 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     accepts::show(&family, &idle);
     let shown: Vec<_> = found.iter().filter(|f| boards.contains(&f.board)).collect();
     let failed = shown.iter().any(|f| args.fail_on.fails(f));
-    let findings = shown.iter().map(|f| FindingView::new(f, &family.spans));
     let answer = Answer {
-        findings: findings.collect(),
+        findings: FindingView::all(shown, &family.spans),
         boards,
         idle,
         status: if failed { FINDINGS } else { FINE },

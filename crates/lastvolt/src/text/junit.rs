@@ -149,7 +149,7 @@ impl Case<'_> {
     fn words(&self, findings: &[&FindingView]) -> String {
         let one = |f: &&FindingView| {
             let accepted = f.accepted.as_ref();
-            let accepted = accepted.map_or(String::new(), |r| format!(" accepted: {r}\n"));
+            let accepted = accepted.map_or(String::new(), |r| format!("accepted: {r}\n"));
             format!(
                 "{}{}:{}:{}: {}[{}]\n{accepted}{}\n",
                 self.prefix,

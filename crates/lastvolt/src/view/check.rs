@@ -86,8 +86,19 @@ pub(crate) struct FigureView {
 }
 
 impl FindingView {
+    /// The documents of findings in their order, the cautions behind all others, the gravest first.
+    pub(crate) fn all<'f>(
+        findings: impl IntoIterator<Item = &'f Finding>,
+        spans: &SpanMap,
+    ) -> Vec<Self> {
+        let findings = findings.into_iter();
+        let mut views: Vec<Self> = findings.map(|f| Self::new(f, spans)).collect();
+        views.sort_by_key(|f| f.caution.then_some(f.order));
+        views
+    }
+
     /// The document of a finding, with its place in the files.
-    pub(crate) fn new(finding: &Finding, spans: &SpanMap) -> Self {
+    fn new(finding: &Finding, spans: &SpanMap) -> Self {
         let part = finding.parts.first().map_or("", String::as_str);
         let place = spans
             .find(Some(&finding.board), part, finding.at.as_deref())

@@ -28,7 +28,10 @@ fn rules_of(findings: &Value, severity: &str) -> Vec<String> {
 
 fn schema() -> jsonschema::Validator {
     let schema = include_str!("../data/sarif-schema-2.1.0.json");
-    let schema = serde_json::from_str(schema).expect("JSON");
+    // Two patterns of the standard hold a lone bracket, which validators of today refuse unescaped.
+    let (lone, escaped) = ("[a-zA-Z]{2}]?$", "[a-zA-Z]{2}\\\\]?$");
+    assert_eq!(schema.matches(lone).count(), 2);
+    let schema = serde_json::from_str(&schema.replace(lone, escaped)).expect("JSON");
     jsonschema::validator_for(&schema).expect("a schema")
 }
 
@@ -238,6 +241,7 @@ fn cautions_come_gravest_first_with_their_standard() {
         let mut from = 0;
         for words in [
             "Button and coin cells kill when swallowed",
+            "with a tool or by two independent movements",
             "16 CFR 1263",
             "Primary lithium cells must never be charged",
             "Keep cells from fire and heat",

@@ -91,7 +91,8 @@ const LIST: &[Caution] = &[
         fits: |part, _| cell(part).is_some_and(|c| c.model.button),
         says: "Button and coin cells kill when swallowed: they burn through the gullet within two hours. \
                Keep new and used cells away from children; if one may have been swallowed or put into the \
-               body, seek medical help at once.",
+               body, seek medical help at once. The compartment opens with a tool or by two independent \
+               movements, and not otherwise.",
         remedy: "build a compartment that opens with a tool or by two independent movements at the same \
                  time, with captive screws, and print the warning on product, package and manual",
         basis: "16 CFR 1263 with ANSI/UL 4200A-2023; IEC 62368-1:2018 clause 4.8; ISO 7010 W001",
