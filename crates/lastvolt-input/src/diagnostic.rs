@@ -114,6 +114,12 @@ impl Problem {
         }
     }
 
+    /// A slip that does not keep the family from being read.
+    pub(crate) fn warning(mut self) -> Self {
+        self.severity = Severity::Warning;
+        self
+    }
+
     /// Words under the caret.
     pub(crate) fn label(mut self, label: impl Into<String>) -> Self {
         self.label = label.into();

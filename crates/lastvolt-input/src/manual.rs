@@ -6,13 +6,13 @@ use crate::section::heat::HEAT_FIELDS;
 use crate::section::model::MODEL_FIELDS;
 use crate::section::part::PART_FIELDS;
 use crate::section::pins::pin_words;
-use crate::section::{SECTIONS, board, connector, family, load, profile, requirement};
+use crate::section::{SECTIONS, accept, board, connector, family, load, profile, requirement};
 
 /// The reference of every table and key, as Markdown.
 #[must_use]
 pub fn reference() -> String {
     let mut out = String::new();
-    let tables: [(&str, &str, &[Field]); 14] = [
+    let tables: [(&str, &str, &[Field]); 15] = [
         ("`family.toml`", "Tables of the file.", family::TABLES),
         ("`[family]`", "", family::FIELDS),
         ("`[requirement]`", "", requirement::FIELDS),
@@ -30,6 +30,11 @@ pub fn reference() -> String {
             "`[parts.NAME]`",
             "Keys of every part; those of its kind follow below.",
             PART_FIELDS,
+        ),
+        (
+            "`[[accept]]`",
+            "In a board file or in `family.toml`; see [accepting a finding](../rules/README.md#accepting-a-finding).",
+            accept::FIELDS,
         ),
     ];
     for (title, says, fields) in tables {

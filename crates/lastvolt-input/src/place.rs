@@ -117,6 +117,7 @@ pub struct SpanMap {
     entries: BTreeMap<Id, Place>,
     files: BTreeMap<String, String>,
     family: String,
+    accepts: Vec<Place>,
 }
 
 impl SpanMap {
@@ -160,6 +161,12 @@ impl SpanMap {
         })
     }
 
+    /// Where the accept of this place in `Family::accepts` says its rule.
+    #[must_use]
+    pub fn accept(&self, at: usize) -> Option<&Place> {
+        self.accepts.get(at)
+    }
+
     fn entry(&self, board: Option<&str>, part: &str, key: Option<&str>) -> Option<Place> {
         let id = (
             board.map(str::to_owned),
@@ -175,6 +182,7 @@ impl SpanMap {
 pub(crate) struct SpanNotes {
     notes: Vec<(Id, Spot)>,
     files: BTreeMap<String, String>,
+    accepts: Vec<Spot>,
 }
 
 impl SpanNotes {
@@ -186,6 +194,11 @@ impl SpanNotes {
             key.map(str::to_owned),
         );
         self.notes.push((id, spot));
+    }
+
+    /// Notes where the next accept stands.
+    pub(crate) fn accept(&mut self, spot: Spot) {
+        self.accepts.push(spot);
     }
 
     /// Notes the file of a board.
@@ -205,6 +218,7 @@ impl SpanNotes {
         SpanMap {
             entries,
             files: self.files,
+            accepts: places(texts, &self.accepts),
             family: texts.first().map(|t| t.name.clone()).unwrap_or_default(),
         }
     }

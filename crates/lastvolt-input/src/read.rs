@@ -1,6 +1,6 @@
 //! Puts a family together: files, models, loads, boards and what must fit between them.
 
-use lastvolt_core::model::{Family, Profile};
+use lastvolt_core::model::{Accept, Family, Profile};
 
 use crate::diagnostic::{Diagnostic, Problem, Sink};
 use crate::document::{Fields, Reader, Table, Value, parse};
@@ -10,7 +10,7 @@ use crate::section::family::Head;
 use crate::section::load::Written;
 use crate::section::model::{Models, take_models};
 use crate::section::profile::LoadNames;
-use crate::section::{board, connector, family, like, load, profile, requirement};
+use crate::section::{accept, board, connector, family, like, load, profile, requirement};
 use crate::suggest::quoted;
 use crate::{Severity, Text, catalog, spans};
 
@@ -124,6 +124,7 @@ fn lower(reader: Reader<'_>, trees: &[Table], notes: &mut SpanNotes) -> Option<F
         })
         .collect();
     let profiles = profiles(&root, &names);
+    let accepts = accepts(reader, tree, &files, notes);
     let (loads, boards) = join(reader, loads, boards, &names, connector.as_ref());
     Some(Family {
         name: head.name.to_owned(),
@@ -132,8 +133,29 @@ fn lower(reader: Reader<'_>, trees: &[Table], notes: &mut SpanNotes) -> Option<F
         loads,
         profiles: profiles?,
         boards,
-        accepts: Vec::new(),
+        accepts,
     })
+}
+
+/// What the family and its boards accept.
+fn accepts(
+    reader: Reader<'_>,
+    tree: &Table,
+    files: &[BoardFile<'_>],
+    notes: &mut SpanNotes,
+) -> Vec<Accept> {
+    let family = accept::Source { board: None, tree };
+    let boards = files.iter().map(|f| accept::Source {
+        board: Some(f.stem),
+        tree: f.tree,
+    });
+    let sources: Vec<accept::Source> = std::iter::once(family).chain(boards).collect();
+    let mut accepts = Vec::new();
+    for (accept, spot) in accept::read(reader, &sources) {
+        notes.accept(spot);
+        accepts.push(accept);
+    }
+    accepts
 }
 
 /// The models of the catalog and of the family.

@@ -1,5 +1,6 @@
 //! The command line: one file a command, one line each in [`Command`] and [`run`].
 
+mod accepts;
 pub(crate) mod load;
 mod options;
 mod progress;

@@ -62,8 +62,13 @@ fn colour(text: &str) -> Option<usize> {
 
 /// A document as JSON text.
 pub(crate) fn json<T: Serialize>(document: &Document<T>) -> Result<String, Failure> {
-    let mut text = serde_json::to_string_pretty(document)
-        .map_err(|error| Failure::Fault(error.to_string()))?;
+    pretty(document)
+}
+
+/// Anything serialisable as JSON text.
+pub(crate) fn pretty<T: Serialize>(value: &T) -> Result<String, Failure> {
+    let mut text =
+        serde_json::to_string_pretty(value).map_err(|error| Failure::Fault(error.to_string()))?;
     text.push('\n');
     Ok(text)
 }

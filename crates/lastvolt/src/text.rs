@@ -10,6 +10,7 @@ pub(crate) mod check;
 pub(crate) mod deliver;
 pub(crate) mod ending;
 pub(crate) mod fit;
+pub(crate) mod junit;
 pub(crate) mod life;
 pub(crate) mod matrix;
 pub(crate) mod notice;

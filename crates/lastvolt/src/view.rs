@@ -17,6 +17,7 @@ pub(crate) mod parts;
 mod point;
 mod restart;
 mod review;
+mod sarif;
 mod situation;
 
 use serde::Serialize;
@@ -35,6 +36,7 @@ pub(crate) use parts::{AxisView, CurveView, PartView, PartsView, ScaleView, Show
 pub(crate) use point::PointView;
 pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
+pub(crate) use sarif::{SarifInput, SarifLog};
 pub(crate) use situation::SituationView;
 
 /// Version of the shape of every document.

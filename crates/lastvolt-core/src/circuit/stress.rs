@@ -136,6 +136,7 @@ fn with_clamp(circuit: &Circuit, situation: &Situation, name: &str) -> Option<(F
             source: None,
             confidence: Confidence::Typical,
             class: true,
+            cautions: Vec::new(),
         },
     });
     Some((family, qualified(&situation.boards, &board, CLAMP)))

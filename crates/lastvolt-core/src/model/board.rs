@@ -76,6 +76,8 @@ pub struct Origin {
     pub confidence: Confidence,
     /// Whether the model is a class of parts and not one that can be bought.
     pub class: bool,
+    /// What to beware of with such a part, as the model says it.
+    pub cautions: Vec<String>,
 }
 
 /// How sure figures are.

@@ -82,6 +82,8 @@ pub struct Finding {
     pub confidence: Confidence,
     /// Why the files accept it, where they do.
     pub accepted: Option<String>,
+    /// Rules that found the same cause and are not listed for it on their own.
+    pub also: Vec<RuleId>,
 }
 
 impl Finding {
@@ -110,7 +112,14 @@ impl Finding {
             basis: "common practice".to_owned(),
             confidence: confidence.unwrap_or(Confidence::DataSheet),
             accepted: None,
+            also: Vec::new(),
         }
+    }
+
+    /// Whether it is a warning for label and manual, which is listed apart and counted nowhere.
+    #[must_use]
+    pub fn is_caution(&self) -> bool {
+        self.rule == super::rules::CAUTIONS
     }
 
     /// A name that stays the same over unrelated edits: rule, board, parts, pin and aspect, and nothing

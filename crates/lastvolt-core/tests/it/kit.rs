@@ -224,6 +224,7 @@ pub(crate) fn board(name: &str, parts: Parts<'_>) -> Board {
             source: None,
             confidence: Confidence::DataSheet,
             class: false,
+            cautions: Vec::new(),
         };
         placed.push(Part {
             name: name.to_owned(),

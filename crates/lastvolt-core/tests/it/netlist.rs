@@ -72,6 +72,7 @@ impl Netlist {
                 source: None,
                 confidence: Confidence::DataSheet,
                 class: false,
+                cautions: Vec::new(),
             },
         });
         self

@@ -33,6 +33,11 @@ pub(crate) const FIELDS: &[Field] = &[
         "loads of this board alone",
     ),
     Field::other("models", "tables `[models.NAME]`", "models of parts"),
+    Field::other(
+        super::accept::KEY,
+        "tables `[[accept]]`",
+        "findings of this board that are known and meant to be so",
+    ),
 ];
 
 /// Nets of a board in order of first mention.

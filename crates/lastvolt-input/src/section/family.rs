@@ -40,6 +40,11 @@ pub(crate) const TABLES: &[Field] = &[
         "what the loads do over time",
     ),
     Field::other("models", "tables `[models.NAME]`", "models of parts"),
+    Field::other(
+        super::accept::KEY,
+        "tables `[[accept]]`",
+        "findings that are known and meant to be so",
+    ),
 ];
 
 /// What `[family]` says.

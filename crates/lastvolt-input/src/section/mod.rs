@@ -2,6 +2,7 @@
 //!
 //! A kind of part is one file that states a [`Section`] and one line in [`SECTIONS`].
 
+pub(crate) mod accept;
 pub(crate) mod board;
 pub(crate) mod connector;
 pub(crate) mod family;

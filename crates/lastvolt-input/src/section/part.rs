@@ -73,6 +73,7 @@ pub(crate) fn read<'t>(
         return None;
     }
     let head = model.map(|m| m.head(reader));
+    let cautions = head.iter().flat_map(|h| &h.cautions);
     Some(Part {
         name: entry.key.clone(),
         kind: section.kind,
@@ -85,7 +86,8 @@ pub(crate) fn read<'t>(
             confidence: head
                 .as_ref()
                 .map_or(Confidence::DataSheet, |h| h.confidence),
-            class: head.is_some_and(|h| h.class),
+            class: head.as_ref().is_some_and(|h| h.class),
+            cautions: cautions.map(|text| (*text).to_owned()).collect(),
         },
     })
 }

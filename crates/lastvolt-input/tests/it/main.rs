@@ -1,5 +1,6 @@
 //! Reads families from text and checks what is said about them.
 
+mod accepts;
 mod annotated;
 mod catalog;
 mod catalog_cells;

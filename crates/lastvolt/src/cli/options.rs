@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use lastvolt_core::review::Severity;
+use lastvolt_core::review::{Finding, Severity};
 
 /// Text for people or JSON for programs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -43,12 +43,25 @@ pub(crate) enum FailOn {
 
 impl FailOn {
     /// The lowest severity that fails.
-    pub(crate) fn severity(self) -> Severity {
+    fn severity(self) -> Severity {
         match self {
             Self::Stop => Severity::Stop,
             Self::Fix => Severity::Fix,
             Self::Note => Severity::Note,
         }
+    }
+
+    /// Whether a word for a severity weighs enough.
+    pub(crate) fn reached_by(self, severity: &str) -> bool {
+        let all = [Severity::Stop, Severity::Fix, Severity::Note];
+        let enough = |s: &Severity| self.severity() <= *s && s.word() == severity;
+        all.iter().any(enough)
+    }
+
+    /// Whether a finding fails a command: cautions and accepted findings do not.
+    pub(crate) fn fails(self, finding: &Finding) -> bool {
+        let counts = finding.accepted.is_none() && !finding.is_caution();
+        counts && self.severity() <= finding.severity
     }
 }
 

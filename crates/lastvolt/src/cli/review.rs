@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use lastvolt_core::review;
 
+use crate::cli::accepts;
 use crate::cli::load::load;
 use crate::cli::options::{FailOn, Format, Input};
 use crate::cli::progress::Line;
@@ -51,16 +52,16 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     resolver.finish()?;
     let mut reviewed = review::review(&family.model, profile, &Line::new("reviewing"))
         .map_err(|why| Failure::of_review(&family, judged, &why))?;
+    let idle = accepts::idle(&family, &reviewed.findings);
+    accepts::show(&family, &idle);
     reviewed.boards.retain(|b| boards.contains(&b.board));
     reviewed.findings.retain(|f| boards.contains(&f.board));
-    let failed = reviewed
-        .findings
-        .iter()
-        .any(|f| args.fail_on.severity() <= f.severity);
+    let failed = reviewed.findings.iter().any(|f| args.fail_on.fails(f));
     let waves = report::waves(&family.model, &reviewed, judged);
     let (view, slips) = report::view(&family, &reviewed, &waves, profile);
     let mut warnings = scope::warnings(&family.model);
     warnings.extend(slips);
+    warnings.extend(accepts::lines(&idle));
     let document = Document::new(&family.digest, warnings, view);
     let document_text = json(&document)?;
     let html = report::html(&report::Input {

@@ -18,6 +18,7 @@ pub(super) fn cautions(input: &Input) -> Markup {
                     li {
                         p { strong { (caution.says) } " " span.quiet { "Boards: " (boards.join(", ")) "." } }
                         p { "To do: " (caution.remedy) ". " span.quiet { "(" (caution.basis) ")" } }
+                        @if let Some(reason) = &caution.accepted { p { "Accepted because: " (reason) } }
                     }
                 }
             }

@@ -50,14 +50,10 @@ pub(crate) fn view(
         });
     }
     warnings.dedup();
-    let findings = review
-        .findings
-        .iter()
-        .map(|f| FindingView::new(f, &family.spans));
     let view = ReviewView {
         family: model.name.clone(),
         required_life_s: model.requirement.life.map(|l| Num(l.as_secs())),
-        findings: findings.collect(),
+        findings: FindingView::all(&review.findings, &family.spans),
         runs,
         boards,
     };

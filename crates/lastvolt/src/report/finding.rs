@@ -13,6 +13,7 @@ pub(super) fn block(finding: &FindingView) -> Markup {
         article class={ "finding " (finding.severity) } {
             h4 {
                 span class={ "mark " (finding.severity) } { (finding.severity) }
+                @if finding.accepted.is_some() { span.mark.accepted { "accepted" } }
                 (finding.rule)
                 span.where { "board " (finding.board) ", " (finding.parts.join(", ")) }
             }
@@ -28,8 +29,10 @@ pub(super) fn block(finding: &FindingView) -> Markup {
                         @if 1 < finding.situations { " (the worst of " (finding.situations) " situations)" }
                     }
                 }
+                @if let Some(reason) = &finding.accepted { dt { "accepted because" } dd { (reason) } }
                 @if !finding.remedy.is_empty() { dt { "remedy" } dd { (typeset(&finding.remedy)) } }
                 dt { "basis" } dd { (finding.basis) "; figures: " (sure(finding.confidence)) }
+                @if !finding.also.is_empty() { dt { "also" } dd { (finding.also.join(", ")) } }
                 dt { "place" } dd { code { (finding.file) ":" (finding.line) ":" (finding.column) } }
             }
         }

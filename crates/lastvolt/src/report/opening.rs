@@ -15,7 +15,7 @@ pub(super) fn header(input: &Input) -> Markup {
     let stops: Vec<&FindingView> = body
         .findings
         .iter()
-        .filter(|f| f.severity == "stop" && !f.is_caution())
+        .filter(|f| f.severity == "stop" && f.counts())
         .collect();
     html! {
         header {

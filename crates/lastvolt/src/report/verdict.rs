@@ -4,12 +4,11 @@ use crate::text::life::{life_words, verdict as word};
 use crate::text::number::{count, duration};
 use crate::view::{ReviewView, RunView};
 
-/// Findings of a board by weight: to stop at, to fix, to know.
+/// Findings of a board by weight: to stop at, to fix, to know; accepted ones are left out.
 pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize) {
     let of = |severity: &str| {
         let own = review.findings.iter().filter(|f| f.board == board);
-        own.filter(|f| f.severity == severity && !f.is_caution())
-            .count()
+        own.filter(|f| f.severity == severity && f.counts()).count()
     };
     (of("stop"), of("fix"), of("note"))
 }

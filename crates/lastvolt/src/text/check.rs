@@ -25,11 +25,17 @@ pub(crate) fn text(document: &Document<CheckView>, boards: usize, paint: Paint) 
 /// Severity, rule and board, then place, matter, figures, remedy and basis.
 pub(crate) fn push_finding(out: &mut String, finding: &FindingView, paint: Paint) {
     let tone = match finding.severity {
+        _ if finding.accepted.is_some() => Tone::Note,
         "stop" => Tone::Stop,
         "fix" => Tone::Fix,
         _ => Tone::Note,
     };
-    let head = format!("{}[{}]", finding.severity, finding.rule);
+    let accepted = if finding.accepted.is_some() {
+        "accepted "
+    } else {
+        ""
+    };
+    let head = format!("{accepted}{}[{}]", finding.severity, finding.rule);
     let _ = writeln!(
         out,
         "{}: board {}, {}:{}:{}",
@@ -51,6 +57,9 @@ pub(crate) fn push_finding(out: &mut String, finding: &FindingView, paint: Paint
         let words = format!("{}{more}", situation_words(situation));
         push_wrapped(out, "  when:   ", &words);
     }
+    if let Some(reason) = &finding.accepted {
+        push_wrapped(out, "  accepted because: ", reason);
+    }
     push_wrapped(out, "  remedy: ", &finding.remedy);
     let basis = match finding.confidence {
         "data-sheet" => finding.basis.clone(),
@@ -58,6 +67,35 @@ pub(crate) fn push_finding(out: &mut String, finding: &FindingView, paint: Paint
         _ => format!("{}; figures from memory", finding.basis),
     };
     push_wrapped(out, "  basis:  ", &basis);
+    if !finding.also.is_empty() {
+        push_wrapped(out, "  also:   ", &finding.also.join(", "));
+    }
+}
+
+/// A finding in sentences, for documents that have one text for it.
+pub(crate) fn told(finding: &FindingView) -> String {
+    let mut told = finding.says.clone();
+    if let Some(measured) = &finding.measured {
+        let words = measure(measured, finding.limit.as_ref());
+        told.push_str(&format!(" {}.", capital(&words)));
+    }
+    if let Some(situation) = &finding.situation {
+        told.push_str(&format!(" When: {}.", situation_words(situation)));
+    }
+    if !finding.remedy.is_empty() {
+        told.push_str(&format!(" Remedy: {}.", finding.remedy));
+    }
+    told.push_str(&format!(" Basis: {}.", finding.basis));
+    if !finding.also.is_empty() {
+        told.push_str(&format!(" Also: {}.", finding.also.join(", ")));
+    }
+    told
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_ascii_uppercase());
+    first.into_iter().chain(chars).collect()
 }
 
 /// Measured value against its limit.
@@ -69,44 +107,59 @@ pub(crate) fn measure(measured: &FigureView, limit: Option<&FigureView>) -> Stri
     }
 }
 
-/// How many findings of each severity, cautions left out.
+/// How many findings of each severity, cautions and accepted ones left out.
 pub(crate) fn summary(findings: &[FindingView], boards: usize) -> String {
     let boards = count(boards, "board");
     let of = |severity: &str| {
-        let found = findings.iter().filter(|f| !f.is_caution());
+        let found = findings.iter().filter(|f| f.counts());
         found.filter(|f| f.severity == severity).count()
     };
     let (stop, fix, note) = (of("stop"), of("fix"), of("note"));
+    let accepted = findings.iter().filter(|f| !f.is_caution() && !f.counts());
+    let accepted = match accepted.count() {
+        0 => String::new(),
+        accepted => format!("; {accepted} accepted"),
+    };
     if stop + fix + note == 0 {
-        return format!("{boards} checked, no findings.");
+        return format!("{boards} checked, no findings{accepted}.");
     }
     format!(
-        "{boards} checked: {stop} stop, {fix} fix, {}.",
+        "{boards} checked: {stop} stop, {fix} fix, {}{accepted}.",
         count(note, "note")
     )
 }
 
-/// The cautions, each once with the boards that it belongs to.
-fn push_cautions(out: &mut String, findings: &[FindingView], paint: Paint) {
+/// The cautions, each once with the boards that it belongs to, the gravest first.
+pub(crate) fn push_cautions(out: &mut String, findings: &[FindingView], paint: Paint) {
     let cautions = cautions(findings);
     if cautions.is_empty() {
         return;
     }
     heading(out, "Cautions for label and manual", paint);
     for (caution, boards) in cautions {
-        push_wrapped(
-            out,
-            "  - ",
-            &format!("{} ({})", caution.says, boards.join(", ")),
-        );
+        push_wrapped(out, "  - ", &caution_words(caution, &boards));
     }
 }
 
-/// Each caution once, with the names of the boards that need it.
+/// What a caution says, for which boards, by which standard, and why it is accepted where it is.
+fn caution_words(caution: &FindingView, boards: &[&str]) -> String {
+    let basis = match caution.basis.as_str() {
+        "common practice" => String::new(),
+        basis => format!("; {basis}"),
+    };
+    let accepted = match &caution.accepted {
+        Some(reason) => format!("; accepted because: {reason}"),
+        None => String::new(),
+    };
+    format!("{} ({}{basis}{accepted})", caution.says, boards.join(", "))
+}
+
+/// Each caution once, with the names of the boards that need it, the gravest first.
 pub(crate) fn cautions(findings: &[FindingView]) -> Vec<(&FindingView, Vec<&str>)> {
     let mut out: Vec<(&FindingView, Vec<&str>)> = Vec::new();
     for finding in findings.iter().filter(|f| f.is_caution()) {
-        match out.iter_mut().find(|(f, _)| f.says == finding.says) {
+        let same = |f: &FindingView| f.says == finding.says && f.accepted == finding.accepted;
+        match out.iter_mut().find(|(f, _)| same(f)) {
             Some((_, boards)) => {
                 if !boards.contains(&finding.board.as_str()) {
                     boards.push(&finding.board);
@@ -115,5 +168,6 @@ pub(crate) fn cautions(findings: &[FindingView]) -> Vec<(&FindingView, Vec<&str>
             None => out.push((finding, vec![&finding.board])),
         }
     }
+    out.sort_by_key(|(finding, _)| finding.order);
     out
 }

@@ -1,10 +1,11 @@
-//! `review` as text: the verdict on each board, the findings that matter, and where the report is.
+//! `review` as text: the verdict on each board, the findings that matter, where the report is, and the
+//! cautions.
 
 use std::fmt::Write as _;
 use std::path::Path;
 
 use crate::report::verdict::verdict;
-use crate::text::check::{push_finding, summary};
+use crate::text::check::{push_cautions, push_finding, summary};
 use crate::text::number::count;
 use crate::text::paint::{Paint, Tone};
 use crate::text::table::{Align, Table};
@@ -29,7 +30,7 @@ pub(crate) fn text(document: &Document<ReviewView>, written: &[&Path], paint: Pa
         "\n{}\n",
         summary(&review.findings, review.boards.len())
     );
-    let worth = |f: &&crate::view::FindingView| !f.is_caution() && f.severity != "note";
+    let worth = |f: &&crate::view::FindingView| f.counts() && f.severity != "note";
     let weighty: Vec<_> = review.findings.iter().filter(worth).collect();
     for finding in weighty.iter().take(SPELLED) {
         push_finding(&mut out, finding, paint);
@@ -42,6 +43,7 @@ pub(crate) fn text(document: &Document<ReviewView>, written: &[&Path], paint: Pa
     for path in written {
         let _ = writeln!(out, "Wrote {}", path.display());
     }
+    push_cautions(&mut out, &review.findings, paint);
     push_warnings(&mut out, &document.warnings, paint);
     out
 }

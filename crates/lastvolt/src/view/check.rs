@@ -2,6 +2,7 @@
 
 use lastvolt_core::model::Confidence;
 use lastvolt_core::quantity::Unit;
+use lastvolt_core::review::rules::cautions::weight;
 use lastvolt_core::review::{Figure, Finding};
 use lastvolt_input::{Place, SpanMap};
 use serde::Serialize;
@@ -49,6 +50,12 @@ pub(crate) struct FindingView {
     pub(crate) basis: String,
     /// `data-sheet`, `typical` or `memory`.
     pub(crate) confidence: &'static str,
+    /// Why the files accept it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) accepted: Option<String>,
+    /// Rules that found the same cause.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) also: Vec<&'static str>,
     /// File, relative to the family's folder.
     pub(crate) file: String,
     /// Line, from 1.
@@ -58,6 +65,12 @@ pub(crate) struct FindingView {
     /// Bytes of the file that the finding points at.
     #[serde(skip)]
     pub(crate) span: std::ops::Range<usize>,
+    /// Whether it is a caution, which is shown apart.
+    #[serde(skip)]
+    pub(crate) caution: bool,
+    /// Place among the cautions, the gravest first.
+    #[serde(skip)]
+    pub(crate) order: usize,
 }
 
 /// A figure with its unit.
@@ -73,8 +86,19 @@ pub(crate) struct FigureView {
 }
 
 impl FindingView {
+    /// The documents of findings in their order, the cautions behind all others, the gravest first.
+    pub(crate) fn all<'f>(
+        findings: impl IntoIterator<Item = &'f Finding>,
+        spans: &SpanMap,
+    ) -> Vec<Self> {
+        let findings = findings.into_iter();
+        let mut views: Vec<Self> = findings.map(|f| Self::new(f, spans)).collect();
+        views.sort_by_key(|f| f.caution.then_some(f.order));
+        views
+    }
+
     /// The document of a finding, with its place in the files.
-    pub(crate) fn new(finding: &Finding, spans: &SpanMap) -> Self {
+    fn new(finding: &Finding, spans: &SpanMap) -> Self {
         let part = finding.parts.first().map_or("", String::as_str);
         let place = spans
             .find(Some(&finding.board), part, finding.at.as_deref())
@@ -99,16 +123,25 @@ impl FindingView {
             remedy: finding.remedy.clone(),
             basis: finding.basis.clone(),
             confidence: confidence_word(finding.confidence),
+            accepted: finding.accepted.clone(),
+            also: finding.also.clone(),
             file: place.file,
             line: place.line,
             column: place.column,
             span: place.span,
+            caution: finding.is_caution(),
+            order: weight(finding.aspect),
         }
     }
 
     /// Whether it is a caution, which is shown apart.
     pub(crate) fn is_caution(&self) -> bool {
-        self.rule == "cautions"
+        self.caution
+    }
+
+    /// Whether it counts: cautions and accepted findings do not.
+    pub(crate) fn counts(&self) -> bool {
+        !self.caution && self.accepted.is_none()
     }
 }
 

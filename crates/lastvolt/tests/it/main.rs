@@ -6,6 +6,8 @@ mod contract;
 mod fit;
 mod guide;
 mod matrix;
+mod merging;
+mod outputs;
 mod page;
 mod parts;
 mod planted;

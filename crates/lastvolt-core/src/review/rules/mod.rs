@@ -3,7 +3,7 @@
 mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
-mod cautions;
+pub mod cautions;
 mod cell_rate;
 mod converter_limit;
 mod converter_not_needed;
@@ -53,6 +53,9 @@ pub trait Rule: Sync {
         Vec::new()
     }
 }
+
+/// Name of the rule whose findings are warnings for label and manual.
+pub const CAUTIONS: RuleId = "cautions";
 
 /// Every rule.
 pub const RULES: &[&dyn Rule] = &[

@@ -287,6 +287,7 @@ fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
             source: None,
             confidence: Confidence::DataSheet,
             class: false,
+            cautions: Vec::new(),
         },
     });
     Some(family)

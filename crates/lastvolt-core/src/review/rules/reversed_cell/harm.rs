@@ -104,6 +104,7 @@ pub(super) fn with_rail_supply(e: &Evidence) -> Option<(Family, f64)> {
             source: None,
             confidence: Confidence::DataSheet,
             class: false,
+            cautions: Vec::new(),
         },
     });
     Some((family, volts))
