@@ -142,7 +142,8 @@ impl Netlist {
             label: None,
             positions: vec![position("on", &[(0, 1)]), position("off", &[])],
             usual: 0,
-            action: Action::BreakFirst,
+            returns: None,
+        action: Action::BreakFirst,
             contact: ohms(contact),
             rated: None,
         };
