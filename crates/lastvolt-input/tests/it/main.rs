@@ -14,6 +14,7 @@ mod measured;
 mod models;
 mod names;
 mod part_classes;
+mod part_kinds;
 mod pins;
 mod places;
 mod profiles;
