@@ -38,7 +38,7 @@ impl Zener {
         let (volts, amps) = (self.breakdown.si(), self.test_current.as_amps());
         let slope_volts = self.dynamic_resistance.si() * amps;
         let emission_volts = slope_volts
-            .min(self.foot_volts().unwrap_or(f64::INFINITY))
+            .min(self.foot_volts(slope_volts).unwrap_or(f64::INFINITY))
             .max(LEAST_SLOPE * volts);
         let series_ohms = ((slope_volts - emission_volts) / amps).max(0.0);
         Junction {
@@ -50,11 +50,12 @@ impl Zener {
     }
 
     /// The slope with which the breakdown gives no more than the stated leakage at its voltage.
-    fn foot_volts(&self) -> Option<f64> {
+    fn foot_volts(&self, slope_volts: f64) -> Option<f64> {
         let (leakage, at) = (self.junction.leakage?, self.junction.leakage_at?);
-        let below = self.breakdown.si() - at.as_volts();
-        let decades = math::ln(self.test_current.as_amps() / leakage.si());
-        (below > 0.0 && decades > 0.0).then(|| below / decades)
+        // At the test current the series resistance adds what the slope has beyond this.
+        let below = self.breakdown.si() - at.as_volts() - slope_volts;
+        let folds = math::ln(self.test_current.as_amps() / leakage.si()) - 1.0;
+        (below > 0.0 && folds > 0.0).then(|| below / folds)
     }
 
     /// The junction forwards. What leaks at the stated voltage beyond the breakdown's own foot is a
