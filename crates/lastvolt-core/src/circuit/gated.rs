@@ -77,9 +77,7 @@ pub(crate) fn level(placed: &PlacedPart, x: &[f64]) -> Option<Level> {
             enable: enable_level(placed, s.enable.as_ref(), x),
             ..lockout(input, s.runs_down_to.as_volts())
         },
-        Device::IdealDiode(d) => {
-            lockout(input.max(above_ground(OUT)), d.works_from.as_volts())
-        }
+        Device::IdealDiode(d) => lockout(input.max(above_ground(OUT)), d.works_from.as_volts()),
         _ => return None,
     };
     Some(found)
@@ -98,10 +96,15 @@ fn lockout(input: f64, off_volts: f64) -> Level {
 /// What a part of these kinds is doing.
 pub(crate) fn mode(system: &System, part: usize, on: bool, x: &[f64]) -> Option<Mode> {
     let limits = || {
-        system.elements.iter().any(|(owner, element)| match element {
-            Element::Pass { law, i, .. } => *owner == Owner::Part(part) && law.is_limiting(x[*i]),
-            _ => false,
-        })
+        system
+            .elements
+            .iter()
+            .any(|(owner, element)| match element {
+                Element::Pass { law, i, .. } => {
+                    *owner == Owner::Part(part) && law.is_limiting(x[*i])
+                }
+                _ => false,
+            })
     };
     Some(match (&system.netlist.parts[part].part.device, on) {
         (Device::Detector(_), true) => Mode::Released,
@@ -161,7 +164,11 @@ impl System<'_, '_> {
     ) {
         let (input, out, gnd) = self.pins(at);
         let on = flags.on[at];
-        let own = if on { &device.quiescent } else { &device.shutdown };
+        let own = if on {
+            &device.quiescent
+        } else {
+            &device.shutdown
+        };
         self.add_drain(at, input, gnd, own.si(), FADES_BELOW_VOLTS);
         if on {
             let law = PassLaw {

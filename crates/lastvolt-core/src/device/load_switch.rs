@@ -1,8 +1,8 @@
 //! Load switches: a transistor with its driver between a supply and what it feeds.
 
 use crate::device::Enable;
-use crate::device::junction::{leak_siemens, silicon_body};
 use crate::device::Junction;
+use crate::device::junction::{leak_siemens, silicon_body};
 use crate::quantity::{Bearing, Current, Properties, Resistance, Spread, Voltage};
 
 /// A load switch as its data sheet gives it.

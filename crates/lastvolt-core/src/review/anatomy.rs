@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::device::Regulator;
+use crate::device::{Enable, Regulator};
 use crate::model::{Board, Device, Part, Pin};
 
 /// A pin that takes next to no current and decides what its part does.
@@ -70,6 +70,16 @@ pub fn control_pins(board: &Board) -> Vec<ControlPin<'_>> {
         })
     });
     pins.collect()
+}
+
+/// The enable input of a regulator or a load switch that has one.
+#[must_use]
+pub fn enable_of(part: &Part) -> Option<&Enable> {
+    match &part.device {
+        Device::Regulator(u) => u.enable.as_ref(),
+        Device::LoadSwitch(s) => s.enable.as_ref(),
+        _ => None,
+    }
 }
 
 /// The dividers of all regulators that have one.

@@ -1,6 +1,6 @@
 //! What is said of a life once it is over: cause, shares of the fatal drop, ledger, error.
 
-use crate::circuit::{Mode, CellDrive, Circuit, NoPoint, Point, Situation};
+use crate::circuit::{CellDrive, Circuit, Mode, NoPoint, Point, Situation};
 use crate::model::{Kind, Load};
 use crate::time::engine::{Engine, Instant};
 use crate::time::margin::{Margin, Need};

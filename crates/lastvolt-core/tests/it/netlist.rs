@@ -143,7 +143,7 @@ impl Netlist {
             positions: vec![position("on", &[(0, 1)]), position("off", &[])],
             usual: 0,
             returns: None,
-        action: Action::BreakFirst,
+            action: Action::BreakFirst,
             contact: ohms(contact),
             rated: None,
         };

@@ -89,7 +89,12 @@ fn with_detector(netlist: Netlist, output: OutputStage, input: &str, out: &str) 
 fn with_switch(netlist: Netlist, device: LoadSwitch, pins: [&str; 3]) -> Netlist {
     let [input, out, enable] = pins;
     let device = Device::LoadSwitch(Box::new(device));
-    let pins = [("in", input), ("out", out), ("gnd", "GND"), ("enable", enable)];
+    let pins = [
+        ("in", input),
+        ("out", out),
+        ("gnd", "GND"),
+        ("enable", enable),
+    ];
     netlist.part("U8", Kind::LoadSwitch, device, &pins)
 }
 
@@ -167,7 +172,12 @@ fn a_detector_locks_a_converter_out() {
     for (cell_volts, runs) in [(0.95, true), (0.85, false)] {
         let mut device = regulator(Topology::Boost, Setpoint::Output(volts(3.3)));
         device.enable = kit::enable(0.3, 0.8, 0.0);
-        let pins = [("in", "BAT"), ("out", "VDD"), ("gnd", "GND"), ("enable", "EN")];
+        let pins = [
+            ("in", "BAT"),
+            ("out", "VDD"),
+            ("gnd", "GND"),
+            ("enable", "EN"),
+        ];
         let netlist = Netlist::new("d")
             .cell("BT1", plain_cell(cell_volts, 0.1), 2, "BAT")
             .resistor("R1", 1e6, "BAT", "EN")
@@ -205,9 +215,10 @@ fn an_ideal_diode_holds_a_drop_and_the_higher_source_feeds() {
 /// Two of one source share its current.
 #[test]
 fn two_ideal_diodes_on_one_source_share() {
-    let netlist = Netlist::new("or")
-        .supply("V1", 5.0, 0.0, "USB")
-        .load("module", constant_amps(0.2), "VDD");
+    let netlist =
+        Netlist::new("or")
+            .supply("V1", 5.0, 0.0, "USB")
+            .load("module", constant_amps(0.2), "VDD");
     let netlist = with_diode(with_diode(netlist, "D1", "USB"), "D2", "USB");
     let point = solve(netlist).expect("a point");
     for name in ["D1", "D2"] {
@@ -218,9 +229,11 @@ fn two_ideal_diodes_on_one_source_share() {
 /// Below its lowest voltage a silicon diode is left: 0.7 V at 50 mA, emission coefficient 1.2.
 #[test]
 fn an_ideal_diode_without_supply_is_its_body_diode() {
-    let netlist = Netlist::new("low")
-        .supply("V1", 2.5, 0.0, "IN")
-        .load("module", constant_amps(10e-3), "VDD");
+    let netlist = Netlist::new("low").supply("V1", 2.5, 0.0, "IN").load(
+        "module",
+        constant_amps(10e-3),
+        "VDD",
+    );
     let point = solve(with_diode(netlist, "D1", "IN")).expect("a point");
     assert_eq!(mode(&point, "D1"), Mode::BodyDiode);
     let thermal = 1.380_649e-23 * 298.15 / 1.602_176_634e-19;
@@ -331,7 +344,12 @@ fn a_resettable_fuse_is_its_resistance_and_its_stress_a_share_of_what_it_holds()
     };
     let netlist = Netlist::new("p")
         .supply("V1", 5.0, 0.0, "IN")
-        .part("F1", Kind::Ptc, Device::Ptc(device), &[("1", "IN"), ("2", "VDD")])
+        .part(
+            "F1",
+            Kind::Ptc,
+            Device::Ptc(device),
+            &[("1", "IN"), ("2", "VDD")],
+        )
         .resistor("R1", 48.0, "VDD", "GND");
     let family = family(vec![netlist.board()]);
     let names = [family.boards[0].name.clone()];
@@ -380,8 +398,11 @@ fn follow_dip() -> Waveform {
 #[test]
 fn ref_closed_form_a_detector_answers_when_the_rail_crosses_its_thresholds() {
     let wave = follow_dip();
-    let found: Vec<(HappeningKind, f64)> =
-        wave.happenings.iter().map(|h| (h.kind, h.time_secs)).collect();
+    let found: Vec<(HappeningKind, f64)> = wave
+        .happenings
+        .iter()
+        .map(|h| (h.kind, h.time_secs))
+        .collect();
     let (falls, rises) = (libm::log(3.0), libm::log(0.3 / 0.11));
     let [(HappeningKind::Detects, down), (HappeningKind::LetsGo, up)] = found[..] else {
         panic!("{found:?}");

@@ -21,9 +21,10 @@ const FORWARD_AMPS: Field = Field::value("forward", Unit::Ampere, "current")
 const FORWARD_VOLTS: Field = Field::spread("forward", Unit::Volt, "voltage")
     .within(Bounds::POSITIVE)
     .example("\"0.3 V\"");
-pub(super) const LEAKAGE: Field = Field::spread("leakage", Unit::Ampere, "reverse current at 25 degC")
-    .within(Bounds::FROM_ZERO)
-    .example("{ typ = \"0.5 uA\", max = \"2 uA\" }");
+pub(super) const LEAKAGE: Field =
+    Field::spread("leakage", Unit::Ampere, "reverse current at 25 degC")
+        .within(Bounds::FROM_ZERO)
+        .example("{ typ = \"0.5 uA\", max = \"2 uA\" }");
 pub(super) const LEAKAGE_AT: Field = Field::value(
     "leakage_at",
     Unit::Volt,

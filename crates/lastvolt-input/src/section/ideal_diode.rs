@@ -15,11 +15,10 @@ const FORWARD: Field = Field::spread(
 .within(Bounds::FROM_ZERO)
 .default("0 V")
 .example("\"28 mV\"");
-const ON_RESISTANCE: Field =
-    Field::spread("on_resistance", Unit::Ohm, "resistance when fully on")
-        .within(Bounds::POSITIVE.to(1e5))
-        .required()
-        .example("{ typ = \"100 mohm\", max = \"140 mohm\" }");
+const ON_RESISTANCE: Field = Field::spread("on_resistance", Unit::Ohm, "resistance when fully on")
+    .within(Bounds::POSITIVE.to(1e5))
+    .required()
+    .example("{ typ = \"100 mohm\", max = \"140 mohm\" }");
 const LEAKAGE: Field = Field::spread(
     "leakage",
     Unit::Ampere,

@@ -16,11 +16,10 @@ const ON_RESISTANCE: Field = Field::spread(
 .within(Bounds::POSITIVE.to(1e5))
 .required()
 .example("{ typ = \"55 mohm\", max = \"90 mohm\" }");
-const QUIESCENT: Field =
-    Field::spread("quiescent", Unit::Ampere, "drawn from the input when on")
-        .within(Bounds::FROM_ZERO)
-        .default("0 A")
-        .example("\"1 uA\"");
+const QUIESCENT: Field = Field::spread("quiescent", Unit::Ampere, "drawn from the input when on")
+    .within(Bounds::FROM_ZERO)
+    .default("0 A")
+    .example("\"1 uA\"");
 const SHUTDOWN: Field = Field::spread(
     "shutdown",
     Unit::Ampere,

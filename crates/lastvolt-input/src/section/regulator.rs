@@ -145,8 +145,7 @@ const RUNS_DOWN_TO: Field = Field::value(
 const SURVIVES: Field = Field::value("survives", Unit::Volt, "highest input voltage it survives")
     .within(Bounds::POSITIVE)
     .example("\"5.5 V\"");
-const ENABLE: Field =
-    enable::field("the enable input; without it the regulator is always on");
+const ENABLE: Field = enable::field("the enable input; without it the regulator is always on");
 const WHEN_OFF: Field = Field::word(
     "when_off",
     &["disconnects", "body-diode", "passes"],

@@ -181,11 +181,7 @@ fn usual(f: &Fields<'_>, positions: &[Position]) -> Option<usize> {
 }
 
 /// The position that it springs back to; the outer none is an error.
-fn returns(
-    f: &Fields<'_>,
-    positions: &[Position],
-    usual: Option<usize>,
-) -> Option<Option<usize>> {
+fn returns(f: &Fields<'_>, positions: &[Position], usual: Option<usize>) -> Option<Option<usize>> {
     let Some(value) = f.get(RETURNS.key) else {
         return Some(None);
     };

@@ -17,7 +17,8 @@ const THREE: &str = "pins = { in = \"A\", out = \"VDD\", gnd = \"GND\" }\n";
 
 #[test]
 fn a_detector_has_a_threshold_and_defaults() {
-    let text = format!("kind = \"detector\"\nthreshold = \"1.8 V\"\nhysteresis = \"90 mV\"\n{THREE}");
+    let text =
+        format!("kind = \"detector\"\nthreshold = \"1.8 V\"\nhysteresis = \"90 mV\"\n{THREE}");
     let Device::Detector(d) = device(&text) else {
         panic!("a detector");
     };

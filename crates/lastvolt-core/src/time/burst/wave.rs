@@ -1,8 +1,8 @@
 //! The waveform: what is kept of every instant, and what it comes to.
 
-use crate::model::Device;
 use crate::circuit::{Circuit, Situation, Transient, Trip};
 use crate::device::CellState;
+use crate::model::Device;
 use crate::time::burst::{Begin, BurstRequest};
 
 /// Voltages and currents over time.

@@ -399,7 +399,12 @@ fn of_zener(f: &mut Figures, zener: &Zener) {
 fn of_ptc(f: &mut Figures, ptc: &Ptc) {
     let ohms = &ptc.resistance;
     f.spread(FIGURES, "resistance", "before it trips", ohms);
-    f.maybe(FIGURES, "tripped_power", "stays tripped by", ptc.tripped_power);
+    f.maybe(
+        FIGURES,
+        "tripped_power",
+        "stays tripped by",
+        ptc.tripped_power,
+    );
     f.maybe(LIMITS, "hold", "holds", ptc.hold);
     f.maybe(LIMITS, "trip", "surely trips at", ptc.trip);
     f.maybe(LIMITS, "rated_voltage", "voltage when tripped", ptc.rated);
