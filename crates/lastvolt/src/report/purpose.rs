@@ -2,8 +2,8 @@
 //! Nothing is told apart by a name.
 
 use lastvolt_core::device::{
-    Blocking, Capacitor, Channel, Detector, Dielectric, LoadSwitch, Loss, OutputStage, Regulator,
-    Setpoint, Switch, Topology, Zener,
+    Blocking, Capacitor, Cell, Channel, Detector, Dielectric, LoadSwitch, Loss, OutputStage,
+    Regulator, Setpoint, Switch, Topology, Zener,
 };
 use lastvolt_core::model::{Board, Device, Kind, Part};
 use lastvolt_core::quantity::{Quantity, Spread, Unit};
@@ -14,18 +14,7 @@ use crate::text::number::{count, figure, listed, nominal, percent};
 /// The value of a part as its maker prints it.
 pub(super) fn value(part: &Part) -> String {
     match &part.device {
-        Device::Cell(cell) => {
-            let model = part.origin.model.as_deref().unwrap_or("cell");
-            let charge = nominal(cell.model.charge.si() / 3.6, Unit::Coulomb).replace(" C", " mAh");
-            let charge = charge.replace(" kC", " Ah");
-            match cell.series {
-                1 => format!("{model}, {}, {charge}", cell.model.chemistry),
-                n => format!(
-                    "{n} x {model} in series, {}, {charge}",
-                    cell.model.chemistry
-                ),
-            }
-        }
+        Device::Cell(cell) => cells(part, cell),
         Device::Supply(s) => rated(
             nominal(s.open_circuit.si(), Unit::Volt),
             s.limit.map(|l| l.si()),
@@ -77,14 +66,15 @@ pub(super) fn value(part: &Part) -> String {
                 .as_ref()
                 .map_or(positions.clone(), |l| format!("{positions}, marked {l}"))
         }
-        Device::Zener(z) => {
-            let volts = format!(
+        Device::Zener(z) => rated(
+            format!(
                 "{}{}",
                 nominal(z.breakdown.si(), Unit::Volt),
                 tolerance(&z.breakdown)
-            );
-            rated(volts, z.rated_power.map(Quantity::si), Unit::Watt)
-        }
+            ),
+            z.rated_power.map(Quantity::si),
+            Unit::Watt,
+        ),
         Device::Diode(_)
         | Device::Led(_)
         | Device::Fet(_)
@@ -94,6 +84,19 @@ pub(super) fn value(part: &Part) -> String {
         | Device::IdealDiode(_) => part.origin.model.clone().unwrap_or_default(),
         Device::Load(name) => name.clone(),
         Device::TestPoint => String::new(),
+    }
+}
+
+fn cells(part: &Part, cell: &Cell) -> String {
+    let model = part.origin.model.as_deref().unwrap_or("cell");
+    let charge = nominal(cell.model.charge.si() / 3.6, Unit::Coulomb).replace(" C", " mAh");
+    let charge = charge.replace(" kC", " Ah");
+    match cell.series {
+        1 => format!("{model}, {}, {charge}", cell.model.chemistry),
+        n => format!(
+            "{n} x {model} in series, {}, {charge}",
+            cell.model.chemistry
+        ),
     }
 }
 

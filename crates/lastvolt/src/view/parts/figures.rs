@@ -1,8 +1,7 @@
 //! The figures of a model, in groups that people read and under keys that programs do.
 
 use lastvolt_core::device::{
-    Blocking, CellModel, Charging, Detector, Diode, Enable, Fet, IdealDiode, LoadSwitch, Loss,
-    OutputStage, Ptc, Regulator, Setpoint, Supply, Switch, Zener,
+    CellModel, Charging, Diode, Enable, Fet, Loss, Regulator, Setpoint, Supply, Switch,
 };
 use lastvolt_core::model::Device;
 use lastvolt_core::quantity::{Fraction, Quantity, Spread, Unit};
@@ -11,6 +10,8 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
 use crate::view::Num;
+
+mod guards;
 
 /// One figure or word.
 #[derive(Debug, Clone, PartialEq)]
@@ -184,7 +185,7 @@ pub(super) fn figures(device: Option<&Device>, facts: &CellFacts) -> Figures {
             f.maybe(LIMITS, "rated_current", "current", part.rated);
         }
         Some(Device::Diode(diode)) => of_diode(&mut f, diode),
-        Some(Device::Zener(zener)) => of_zener(&mut f, zener),
+        Some(Device::Zener(zener)) => guards::of_zener(&mut f, zener),
         Some(Device::Led(led)) => {
             of_diode(&mut f, &led.junction);
             f.maybe(
@@ -200,11 +201,11 @@ pub(super) fn figures(device: Option<&Device>, facts: &CellFacts) -> Figures {
             f.spread(FIGURES, "resistance", "cold resistance", &fuse.resistance);
             f.maybe(LIMITS, "rated_current", "current", fuse.rated);
         }
-        Some(Device::Ptc(ptc)) => of_ptc(&mut f, ptc),
+        Some(Device::Ptc(ptc)) => guards::of_ptc(&mut f, ptc),
         Some(Device::Regulator(regulator)) => of_regulator(&mut f, regulator),
-        Some(Device::Detector(detector)) => of_detector(&mut f, detector),
-        Some(Device::LoadSwitch(switch)) => of_load_switch(&mut f, switch),
-        Some(Device::IdealDiode(diode)) => of_ideal_diode(&mut f, diode),
+        Some(Device::Detector(detector)) => guards::of_detector(&mut f, detector),
+        Some(Device::LoadSwitch(switch)) => guards::of_load_switch(&mut f, switch),
+        Some(Device::IdealDiode(diode)) => guards::of_ideal_diode(&mut f, diode),
         Some(Device::Load(_) | Device::TestPoint) | None => {}
     }
     f
@@ -385,77 +386,6 @@ fn of_diode(f: &mut Figures, diode: &Diode) {
         "reverse voltage",
         diode.rated_reverse,
     );
-}
-
-fn of_zener(f: &mut Figures, zener: &Zener) {
-    f.spread(FIGURES, "breakdown", "breakdown voltage", &zener.breakdown);
-    f.maybe(FIGURES, "test_current", "at", Some(zener.test_current));
-    let ohms = &zener.dynamic_resistance;
-    f.spread(FIGURES, "dynamic_resistance", "dynamic resistance", ohms);
-    of_diode(f, &zener.junction);
-    f.maybe(LIMITS, "rated_power", "power", zener.rated_power);
-}
-
-fn of_ptc(f: &mut Figures, ptc: &Ptc) {
-    let ohms = &ptc.resistance;
-    f.spread(FIGURES, "resistance", "before it trips", ohms);
-    f.maybe(
-        FIGURES,
-        "tripped_power",
-        "stays tripped by",
-        ptc.tripped_power,
-    );
-    f.maybe(LIMITS, "hold", "holds", ptc.hold);
-    f.maybe(LIMITS, "trip", "surely trips at", ptc.trip);
-    f.maybe(LIMITS, "rated_voltage", "voltage when tripped", ptc.rated);
-}
-
-fn of_detector(f: &mut Figures, d: &Detector) {
-    f.spread(FIGURES, "threshold", "threshold, falling", &d.threshold);
-    f.spread(FIGURES, "hysteresis", "hysteresis", &d.hysteresis);
-    let word = match d.output {
-        OutputStage::OpenDrain => "open-drain",
-        OutputStage::PushPull => "push-pull",
-    };
-    f.word(FIGURES, "output", "output", word);
-    let ohms = &d.output_resistance;
-    f.spread(FIGURES, "output_resistance", "output resistance", ohms);
-    f.spread(FIGURES, "leakage", "output leakage", &d.leakage);
-    f.spread("own current", "quiescent", "from the input", &d.quiescent);
-    f.maybe(LIMITS, "works_from", "works from", d.works_from);
-    f.maybe(LIMITS, "survives", "survives", d.survives);
-}
-
-fn of_load_switch(f: &mut Figures, s: &LoadSwitch) {
-    f.spread(FIGURES, "on_resistance", "on-resistance", &s.on_resistance);
-    f.spread(FIGURES, "leakage", "leakage when off", &s.leakage);
-    f.maybe(FIGURES, "leakage_at", "at", s.leakage_at);
-    let word = match s.reverse_blocking {
-        Blocking::Never => "never",
-        Blocking::WhenOff => "when-off",
-        Blocking::Always => "always",
-    };
-    f.word(FIGURES, "reverse_blocking", "blocks the way back", word);
-    f.spread("own current", "quiescent", "when on", &s.quiescent);
-    f.spread("own current", "shutdown", "when off", &s.shutdown);
-    if let Some(limit) = &s.limit {
-        f.spread(LIMITS, "limit", "current limit", limit);
-    }
-    f.maybe(LIMITS, "runs_down_to", "runs down to", Some(s.runs_down_to));
-    f.maybe(LIMITS, "survives", "survives", s.survives);
-    f.maybe(LIMITS, "rated_current", "current", s.rated);
-    of_enable(f, s.enable.as_ref());
-}
-
-fn of_ideal_diode(f: &mut Figures, d: &IdealDiode) {
-    f.spread(FIGURES, "forward", "forward voltage held", &d.forward);
-    f.spread(FIGURES, "on_resistance", "on-resistance", &d.on_resistance);
-    f.spread(FIGURES, "leakage", "reverse current", &d.leakage);
-    f.maybe(FIGURES, "leakage_at", "at", d.leakage_at);
-    f.spread("own current", "quiescent", "from the input", &d.quiescent);
-    f.maybe(LIMITS, "works_from", "works from", Some(d.works_from));
-    f.maybe(LIMITS, "survives", "survives", d.survives);
-    f.maybe(LIMITS, "rated_current", "current", d.rated);
 }
 
 fn of_fet(f: &mut Figures, fet: &Fet) {
