@@ -16,7 +16,7 @@ use crate::section::{Section, like};
 pub(crate) const FILE: usize = usize::MAX;
 
 /// The files of the catalog.
-pub(crate) const FILES: [(&str, &str); 11] = [
+pub(crate) const FILES: [(&str, &str); 16] = [
     ("catalog/cells.toml", include_str!("../catalog/cells.toml")),
     (
         "catalog/diodes.toml",
@@ -43,6 +43,23 @@ pub(crate) const FILES: [(&str, &str); 11] = [
         include_str!("../catalog/buck-boosts.toml"),
     ),
     ("catalog/bucks.toml", include_str!("../catalog/bucks.toml")),
+    (
+        "catalog/zeners.toml",
+        include_str!("../catalog/zeners.toml"),
+    ),
+    ("catalog/ptcs.toml", include_str!("../catalog/ptcs.toml")),
+    (
+        "catalog/detectors.toml",
+        include_str!("../catalog/detectors.toml"),
+    ),
+    (
+        "catalog/load-switches.toml",
+        include_str!("../catalog/load-switches.toml"),
+    ),
+    (
+        "catalog/ideal-diodes.toml",
+        include_str!("../catalog/ideal-diodes.toml"),
+    ),
 ];
 
 /// One model.

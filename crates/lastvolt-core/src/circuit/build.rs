@@ -14,7 +14,7 @@ use crate::quantity::{Current, Spread};
 /// What is discrete in a circuit and is decided outside the Newton steps.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Flags {
-    /// One entry a part; only regulators use it.
+    /// One entry a part; regulators use it, and the parts of `gated`.
     pub(crate) on: Vec<bool>,
     /// One entry a part: a step-up converter whose input lies above its output.
     pub(crate) pass: Vec<bool>,
@@ -115,7 +115,7 @@ impl<'c, 'f> System<'c, 'f> {
         self.unknowns = self.nets;
     }
 
-    fn tap(&self, part: usize, slot: usize) -> Tap {
+    pub(super) fn tap(&self, part: usize, slot: usize) -> Tap {
         let net = self.netlist.parts[part].nets.get(slot).copied().flatten();
         Tap {
             slot,
@@ -133,16 +133,16 @@ impl<'c, 'f> System<'c, 'f> {
         self.netlist.nets.len() + before + open(&nets[..slot.min(nets.len())])
     }
 
-    fn unknown(&mut self) -> usize {
+    pub(super) fn unknown(&mut self) -> usize {
         self.unknowns += 1;
         self.unknowns - 1
     }
 
-    fn push(&mut self, owner: Owner, element: Element<'f>) {
+    pub(super) fn push(&mut self, owner: Owner, element: Element<'f>) {
         self.elements.push((owner, element));
     }
 
-    fn add_resistance(&mut self, part: usize, a: Tap, b: Tap, ohms: f64) {
+    pub(super) fn add_resistance(&mut self, part: usize, a: Tap, b: Tap, ohms: f64) {
         if ohms < BRANCH_OHMS {
             let i = self.unknown();
             self.push(Owner::Part(part), Element::Branch { a, b, ohms, i });
@@ -170,6 +170,7 @@ impl<'c, 'f> System<'c, 'f> {
         match &placed.part.device {
             Device::Resistor(r) => self.add_resistance(at, a, b, r.value.si()),
             Device::Fuse(f) => self.add_resistance(at, a, b, f.resistance.si()),
+            Device::Ptc(p) => self.add_resistance(at, a, b, p.resistance.si()),
             Device::Inductor(l) => {
                 let i = self.unknown();
                 let ohms = l.winding.si();
@@ -180,11 +181,18 @@ impl<'c, 'f> System<'c, 'f> {
                 self.push(Owner::Part(at), Element::Conductance { a, b, siemens });
             }
             Device::Diode(d) => self.add_diode(at, a, b, d, celsius),
+            Device::Zener(d) => {
+                self.add_junction(at, a, b, d.forward(celsius));
+                self.add_junction(at, b, a, d.reverse());
+            }
             Device::Led(d) => self.add_diode(at, a, b, &d.junction, celsius),
             Device::Fet(fet) => self.add_fet(at, fet, celsius),
             Device::Supply(supply) => self.add_supply(at, a, b, supply),
             Device::Switch(switch) => self.add_switch(at, placed, switch, situation)?,
             Device::Regulator(device) => self.add_regulator(at, placed, device, celsius, flags),
+            Device::Detector(d) => self.add_detector(at, d, flags),
+            Device::LoadSwitch(d) => self.add_load_switch(at, d, celsius, flags),
+            Device::IdealDiode(d) => self.add_ideal_diode(at, d, celsius, flags),
             Device::Cell(_) | Device::Load(_) | Device::TestPoint => {}
         }
         Ok(())
@@ -194,7 +202,7 @@ impl<'c, 'f> System<'c, 'f> {
         self.add_junction(part, anode, cathode, diode.junction(celsius));
     }
 
-    fn add_junction(
+    pub(super) fn add_junction(
         &mut self,
         part: usize,
         anode: Tap,

@@ -70,7 +70,13 @@ impl Circuit<'_> {
 fn joins(placed: &PlacedPart, situation: &Situation) -> Vec<(Net, Net)> {
     let pairs = match &placed.part.device {
         Device::Resistor(r) if r.value.si() < NEAR_OHMS => vec![(0, 1)],
-        Device::Inductor(_) | Device::Diode(_) | Device::Fuse(_) | Device::Fet(_) => vec![(0, 1)],
+        Device::Inductor(_)
+        | Device::Diode(_)
+        | Device::Fuse(_)
+        | Device::Ptc(_)
+        | Device::LoadSwitch(_)
+        | Device::IdealDiode(_)
+        | Device::Fet(_) => vec![(0, 1)],
         Device::Switch(switch) => {
             let named = situation.positions.get(&placed.name);
             let closed = named.and_then(|name| switch.closed_in(name));

@@ -4,6 +4,7 @@
 //! both with derivatives. The same lines serve the Newton step and the currents reported.
 
 use crate::circuit::netlist::{GROUND, Net};
+use crate::circuit::pass::PassLaw;
 use crate::circuit::regulation::RegulatorTerms;
 use crate::device::{CellModel, ChannelLaw, Junction};
 use crate::model::Law;
@@ -71,6 +72,13 @@ pub(crate) enum Element<'f> {
         gate: Tap,
         law: ChannelLaw,
         sign: f64,
+        i: usize,
+    },
+    /// The channel of a load switch or an ideal diode.
+    Pass {
+        a: Tap,
+        b: Tap,
+        law: PassLaw,
         i: usize,
     },
     /// A current that fades below a small voltage: quiescent, bias and sleep currents.
@@ -180,6 +188,7 @@ impl Element<'_> {
                 };
                 eval_between(x, sink, (*plus, *minus), law);
             }
+            Self::Pass { a, b, law, i } => law.eval(x, sink, (*a, *b), *i),
             Self::Regulator(terms) => terms.eval(x, sink),
         }
     }
@@ -354,7 +363,8 @@ impl Element<'_> {
             | Self::Source { i, .. }
             | Self::Supply { i, .. }
             | Self::Open { i, .. }
-            | Self::Channel { i, .. } => vec![*i],
+            | Self::Channel { i, .. }
+            | Self::Pass { i, .. } => vec![*i],
             Self::Diode { u, .. } => vec![*u],
             Self::Regulator(t) => {
                 let mut own = vec![t.ip, t.io];

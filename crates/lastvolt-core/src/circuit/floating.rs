@@ -7,7 +7,7 @@
 use crate::circuit::element::volts;
 use crate::circuit::netlist::{GROUND, PlacedPart};
 use crate::circuit::operate::Settled;
-use crate::device::{Fet, Regulator};
+use crate::device::{Enable, Fet, Regulator};
 use crate::model::Device;
 use crate::numerics::math;
 
@@ -84,6 +84,7 @@ fn controls(placed: &PlacedPart) -> Vec<Control> {
     match &placed.part.device {
         Device::Fet(fet) => vec![gate(fet)],
         Device::Regulator(regulator) => regulator_controls(placed, regulator),
+        Device::LoadSwitch(switch) => enable(placed, switch.enable.as_ref()).into_iter().collect(),
         _ => Vec::new(),
     }
 }
@@ -101,18 +102,20 @@ fn gate(fet: &Fet) -> Control {
     }
 }
 
+fn enable(placed: &PlacedPart, enable: Option<&Enable>) -> Option<Control> {
+    let (slot, enable) = (placed.part.pin("enable")?.0, enable?);
+    Some(Control {
+        slot,
+        against: 2,
+        low_volts: enable.low.as_volts(),
+        high_volts: enable.high.as_volts(),
+        leak_amps: enable.leakage.high(),
+    })
+}
+
 fn regulator_controls(placed: &PlacedPart, regulator: &Regulator) -> Vec<Control> {
     let slot = |name: &str| placed.part.pin(name).map(|(slot, _)| slot);
-    let mut found = Vec::new();
-    if let (Some(slot), Some(enable)) = (slot("enable"), &regulator.enable) {
-        found.push(Control {
-            slot,
-            against: 2,
-            low_volts: enable.low.as_volts(),
-            high_volts: enable.high.as_volts(),
-            leak_amps: enable.leakage.high(),
-        });
-    }
+    let mut found = Vec::from_iter(enable(placed, regulator.enable.as_ref()));
     if let Some(slot) = slot("fb") {
         let set = regulator.setpoint_volts();
         let leak_amps = regulator.bias.high();

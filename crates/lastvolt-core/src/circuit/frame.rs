@@ -195,6 +195,7 @@ impl<'c, 'f> Frame<'c, 'f> {
         for (_, element) in &self.system.elements {
             let (a, b) = match element {
                 Element::Branch { a, b, ohms, .. } if *ohms < NEAR_OHMS => (a, b),
+                Element::Pass { a, b, .. } => (a, b),
                 Element::Channel { drain, source, .. } => (drain, source),
                 _ => continue,
             };

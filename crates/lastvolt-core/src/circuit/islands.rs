@@ -22,6 +22,7 @@ impl System<'_, '_> {
                 Element::Conductance { siemens, .. } if *siemens == 0.0 => {}
                 Element::Conductance { a, b, .. }
                 | Element::Branch { a, b, .. }
+                | Element::Pass { a, b, .. }
                 | Element::Drain { a, b, .. } => groups.join(self.key(a.net), self.key(b.net)),
                 Element::Cells { plus, minus, .. }
                 | Element::Source { plus, minus, .. }

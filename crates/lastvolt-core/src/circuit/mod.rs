@@ -6,12 +6,14 @@ mod element;
 mod figures;
 mod floating;
 mod frame;
+mod gated;
 mod islands;
 mod matrix;
 mod netlist;
 mod newton;
 mod operate;
 mod overload;
+mod pass;
 mod point;
 mod promise;
 mod regulation;
@@ -271,7 +273,7 @@ impl<'f> Circuit<'f> {
                 .map_or(0.0, |n| volts(x, n))
         };
         let (first, second) = match &placed.part.device {
-            Device::Regulator(_) => (1, 2),
+            Device::Regulator(_) | Device::Detector(_) => (1, 2),
             _ => (0, 1),
         };
         let is_source = matches!(placed.part.device, Device::Cell(_) | Device::Supply(_));

@@ -6,6 +6,7 @@
 
 use crate::circuit::build::{Flags, Owner, System};
 use crate::circuit::element::{Element, volts};
+use crate::circuit::gated::{self, level};
 use crate::circuit::netlist::Netlist;
 use crate::circuit::newton::{Failure, Solution};
 use crate::circuit::promise::promise;
@@ -240,6 +241,13 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                 most = Some(wish);
             }
         }
+        for at in 0..self.netlist.parts.len() {
+            if let Some(wish) = self.gated_wish(at, &solution.x)
+                && most.as_ref().is_none_or(|m| self.is_before(&wish, m))
+            {
+                most = Some(wish);
+            }
+        }
         match most {
             Some(wish) => {
                 self.grant(&wish);
@@ -291,6 +299,31 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             return wish(Flag::Off(Mode::Start), shortfall(input, start));
         }
         None
+    }
+
+    /// The same for a detector, load switch or ideal diode.
+    fn gated_wish(&self, at: usize, x: &[f64]) -> Option<Wish> {
+        let level = level(&self.netlist.parts[at], x)?;
+        let wish = |flag, urgency| Some(Wish { at, flag, urgency });
+        if !self.flags.on[at] {
+            let cold = self.situation.history == History::Cold;
+            let comes = level.enable >= 0.0 && level.comes_volts >= 0.0;
+            let may = cold && self.fallen[at].is_none() && comes;
+            return may.then_some(Wish {
+                at,
+                flag: Flag::On,
+                urgency: urgency::COMING_ON,
+            });
+        }
+        if level.enable < 0.0 {
+            return wish(Flag::Off(Mode::Off), urgency::NOT_ENABLED);
+        }
+        let short = -level.stays_volts;
+        (short > 0.0).then(|| Wish {
+            at,
+            flag: Flag::Off(self.why_down()),
+            urgency: shortfall(level.off_volts - short, level.off_volts),
+        })
     }
 
     fn grant(&mut self, wish: &Wish) {
@@ -429,6 +462,8 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
                     Some(terms) if terms.on => mode_of(terms, &solution.x),
                     _ => self.fallen[at].unwrap_or(Mode::Off),
                 });
+            } else {
+                modes[at] = gated::mode(&kept.system, at, kept.flags.on[at], &solution.x);
             }
         }
         Settled {

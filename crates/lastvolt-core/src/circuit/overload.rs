@@ -131,7 +131,9 @@ impl Operation<'_, '_, '_> {
     /// was one.
     fn drop_unpowered(&mut self, on: &[usize]) -> bool {
         let before = self.flags.clone();
-        self.flags.on.fill(false);
+        for &at in on {
+            self.flags.on[at] = false;
+        }
         let dead = self.look(|system, solution| {
             let is_dead =
                 |at: &usize| terms_of(system, *at).is_none_or(|t| !has_input(t, &solution.x));

@@ -2,7 +2,7 @@
 
 use thiserror::Error;
 
-/// What a regulator is doing.
+/// What a regulator, detector, load switch or ideal diode is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Mode {
     /// Switched off, or its input is too low.
@@ -21,6 +21,14 @@ pub enum Mode {
     Collapsed,
     /// Starts, falls off and starts again.
     Hiccup,
+    /// A load switch or an ideal diode whose channel is at work.
+    On,
+    /// An ideal diode with too little voltage to work from: its body diode is left.
+    BodyDiode,
+    /// A detector that has let its output go.
+    Released,
+    /// A detector that pulls its output low.
+    Detects,
 }
 
 impl Mode {
@@ -36,6 +44,10 @@ impl Mode {
             Self::Pass => "pass",
             Self::Collapsed => "collapsed",
             Self::Hiccup => "hiccup",
+            Self::On => "on",
+            Self::BodyDiode => "body-diode",
+            Self::Released => "released",
+            Self::Detects => "detects",
         }
     }
 }

@@ -137,7 +137,9 @@ fn spread(system: &System, levels: &mut [Option<f64>]) {
 fn ends(element: &Element) -> Option<(Net, Net)> {
     match element {
         Element::Conductance { siemens, .. } if *siemens == 0.0 => None,
-        Element::Conductance { a, b, .. } | Element::Branch { a, b, .. } => Some((a.net, b.net)),
+        Element::Conductance { a, b, .. }
+        | Element::Branch { a, b, .. }
+        | Element::Pass { a, b, .. } => Some((a.net, b.net)),
         Element::Diode { anode, cathode, .. } => Some((anode.net, cathode.net)),
         Element::Channel { drain, source, .. } => Some((drain.net, source.net)),
         _ => None,

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use crate::circuit::situation::qualified;
 use crate::circuit::{CellDrive, Circuit, PartPoint, Point, Situation};
 use crate::device::{
-    Capacitor, Cell, Charging, Dielectric, Diode, Fet, Inductor, Regulator, Switch,
+    Capacitor, Cell, Charging, Dielectric, Diode, Fet, Inductor, Ptc, Regulator, Switch, Zener,
 };
 use crate::model::{Confidence, Device, Family, Heat, Kind, Load, Origin, Part, Pin};
 use crate::quantity::{Current, Spread, Voltage};
@@ -198,7 +198,22 @@ impl Of<'_> {
             Device::Fet(fet) => self.fet(fet, volts),
             Device::Switch(switch) => self.switch(switch, at),
             Device::Fuse(f) => self.add("current", at.amps.abs(), f.rated.map(|a| a.as_amps())),
+            Device::Ptc(p) => self.ptc(p, at),
+            Device::Zener(z) => self.zener(z, at),
             Device::Regulator(u) => self.regulator(u, volts),
+            Device::Detector(d) => self.supplied(d.survives, volts),
+            Device::LoadSwitch(s) => {
+                self.supplied(s.survives, volts);
+                self.add("current", at.amps.abs(), s.rated.map(|a| a.as_amps()));
+            }
+            Device::IdealDiode(d) => {
+                self.supplied(d.survives, volts);
+                let survives = d.survives.map(|v| v.as_volts());
+                if let (Some(output), Some(ground)) = (volts("out"), volts("gnd")) {
+                    self.add("output voltage", output - ground, survives);
+                }
+                self.add("current", at.amps.abs(), d.rated.map(|a| a.as_amps()));
+            }
             Device::Supply(_) | Device::Load(_) | Device::TestPoint => {}
         }
     }
@@ -274,9 +289,21 @@ impl Of<'_> {
         self.add("contact current", most, switch.rated.map(|a| a.as_amps()));
     }
 
-    fn regulator(&mut self, u: &Regulator, volts: &dyn Fn(&str) -> Option<f64>) {
+    /// A tripped one is not looked at: its share of the current that it holds says whether it does.
+    fn ptc(&mut self, ptc: &Ptc, at: &PartPoint) {
+        self.add("current", at.amps.abs(), ptc.hold.map(|a| a.as_amps()));
+    }
+
+    fn zener(&mut self, zener: &Zener, at: &PartPoint) {
+        self.add("power", at.watts, zener.rated_power.map(|w| w.as_watts()));
+        let rated = zener.junction.rated_current.map(|a| a.as_amps());
+        self.add("current", at.amps, rated);
+    }
+
+    /// The input of a part with the pins `in` and `gnd`.
+    fn supplied(&mut self, survives: Option<Voltage>, volts: &dyn Fn(&str) -> Option<f64>) {
         if let (Some(input), Some(ground)) = (volts("in"), volts("gnd")) {
-            let survives = u.survives.map(|v| v.as_volts());
+            let survives = survives.map(|v| v.as_volts());
             self.add("input voltage", input - ground, survives);
             self.add(
                 "reverse voltage at its input",
@@ -284,6 +311,10 @@ impl Of<'_> {
                 Some(WRONG_WAY_VOLTS),
             );
         }
+    }
+
+    fn regulator(&mut self, u: &Regulator, volts: &dyn Fn(&str) -> Option<f64>) {
+        self.supplied(u.survives, volts);
         if let (Some(output), Some(ground)) = (volts("out"), volts("gnd")) {
             self.add("output reversed", ground - output, Some(WRONG_WAY_VOLTS));
         }

@@ -7,6 +7,7 @@
 use crate::circuit::build::{Flags, Owner, System};
 use crate::circuit::element::{Element, volts};
 use crate::circuit::frame::{Frame, Surroundings, cell_part_of};
+use crate::circuit::gated::{LOCKOUT_HYSTERESIS_VOLTS, enable_level, level};
 use crate::circuit::netlist::Net;
 use crate::circuit::operate::{Detail, settle};
 use crate::circuit::regulation::RegulatorTerms;
@@ -22,9 +23,9 @@ pub(crate) enum Trip {
     Reset(usize),
     /// A load comes out of reset.
     Release(usize),
-    /// A regulator comes on.
+    /// A regulator, load switch or ideal diode comes on; a detector lets its output go.
     On(usize),
-    /// A regulator falls off.
+    /// One falls off; a detector pulls its output low.
     Off(usize),
     /// A step-up converter lets its input through.
     Passes(usize),
@@ -51,11 +52,6 @@ pub(crate) struct Transient<'c, 'f> {
     pub(crate) rates: Vec<f64>,
 }
 
-/// Share of an enable input's band by which going on and going off differ.
-const ENABLE_HYSTERESIS: f64 = 0.1;
-/// What the input must recover by where no starting voltage is stated (common practice: lockouts have
-/// some tens of millivolts of hysteresis).
-const LOCKOUT_HYSTERESIS_VOLTS: f64 = 0.05;
 /// Share of its output within which a regulator counts as regulating.
 const REGULATING: f64 = 0.01;
 /// Shares of the input voltage up to which a step-up converter precharges its output, and below which
@@ -67,8 +63,6 @@ const PRECHARGES_BELOW: f64 = 0.8;
 const SWITCHES_BELOW: f64 = 2e-3;
 const PASSES_FROM: f64 = 5e-4;
 const PASSES_BY_VOLTS: f64 = 5e-3;
-/// Margin of what cannot trip.
-const NEVER: f64 = 1e9;
 
 impl<'c, 'f> Transient<'c, 'f> {
     /// A circuit that has settled in a situation, its cells in the given states.
@@ -225,7 +219,8 @@ impl<'c, 'f> Transient<'c, 'f> {
             Trip::Release(load) => self.flags.awake[load] = true,
             Trip::On(part) => {
                 self.flags.on[part] = true;
-                self.starting[part] = true;
+                let device = &self.circuit.netlist.parts[part].part.device;
+                self.starting[part] = matches!(device, Device::Regulator(_));
             }
             Trip::Off(part) | Trip::Collapses(part) => {
                 self.flags.on[part] = false;
@@ -271,6 +266,16 @@ impl<'c, 'f> Transient<'c, 'f> {
             } else {
                 (Trip::Release(at), reset.release.as_volts() - level)
             });
+        }
+        for (part, placed) in self.circuit.netlist.parts.iter().enumerate() {
+            if let Some(level) = level(placed, x) {
+                out.push(if self.flags.on[part] {
+                    let margin = level.stays_volts.min(level.enable + 1.0);
+                    (Trip::Off(part), margin)
+                } else {
+                    (Trip::On(part), (-level.comes_volts).max(1.0 - level.enable))
+                });
+            }
         }
         for (part, terms) in self.frame.regulators() {
             if !terms.on {
@@ -325,17 +330,7 @@ impl<'c, 'f> Transient<'c, 'f> {
     /// Without an enable input 1.
     fn enable(&self, part: usize, terms: &RegulatorTerms, x: &[f64]) -> f64 {
         let placed = &self.circuit.netlist.parts[part];
-        let (Some(enable), Some((slot, pin))) = (&terms.device.enable, placed.part.pin("enable"))
-        else {
-            return NEVER;
-        };
-        let Some(net) = pin.net.and(placed.nets.get(slot).copied().flatten()) else {
-            return -NEVER;
-        };
-        let (low, high) = (enable.low.as_volts(), enable.high.as_volts());
-        let half = (ENABLE_HYSTERESIS / 2.0 * (high - low)).max(1e-3);
-        let level = volts(x, net) - volts(x, terms.gnd.net);
-        (level - f64::midpoint(low, high)) / half
+        enable_level(placed, terms.device.enable.as_ref(), x)
     }
 
     /// Whether a regulator has come on and not been in regulation since.

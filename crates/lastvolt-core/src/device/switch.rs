@@ -11,6 +11,8 @@ pub struct Switch {
     pub positions: Vec<Position>,
     /// The position assumed where none is said.
     pub usual: usize,
+    /// The position it springs back to when it is let go; always the usual one.
+    pub returns: Option<usize>,
     /// What happens between two positions.
     pub action: Action,
     /// Resistance of a closed contact.

@@ -1,7 +1,8 @@
 //! One supply board: parts with reference designators on named nets.
 
 use crate::device::{
-    Capacitor, Cell, Diode, Fet, Fuse, Inductor, Led, Regulator, Resistor, Supply, Switch,
+    Capacitor, Cell, Detector, Diode, Fet, Fuse, IdealDiode, Inductor, Led, LoadSwitch, Ptc,
+    Regulator, Resistor, Supply, Switch, Zener,
 };
 use crate::model::Load;
 use crate::quantity::{Temperature, ThermalResistance};
@@ -29,7 +30,8 @@ pub struct Part {
     /// What kind of part.
     pub kind: Kind,
     /// Its pins in the order of the kind: two-pin parts `1 2`, `plus minus` or `anode cathode`;
-    /// transistors `drain source gate`; regulators `in out gnd`, then what else they have.
+    /// transistors `drain source gate`; regulators, detectors, load switches and ideal diodes
+    /// `in out gnd`, then what else they have.
     pub pins: Vec<Pin>,
     /// What it is made of.
     pub device: Device,
@@ -106,6 +108,8 @@ pub enum Kind {
     Inductor,
     /// Diode.
     Diode,
+    /// Zener diode.
+    Zener,
     /// Light-emitting diode.
     Led,
     /// P-channel transistor.
@@ -118,6 +122,8 @@ pub enum Kind {
     Jumper,
     /// Fuse.
     Fuse,
+    /// Resettable fuse.
+    Ptc,
     /// Linear regulator.
     Ldo,
     /// Step-down converter.
@@ -126,6 +132,12 @@ pub enum Kind {
     Boost,
     /// Step-up/down converter.
     BuckBoost,
+    /// Voltage detector.
+    Detector,
+    /// Load switch.
+    LoadSwitch,
+    /// Ideal diode.
+    IdealDiode,
     /// A named load on nets of the board.
     Load,
     /// Test point.
@@ -147,6 +159,8 @@ pub enum Device {
     Inductor(Inductor),
     /// Diode; pins anode, cathode.
     Diode(Diode),
+    /// Zener diode; pins anode, cathode.
+    Zener(Box<Zener>),
     /// Light-emitting diode; pins anode, cathode.
     Led(Led),
     /// Transistor; pins drain, source, gate.
@@ -155,8 +169,16 @@ pub enum Device {
     Switch(Switch),
     /// Fuse; pins 1, 2.
     Fuse(Fuse),
+    /// Resettable fuse; pins 1, 2.
+    Ptc(Ptc),
     /// Regulator; pins in, out, gnd and, where present, enable, fb, sw or sw1 and sw2.
     Regulator(Box<Regulator>),
+    /// Voltage detector; pins in, out, gnd.
+    Detector(Box<Detector>),
+    /// Load switch; pins in, out, gnd and, where present, enable.
+    LoadSwitch(Box<LoadSwitch>),
+    /// Ideal diode; pins in, out, gnd.
+    IdealDiode(Box<IdealDiode>),
     /// Attaches the load of this name; pins plus, minus.
     Load(String),
     /// One pin, nothing inside.
@@ -165,23 +187,28 @@ pub enum Device {
 
 impl Kind {
     /// Every kind, in the order of the files' manual.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 23] = [
         Self::Cell,
         Self::Supply,
         Self::Resistor,
         Self::Capacitor,
         Self::Inductor,
         Self::Diode,
+        Self::Zener,
         Self::Led,
         Self::PFet,
         Self::NFet,
         Self::Switch,
         Self::Jumper,
         Self::Fuse,
+        Self::Ptc,
         Self::Ldo,
         Self::Buck,
         Self::Boost,
         Self::BuckBoost,
+        Self::Detector,
+        Self::LoadSwitch,
+        Self::IdealDiode,
         Self::Load,
         Self::TestPoint,
     ];
@@ -196,16 +223,21 @@ impl Kind {
             Self::Capacitor => "capacitor",
             Self::Inductor => "inductor",
             Self::Diode => "diode",
+            Self::Zener => "zener",
             Self::Led => "led",
             Self::PFet => "p-fet",
             Self::NFet => "n-fet",
             Self::Switch => "switch",
             Self::Jumper => "jumper",
             Self::Fuse => "fuse",
+            Self::Ptc => "ptc",
             Self::Ldo => "ldo",
             Self::Buck => "buck",
             Self::Boost => "boost",
             Self::BuckBoost => "buck-boost",
+            Self::Detector => "detector",
+            Self::LoadSwitch => "load-switch",
+            Self::IdealDiode => "ideal-diode",
             Self::Load => "load",
             Self::TestPoint => "test-point",
         }

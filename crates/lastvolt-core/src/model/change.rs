@@ -175,11 +175,16 @@ impl Device {
             Self::Capacitor(d) => d.visit(p),
             Self::Inductor(d) => d.visit(p),
             Self::Diode(d) => d.visit(p),
+            Self::Zener(d) => d.visit(p),
             Self::Led(d) => d.junction.visit(p),
             Self::Fet(d) => d.visit(p),
             Self::Switch(d) => d.visit(p),
             Self::Fuse(d) => d.visit(p),
+            Self::Ptc(d) => d.visit(p),
             Self::Regulator(d) => d.visit(p),
+            Self::Detector(d) => d.visit(p),
+            Self::LoadSwitch(d) => d.visit(p),
+            Self::IdealDiode(d) => d.visit(p),
             Self::Load(_) | Self::TestPoint => {}
         }
     }

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::device::Regulator;
+use crate::device::{Enable, Regulator};
 use crate::model::{Board, Device, Part, Pin};
 
 /// A pin that takes next to no current and decides what its part does.
@@ -22,7 +22,7 @@ pub struct ControlPin<'a> {
 pub enum Role {
     /// Gate of a transistor.
     Gate,
-    /// Enable input of a regulator.
+    /// Enable input of a regulator or a load switch.
     Enable,
     /// Feedback input of a regulator.
     Feedback,
@@ -62,6 +62,7 @@ pub fn control_pins(board: &Board) -> Vec<ControlPin<'_>> {
             let role = match (&part.device, pin.name.as_str()) {
                 (Device::Fet(_), "gate") => Role::Gate,
                 (Device::Regulator(u), "enable") if u.enable.is_some() => Role::Enable,
+                (Device::LoadSwitch(s), "enable") if s.enable.is_some() => Role::Enable,
                 (Device::Regulator(_), "fb") => Role::Feedback,
                 _ => return None,
             };
@@ -69,6 +70,16 @@ pub fn control_pins(board: &Board) -> Vec<ControlPin<'_>> {
         })
     });
     pins.collect()
+}
+
+/// The enable input of a regulator or a load switch that has one.
+#[must_use]
+pub fn enable_of(part: &Part) -> Option<&Enable> {
+    match &part.device {
+        Device::Regulator(u) => u.enable.as_ref(),
+        Device::LoadSwitch(s) => s.enable.as_ref(),
+        _ => None,
+    }
 }
 
 /// The dividers of all regulators that have one.
@@ -141,7 +152,7 @@ pub fn joined(board: &Board, positions: &BTreeMap<String, String>) -> Vec<usize>
 fn wires(part: &Part, positions: &BTreeMap<String, String>) -> Vec<(usize, usize)> {
     let ends = || ends(part).into_iter().collect();
     match &part.device {
-        Device::Fuse(_) | Device::Inductor(_) => ends(),
+        Device::Fuse(_) | Device::Ptc(_) | Device::Inductor(_) => ends(),
         Device::Resistor(r) if r.value.si() <= 0.0 => ends(),
         Device::Switch(switch) => {
             let position = positions.get(&part.name);
@@ -188,7 +199,8 @@ pub fn pulls(board: &Board) -> Vec<Pull<'_>> {
     out
 }
 
-/// Whether a source, a regulator's power pin or a transistor's channel sits on a net.
+/// Whether a source, a power pin of a regulator, load switch or ideal diode or a transistor's channel
+/// sits on a net.
 fn feeds(board: &Board, net: usize) -> bool {
     board.parts.iter().any(|part| {
         part.pins.iter().any(|pin| {
@@ -196,6 +208,10 @@ fn feeds(board: &Board, net: usize) -> bool {
                 && match &part.device {
                     Device::Cell(_) | Device::Supply(_) => true,
                     Device::Regulator(_) => matches!(pin.name.as_str(), "in" | "out" | "gnd"),
+                    Device::LoadSwitch(_) | Device::IdealDiode(_) => {
+                        matches!(pin.name.as_str(), "in" | "out" | "gnd")
+                    }
+                    Device::Detector(_) => matches!(pin.name.as_str(), "in" | "gnd"),
                     Device::Fet(_) => matches!(pin.name.as_str(), "drain" | "source"),
                     _ => false,
                 }

@@ -1,6 +1,6 @@
 //! What is said of a life once it is over: cause, shares of the fatal drop, ledger, error.
 
-use crate::circuit::{CellDrive, Circuit, NoPoint, Point, Situation};
+use crate::circuit::{CellDrive, Circuit, Mode, NoPoint, Point, Situation};
 use crate::model::{Kind, Load};
 use crate::time::engine::{Engine, Instant};
 use crate::time::margin::{Margin, Need};
@@ -349,7 +349,13 @@ fn cause(engine: &Engine, margin: &Margin, point: &Point, base: Option<&Point>) 
 }
 
 fn has_converter(point: &Point) -> bool {
-    point.parts.iter().any(|p| p.mode.is_some())
+    let is_converter = |mode: Mode| {
+        !matches!(
+            mode,
+            Mode::On | Mode::BodyDiode | Mode::Released | Mode::Detects
+        )
+    };
+    point.parts.iter().any(|p| p.mode.is_some_and(is_converter))
 }
 
 fn failing_load(margin: &Margin) -> Option<usize> {

@@ -142,6 +142,10 @@ fn pairs(part: &Part, situation: &Situation) -> Vec<(usize, usize)> {
         | Device::Diode(_)
         | Device::Led(_)
         | Device::Fuse(_)
+        | Device::Ptc(_)
+        | Device::Zener(_)
+        | Device::LoadSwitch(_)
+        | Device::IdealDiode(_)
         | Device::Fet(_) => vec![(0, 1)],
         Device::Switch(switch) => {
             let named = situation.positions.get(&part.name);

@@ -121,6 +121,7 @@ pub(crate) fn switch(positions: &[(&str, &[(usize, usize)])]) -> Device {
             })
             .collect(),
         usual: 0,
+        returns: None,
         action: Action::BreakFirst,
         contact: exactly::<Resistance>(0.05),
         rated: None,

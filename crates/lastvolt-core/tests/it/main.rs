@@ -24,6 +24,7 @@ mod life_causes;
 mod life_laws;
 mod notice;
 mod operating_point;
+mod part_kinds;
 mod prepared;
 mod regulator_life;
 mod restart;

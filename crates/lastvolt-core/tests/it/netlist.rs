@@ -148,6 +148,7 @@ impl Netlist {
             label: None,
             positions: vec![position("on", &[(0, 1)]), position("off", &[])],
             usual: 0,
+            returns: None,
             action: Action::BreakFirst,
             contact: ohms(contact),
             rated: None,

@@ -8,7 +8,7 @@ use super::{PinSet, Section};
 use crate::diagnostic::Problem;
 use crate::document::{Bounds, Field, Fields};
 
-const FORWARD: Field = Field::other(
+pub(super) const FORWARD: Field = Field::other(
     "forward",
     "list of [current, voltage]",
     "points of the forward characteristic at 25 degC, current rising",
@@ -21,17 +21,18 @@ const FORWARD_AMPS: Field = Field::value("forward", Unit::Ampere, "current")
 const FORWARD_VOLTS: Field = Field::spread("forward", Unit::Volt, "voltage")
     .within(Bounds::POSITIVE)
     .example("\"0.3 V\"");
-const LEAKAGE: Field = Field::spread("leakage", Unit::Ampere, "reverse current at 25 degC")
-    .within(Bounds::FROM_ZERO)
-    .example("{ typ = \"0.5 uA\", max = \"2 uA\" }");
-const LEAKAGE_AT: Field = Field::value(
+pub(super) const LEAKAGE: Field =
+    Field::spread("leakage", Unit::Ampere, "reverse current at 25 degC")
+        .within(Bounds::FROM_ZERO)
+        .example("{ typ = \"0.5 uA\", max = \"2 uA\" }");
+pub(super) const LEAKAGE_AT: Field = Field::value(
     "leakage_at",
     Unit::Volt,
     "reverse voltage at which the leakage is stated",
 )
 .within(Bounds::POSITIVE)
 .example("\"25 V\"");
-const RATED_CURRENT: Field = Field::value("current", Unit::Ampere, "forward current")
+pub(super) const RATED_CURRENT: Field = Field::value("current", Unit::Ampere, "forward current")
     .within(Bounds::POSITIVE)
     .example("\"200 mA\"");
 const RATED_REVERSE: Field = Field::value("reverse", Unit::Volt, "reverse voltage")
@@ -93,7 +94,7 @@ fn junction(f: &Fields<'_>) -> Option<Diode> {
     })
 }
 
-fn forward(f: &Fields<'_>) -> Option<Vec<(Current, Spread<Voltage>)>> {
+pub(super) fn forward(f: &Fields<'_>) -> Option<Vec<(Current, Spread<Voltage>)>> {
     let value = f.find(&FORWARD)?;
     let rows = f.reader.rows(value, FORWARD.key, 2)?;
     let mut points: Vec<(Current, Spread<Voltage>)> = Vec::new();

@@ -18,16 +18,22 @@ pub(crate) mod seen;
 
 mod capacitor;
 pub(crate) mod cell;
+mod detector;
 mod diode;
+mod enable;
 mod fet;
 mod fuse;
+mod ideal_diode;
 mod inductor;
 mod load_part;
+mod load_switch;
+mod ptc;
 mod regulator;
 mod resistor;
 mod supply;
 mod switch;
 mod test_point;
+mod zener;
 
 use lastvolt_core::model::{Device, Kind, Pin};
 
@@ -71,29 +77,31 @@ pub(crate) enum PinSet {
 }
 
 /// Every kind of part, in the order of the manual.
-pub(crate) static SECTIONS: [&Section; 18] = [
+pub(crate) static SECTIONS: [&Section; 23] = [
     &cell::SECTION,
     &supply::SECTION,
     &resistor::SECTION,
     &capacitor::SECTION,
     &inductor::SECTION,
     &diode::DIODE,
+    &zener::SECTION,
     &diode::LED,
     &fet::P_FET,
     &fet::N_FET,
     &switch::SWITCH,
     &switch::JUMPER,
     &fuse::SECTION,
+    &ptc::SECTION,
     &regulator::LDO,
     &regulator::BUCK,
     &regulator::BOOST,
     &regulator::BUCK_BOOST,
+    &detector::SECTION,
+    &load_switch::SECTION,
+    &ideal_diode::SECTION,
     &load_part::SECTION,
     &test_point::SECTION,
 ];
-
-/// Kinds that are planned and cannot be used yet.
-pub(crate) const PLANNED: [&str; 5] = ["detector", "load-switch", "ideal-diode", "zener", "ptc"];
 
 /// Kinds that are outside what the tool covers.
 pub(crate) const NOT_COVERED: [&str; 6] = [
@@ -116,21 +124,14 @@ pub(crate) fn kind(reader: Reader<'_>, spot: &Spot, word: &str) -> Option<&'stat
         return Some(section);
     }
     let at = reader.inner(spot, word, 0..word.len());
-    let words = SECTIONS.iter().map(|s| s.kind.word());
-    if PLANNED.contains(&word) {
-        let says = format!("parts of the kind `{word}` are planned and cannot be read yet");
-        let known: Vec<&str> = words.collect();
-        let problem = Problem::new("planned-kind", at, says)
-            .label("planned")
-            .proposal(format!("kinds there are: {}", known.join(", ")));
-        reader.report(problem);
-    } else if NOT_COVERED.contains(&word) {
+    if NOT_COVERED.contains(&word) {
         let says = format!(
             "{} is not covered: chargers and solar sources are left out",
             quoted(word)
         );
         reader.report(Problem::new("not-covered", at, says).label("not covered"));
     } else {
+        let words = SECTIONS.iter().map(|s| s.kind.word());
         reader.unknown_name(spot, "kind of part", word, words);
     }
     None

@@ -1,10 +1,10 @@
 //! `kind = "ldo"`, `"buck"`, `"boost"` and `"buck-boost"`.
 
-use lastvolt_core::device::{Enable, Loss, Regulator, Setpoint, Topology, WhenOff};
+use lastvolt_core::device::{Loss, Regulator, Setpoint, Topology, WhenOff};
 use lastvolt_core::model::{Device, Kind, Pin};
 use lastvolt_core::quantity::{Current, Fraction, Resistance, Spread, Unit, Voltage};
 
-use super::{PinSet, Section};
+use super::{PinSet, Section, enable};
 use crate::diagnostic::Problem;
 use crate::document::{Bounds, Either, Field, Fields};
 
@@ -145,25 +145,7 @@ const RUNS_DOWN_TO: Field = Field::value(
 const SURVIVES: Field = Field::value("survives", Unit::Volt, "highest input voltage it survives")
     .within(Bounds::POSITIVE)
     .example("\"5.5 V\"");
-const ENABLE_LOW: Field = Field::value("low", Unit::Volt, "at or below this it is surely off")
-    .within(Bounds::FROM_ZERO)
-    .required()
-    .example("\"0.2 V\"");
-const ENABLE_HIGH: Field = Field::value("high", Unit::Volt, "at or above this it is surely on")
-    .within(Bounds::POSITIVE)
-    .required()
-    .example("\"0.7 V\"");
-const ENABLE_LEAKAGE: Field =
-    Field::spread("leakage", Unit::Ampere, "current into the pin, either way")
-        .within(Bounds::FROM_ZERO)
-        .default("0 A")
-        .example("\"50 nA\"");
-const ENABLE: Field = Field::table(
-    "enable",
-    &[ENABLE_LOW, ENABLE_HIGH, ENABLE_LEAKAGE],
-    "the enable input; without it the regulator is always on",
-)
-.example("{ low = \"0.2 V\", high = \"0.7 V\", leakage = \"50 nA\" }");
+const ENABLE: Field = enable::field("the enable input; without it the regulator is always on");
 const WHEN_OFF: Field = Field::word(
     "when_off",
     &["disconnects", "body-diode", "passes"],
@@ -292,7 +274,7 @@ fn read(f: &Fields<'_>, pins: &[Pin], topology: Topology) -> Option<Device> {
     let start = start(f);
     let runs_down_to = f.value_or(&RUNS_DOWN_TO);
     let survives = f.value(&SURVIVES);
-    let enable = enable(f);
+    let enable = enable::read(f, &ENABLE);
     let path = |word: Option<&str>| match word? {
         "body-diode" => Some(WhenOff::BodyDiode),
         "passes" => Some(WhenOff::Passes),
@@ -437,25 +419,6 @@ fn start(f: &Fields<'_>) -> Option<Vec<(Current, Voltage)>> {
     f.reader.rising(START.key, &column).then_some(points)
 }
 
-/// The enable input; the outer none is an error.
-fn enable(f: &Fields<'_>) -> Option<Option<Enable>> {
-    let Some(value) = f.get(ENABLE.key) else {
-        return Some(None);
-    };
-    let t = f.table(&ENABLE)?;
-    let low: Option<Voltage> = t.value(&ENABLE_LOW);
-    let high: Option<Voltage> = t.value(&ENABLE_HIGH);
-    let leakage = t.spread_or(&ENABLE_LEAKAGE);
-    let (low, high) = (low?, high?);
-    if high < low {
-        let says = "`low` of `enable` lies above its `high`";
-        f.reader
-            .report(Problem::new("min-above-max", value.spot.clone(), says).label("out of order"));
-        return None;
-    }
-    Some(Some(Enable { low, high, leakage }))
-}
-
 /// Pins that follow from the model: a reference needs `fb`, thresholds need `enable`, and so on.
 fn check_pins(f: &Fields<'_>, pins: &[Pin], setpoint: &Setpoint, has_enable: bool) -> Option<()> {
     if !f.complete() {
@@ -473,15 +436,7 @@ fn check_pins(f: &Fields<'_>, pins: &[Pin], setpoint: &Setpoint, has_enable: boo
     if !adjustable && has("fb") {
         says.push(("unknown-pin", "has a fixed `output` and no pin `fb`"));
     }
-    if has_enable && !has("enable") {
-        says.push(("missing-pin", "has enable thresholds and needs the pin `enable`; list it under `open` if it is meant to be unconnected"));
-    }
-    if !has_enable && has("enable") {
-        says.push((
-            "unknown-pin",
-            "has a pin `enable` but no `enable` thresholds in its model",
-        ));
-    }
+    says.extend(enable::wrong_pin(pins, has_enable));
     if has("sw1") != has("sw2") {
         says.push((
             "missing-pin",

@@ -6,7 +6,7 @@ use lastvolt_core::quantity::Unit;
 
 use super::{PinSet, Section, check_name};
 use crate::diagnostic::Problem;
-use crate::document::{Bounds, Entry, Field, Fields};
+use crate::document::{Bounds, Entry, Field, Fields, Value};
 use crate::suggest::quoted;
 
 const LABEL: Field = Field::text("label", "what is printed beside it").example("\"POWER\"");
@@ -20,6 +20,11 @@ const POSITIONS: Field = Field::other(
 const USUAL: Field = Field::text("usual", "the position assumed where none is said")
     .otherwise("the first")
     .example("\"on\"");
+const RETURNS: Field = Field::text(
+    "returns",
+    "the position that a momentary switch springs back to when it is let go; its `usual` one",
+)
+.example("\"off\"");
 const ACTION: Field = Field::word(
     "action",
     &["break-first", "make-first"],
@@ -47,7 +52,7 @@ const RATED: Field = Field::value("rated", Unit::Ampere, "rated contact current"
     .within(Bounds::POSITIVE)
     .example("\"300 mA\"");
 
-const PART: &[Field] = &[LABEL, POSITIONS, USUAL, MEANS];
+const PART: &[Field] = &[LABEL, POSITIONS, USUAL, RETURNS, MEANS];
 const MODEL: &[Field] = &[ACTION, CONTACT, RATED];
 
 pub(crate) static SWITCH: Section = Section {
@@ -63,7 +68,7 @@ pub(crate) static JUMPER: Section = Section {
     kind: Kind::Jumper,
     doc: "a jumper or solder bridge, written as a switch",
     pins: PinSet::Free,
-    part: PART,
+    part: &[LABEL, POSITIONS, USUAL, MEANS],
     model: MODEL,
     read: |f, pins| read(f, pins, Kind::Jumper),
 };
@@ -79,11 +84,13 @@ fn read(f: &Fields<'_>, pins: &[Pin], kind: Kind) -> Option<Device> {
     let rated = f.value(&RATED);
     let mut positions = positions?;
     let usual = usual(f, &positions);
+    let returns = returns(f, &positions, usual)?;
     means(f, &mut positions);
     Some(Device::Switch(Switch {
         label,
         positions,
         usual: usual?,
+        returns,
         action,
         contact,
         rated,
@@ -167,10 +174,32 @@ fn closed(f: &Fields<'_>, entry: &Entry, pins: &[Pin]) -> Vec<(usize, usize)> {
 }
 
 fn usual(f: &Fields<'_>, positions: &[Position]) -> Option<usize> {
-    let Some(value) = f.get(USUAL.key) else {
-        return Some(0);
+    match f.get(USUAL.key) {
+        Some(value) => position(f, &USUAL, value, positions),
+        None => Some(0),
+    }
+}
+
+/// The position that it springs back to; the outer none is an error.
+fn returns(f: &Fields<'_>, positions: &[Position], usual: Option<usize>) -> Option<Option<usize>> {
+    let Some(value) = f.get(RETURNS.key) else {
+        return Some(None);
     };
-    let name = f.reader.text(value, USUAL.key)?;
+    let at = position(f, &RETURNS, value, positions)?;
+    if usual.is_some_and(|usual| usual != at) {
+        let says = "`returns` is not the `usual` position: a momentary switch rests where it springs back to";
+        let problem = Problem::new("not-usual", value.spot.clone(), says)
+            .label("not the usual position")
+            .proposal(format!("add `usual = \"{}\"`", positions[at].name));
+        f.reader.report(problem);
+        return None;
+    }
+    Some(Some(at))
+}
+
+/// The place of a position that a key names.
+fn position(f: &Fields<'_>, field: &Field, value: &Value, positions: &[Position]) -> Option<usize> {
+    let name = f.reader.text(value, field.key)?;
     let at = positions.iter().position(|p| p.name == name);
     if at.is_none() {
         let known: Vec<&str> = positions.iter().map(|p| p.name.as_str()).collect();

@@ -31,7 +31,13 @@ fn every_entry_works_in_a_part() {
             Kind::Cell | Kind::Supply => "{ plus = \"VDD\", minus = \"GND\" }",
             Kind::Diode | Kind::Led => "{ anode = \"VDD\", cathode = \"GND\" }",
             Kind::PFet | Kind::NFet => "{ drain = \"A\", source = \"VDD\", gate = \"GND\" }",
-            Kind::Ldo | Kind::Buck | Kind::Boost | Kind::BuckBoost => {
+            Kind::Ldo
+            | Kind::Buck
+            | Kind::Boost
+            | Kind::BuckBoost
+            | Kind::Detector
+            | Kind::LoadSwitch
+            | Kind::IdealDiode => {
                 "{ in = \"A\", out = \"VDD\", gnd = \"GND\" }\nopen = [\"enable\", \"fb\"]"
             }
             _ => "[\"VDD\", \"GND\"]",

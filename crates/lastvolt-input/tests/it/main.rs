@@ -15,6 +15,7 @@ mod measured;
 mod models;
 mod names;
 mod part_classes;
+mod part_kinds;
 mod pins;
 mod places;
 mod profiles;

@@ -2,7 +2,8 @@
 //! Nothing is told apart by a name.
 
 use lastvolt_core::device::{
-    Capacitor, Channel, Dielectric, Loss, Regulator, Setpoint, Switch, Topology,
+    Blocking, Capacitor, Cell, Channel, Detector, Dielectric, LoadSwitch, Loss, OutputStage,
+    Regulator, Setpoint, Switch, Topology, Zener,
 };
 use lastvolt_core::model::{Board, Device, Kind, Part};
 use lastvolt_core::quantity::{Quantity, Spread, Unit};
@@ -13,18 +14,7 @@ use crate::text::number::{count, figure, listed, nominal, percent};
 /// The value of a part as its maker prints it.
 pub(super) fn value(part: &Part) -> String {
     match &part.device {
-        Device::Cell(cell) => {
-            let model = part.origin.model.as_deref().unwrap_or("cell");
-            let charge = nominal(cell.model.charge.si() / 3.6, Unit::Coulomb).replace(" C", " mAh");
-            let charge = charge.replace(" kC", " Ah");
-            match cell.series {
-                1 => format!("{model}, {}, {charge}", cell.model.chemistry),
-                n => format!(
-                    "{n} x {model} in series, {}, {charge}",
-                    cell.model.chemistry
-                ),
-            }
-        }
+        Device::Cell(cell) => cells(part, cell),
         Device::Supply(s) => rated(
             nominal(s.open_circuit.si(), Unit::Volt),
             s.limit.map(|l| l.si()),
@@ -65,17 +55,48 @@ pub(super) fn value(part: &Part) -> String {
             f.rated.map(Quantity::si),
             Unit::Ampere,
         ),
+        Device::Ptc(p) => rated(
+            nominal(p.resistance.si(), Unit::Ohm),
+            p.hold.map(Quantity::si),
+            Unit::Ampere,
+        ),
         Device::Switch(s) => {
             let positions = count(s.positions.len(), "position");
             s.label
                 .as_ref()
                 .map_or(positions.clone(), |l| format!("{positions}, marked {l}"))
         }
-        Device::Diode(_) | Device::Led(_) | Device::Fet(_) | Device::Regulator(_) => {
-            part.origin.model.clone().unwrap_or_default()
-        }
+        Device::Zener(z) => rated(
+            format!(
+                "{}{}",
+                nominal(z.breakdown.si(), Unit::Volt),
+                tolerance(&z.breakdown)
+            ),
+            z.rated_power.map(Quantity::si),
+            Unit::Watt,
+        ),
+        Device::Diode(_)
+        | Device::Led(_)
+        | Device::Fet(_)
+        | Device::Regulator(_)
+        | Device::Detector(_)
+        | Device::LoadSwitch(_)
+        | Device::IdealDiode(_) => part.origin.model.clone().unwrap_or_default(),
         Device::Load(name) => name.clone(),
         Device::TestPoint => String::new(),
+    }
+}
+
+fn cells(part: &Part, cell: &Cell) -> String {
+    let model = part.origin.model.as_deref().unwrap_or("cell");
+    let charge = nominal(cell.model.charge.si() / 3.6, Unit::Coulomb).replace(" C", " mAh");
+    let charge = charge.replace(" kC", " Ah");
+    match cell.series {
+        1 => format!("{model}, {}, {charge}", cell.model.chemistry),
+        n => format!(
+            "{n} x {model} in series, {}, {charge}",
+            cell.model.chemistry
+        ),
     }
 }
 
@@ -145,6 +166,7 @@ pub(super) fn purpose(board: &Board, part: &Part, ground: &str) -> String {
             None => format!("Between {} and {}.", of.end(0), of.end(1)),
         },
         Device::Diode(_) => of.diode(),
+        Device::Zener(z) => of.zener(z),
         Device::Led(_) => format!(
             "Indicator, lit by current from {} to {}.",
             of.net("anode"),
@@ -157,7 +179,15 @@ pub(super) fn purpose(board: &Board, part: &Part, ground: &str) -> String {
             of.end(0),
             of.end(1)
         ),
+        Device::Ptc(p) => of.ptc(p),
         Device::Regulator(u) => of.regulator(u),
+        Device::Detector(d) => of.detector(d),
+        Device::LoadSwitch(s) => of.load_switch(s),
+        Device::IdealDiode(_) => format!(
+            "Lets current pass from {} to {} and not back, with the small drop of a transistor.",
+            of.net("in"),
+            of.net("out")
+        ),
         Device::Load(name) => format!("Puts the load {name} onto {} and {}.", of.end(0), of.end(1)),
         Device::TestPoint => format!("A place to measure {}.", of.end(0)),
     }
@@ -241,6 +271,63 @@ impl On<'_> {
         }
     }
 
+    fn zener(&self, z: &Zener) -> String {
+        let (anode, cathode) = (self.net("anode"), self.net("cathode"));
+        let volts = figure(z.breakdown.si(), Unit::Volt);
+        format!("Keeps {cathode} within about {volts} of {anode}.")
+    }
+
+    fn ptc(&self, ptc: &lastvolt_core::device::Ptc) -> String {
+        let trip = ptc.trip.map_or_else(
+            || "when too much flows".to_owned(),
+            |trip| format!("when more than {} flows", figure(trip.si(), Unit::Ampere)),
+        );
+        format!(
+            "Warms up {trip} from {} to {} and then lets little pass, until it is without voltage and cool.",
+            self.end(0),
+            self.end(1)
+        )
+    }
+
+    fn detector(&self, d: &Detector) -> String {
+        let (input, out) = (self.net("in"), self.net("out"));
+        let (low, high) = (d.threshold.si(), d.release_volts());
+        let held = match d.output {
+            OutputStage::OpenDrain => "lets it go",
+            OutputStage::PushPull => "drives it high",
+        };
+        let net = self.part.net("out");
+        let held_pins: Vec<String> = control_pins(self.board)
+            .iter()
+            .filter(|c| c.pin.net.is_some() && c.pin.net == net)
+            .map(|c| format!("{}.{}", c.part.name, c.pin.name))
+            .collect();
+        let drives = if held_pins.is_empty() {
+            String::new()
+        } else {
+            format!(" It drives {}.", listed(&held_pins))
+        };
+        format!(
+            "Pulls {out} low while {input} is below {}, and {held} from {}.{drives}",
+            figure(low, Unit::Volt),
+            figure(high, Unit::Volt)
+        )
+    }
+
+    fn load_switch(&self, s: &LoadSwitch) -> String {
+        let (input, out) = (self.net("in"), self.net("out"));
+        let when = match &s.enable {
+            Some(_) => format!(" while {} is high", self.net("enable")),
+            None => String::new(),
+        };
+        let back = match s.reverse_blocking {
+            Blocking::Never => format!("; its body diode leads back from {out}"),
+            Blocking::WhenOff => "; off, it blocks both ways".to_owned(),
+            Blocking::Always => format!("; nothing flows back from {out}"),
+        };
+        format!("Joins {input} to {out}{when}{back}.")
+    }
+
     fn fet(&self, channel: Channel) -> String {
         let (drain, source, gate) = (self.net("drain"), self.net("source"), self.net("gate"));
         if channel == Channel::P && gate == self.ground {
@@ -269,7 +356,11 @@ impl On<'_> {
             format!("{} joins {joined}", p.name)
         };
         let positions: Vec<String> = s.positions.iter().map(position).collect();
-        format!("{}.", capital(&positions.join("; ")))
+        let returns = s.returns.and_then(|at| s.positions.get(at));
+        let returns = returns.map_or_else(String::new, |p| {
+            format!(" It springs back to {} when it is let go.", p.name)
+        });
+        format!("{}.{returns}", capital(&positions.join("; ")))
     }
 
     fn regulator(&self, u: &Regulator) -> String {

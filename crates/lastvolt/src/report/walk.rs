@@ -89,7 +89,7 @@ fn mode(rest: Option<&PartPoint>, burst: Option<&PartPoint>) -> Option<String> {
     Some(text)
 }
 
-/// A converter's mode in words.
+/// The mode of a converter, detector, load switch or ideal diode in words.
 fn mode_words(mode: Mode) -> &'static str {
     match mode {
         Mode::Off => "off",
@@ -100,5 +100,9 @@ fn mode_words(mode: Mode) -> &'static str {
         Mode::Pass => "passing its input on",
         Mode::Collapsed => "collapsed: asked for more than its source can give",
         Mode::Hiccup => "starting and falling off again",
+        Mode::On => "on",
+        Mode::BodyDiode => "without enough voltage to work, so that only its body diode conducts",
+        Mode::Released => "letting its output go",
+        Mode::Detects => "pulling its output low",
     }
 }

@@ -528,6 +528,8 @@ fn happening_words(kind: HappeningKind, name: &str) -> String {
         HappeningKind::Booted => "has booted",
         HappeningKind::On => "comes on",
         HappeningKind::Off => "falls off",
+        HappeningKind::Detects => "pulls its output low",
+        HappeningKind::LetsGo => "lets its output go",
         HappeningKind::Passes => "lets its input through",
         HappeningKind::Switches => "switches",
         HappeningKind::Regulates => "regulates",

@@ -12,7 +12,7 @@ use crate::device::Setpoint;
 use crate::model::Device;
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
-use crate::review::anatomy::{ControlPin, Role, control_pins};
+use crate::review::anatomy::{ControlPin, Role, control_pins, enable_of};
 use crate::review::evidence::leakage_factor;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
@@ -135,8 +135,8 @@ pub(super) fn positions(situation: &Situation) -> String {
 fn remedy(e: &Evidence, control: &ControlPin) -> String {
     let high = e.family.requirement.ambient.high;
     match (&control.part.device, control.role) {
-        (Device::Regulator(u), Role::Enable) => {
-            let Some(enable) = u.enable else {
+        (Device::Regulator(_) | Device::LoadSwitch(_), Role::Enable) => {
+            let Some(enable) = enable_of(control.part) else {
                 return String::new();
             };
             let leak = enable.leakage.high() * leakage_factor(high);

@@ -62,7 +62,7 @@ fn across_one_net(part: &Part) -> Option<usize> {
     // A transistor with drain and source on one net is as pointless as a resistor across one.
     let power: Vec<&Pin> = match part.device {
         Device::Fet(_) => part.pins.iter().filter(|p| p.name != "gate").collect(),
-        Device::Regulator(_) => {
+        Device::Regulator(_) | Device::LoadSwitch(_) | Device::IdealDiode(_) => {
             let main = |p: &&Pin| matches!(p.name.as_str(), "in" | "out");
             part.pins.iter().filter(main).collect()
         }

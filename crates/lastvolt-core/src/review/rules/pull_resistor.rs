@@ -18,7 +18,7 @@ use crate::device::Supply;
 use crate::model::{Change, Confidence, Device, Family, Heat, Kind, Origin, Part, Pin, PropertyId};
 use crate::numerics::eseries::Series;
 use crate::quantity::{Current, Resistance, Spread, Unit, Voltage};
-use crate::review::anatomy::{ControlPin, Pull, Role, control_pins, pulls};
+use crate::review::anatomy::{ControlPin, Pull, Role, control_pins, enable_of, pulls};
 use crate::review::evidence::leakage_factor;
 use crate::review::rules::Rule;
 use crate::review::rules::floating_control::{alive, positions};
@@ -69,8 +69,8 @@ fn held(e: &Evidence, control: &ControlPin, point: &Point) -> Option<Held> {
     };
     let level = volts(&control.pin.name)?;
     match &control.part.device {
-        Device::Regulator(u) => {
-            let enable = u.enable?;
+        Device::Regulator(_) | Device::LoadSwitch(_) => {
+            let enable = enable_of(control.part)?;
             let ground = volts("gnd")?;
             let (low, high) = (
                 ground + enable.low.as_volts(),
@@ -116,7 +116,9 @@ fn leakage_amps(e: &Evidence, net: usize) -> f64 {
     let controls = control_pins(e.board).into_iter();
     let on_net = controls.filter(|c| c.pin.net == Some(net));
     let stated = on_net.map(|c| match &c.part.device {
-        Device::Regulator(u) => u.enable.map_or(0.0, |enable| enable.leakage.high()),
+        Device::Regulator(_) | Device::LoadSwitch(_) => {
+            enable_of(c.part).map_or(0.0, |enable| enable.leakage.high())
+        }
         Device::Fet(fet) => fet.gate_leakage.map_or(0.0, |l| l.high()),
         _ => 0.0,
     });
@@ -246,7 +248,9 @@ fn most_ohms(e: &Evidence, net: usize) -> f64 {
     let lows = controls
         .filter(|c| c.pin.net == Some(net))
         .filter_map(|c| match &c.part.device {
-            Device::Regulator(u) => u.enable.map(|enable| enable.low.as_volts()),
+            Device::Regulator(_) | Device::LoadSwitch(_) => {
+                enable_of(c.part).map(|enable| enable.low.as_volts())
+            }
             Device::Fet(fet) => Some(fet.threshold.low()),
             _ => None,
         });

@@ -293,13 +293,20 @@ impl Looked<'_> {
     fn opening_fuses(&self, prefix: &str, point: &Point) -> Vec<&Part> {
         let parts = self.e.board.parts.iter();
         let opens = |p: &&Part| {
-            let Device::Fuse(fuse) = &p.device else {
-                return false;
+            let rated = match &p.device {
+                Device::Fuse(fuse) => fuse.rated,
+                // What it lets through to stay tripped is left out.
+                Device::Ptc(ptc) => ptc.trip.or(ptc.hold),
+                _ => return false,
             };
             let amps = point.part(&format!("{prefix}{}", p.name));
             let amps = amps.map_or(0.0, |f| f.amps.abs());
-            let rated = fuse.rated.map(|rated| rated.as_amps());
-            rated.is_some_and(|rated| OPENS * rated <= amps)
+            let share = if let Device::Ptc(_) = p.device {
+                1.0
+            } else {
+                OPENS
+            };
+            rated.is_some_and(|rated| share * rated.as_amps() <= amps)
         };
         parts.filter(opens).collect()
     }

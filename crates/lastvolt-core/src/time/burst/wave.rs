@@ -2,6 +2,7 @@
 
 use crate::circuit::{Circuit, Situation, Transient, Trip};
 use crate::device::CellState;
+use crate::model::Device;
 use crate::time::burst::{Begin, BurstRequest};
 
 /// Voltages and currents over time.
@@ -90,10 +91,14 @@ pub enum HappeningKind {
     Release,
     /// A load has booted.
     Booted,
-    /// A regulator comes on.
+    /// A regulator, load switch or ideal diode comes on.
     On,
-    /// A regulator falls off.
+    /// One falls off.
     Off,
+    /// A detector pulls its output low.
+    Detects,
+    /// A detector lets its output go.
+    LetsGo,
     /// A step-up converter lets its input through.
     Passes,
     /// A step-up converter switches.
@@ -146,6 +151,8 @@ impl HappeningKind {
             Self::Switches => "switching",
             Self::Regulates => "regulating",
             Self::Collapses => "collapsed",
+            Self::Detects => "detects",
+            Self::LetsGo => "lets-go",
         }
     }
 }
@@ -379,6 +386,8 @@ impl Recorder {
         let kind = match trip {
             Trip::Reset(_) => HappeningKind::Reset,
             Trip::Release(_) => HappeningKind::Release,
+            Trip::On(part) if is_detector(part, circuit) => HappeningKind::LetsGo,
+            Trip::Off(part) if is_detector(part, circuit) => HappeningKind::Detects,
             Trip::On(_) => HappeningKind::On,
             Trip::Off(_) => HappeningKind::Off,
             Trip::Passes(_) => HappeningKind::Passes,
@@ -481,6 +490,11 @@ fn capacitors(circuit: &Circuit, now: &Transient) -> Vec<(String, f64)> {
     charges
         .map(|(part, volts)| (parts[part].0.clone(), volts))
         .collect()
+}
+
+fn is_detector(part: usize, circuit: &Circuit) -> bool {
+    let parts = circuit.parts();
+    matches!(parts[part].1.device, Device::Detector(_))
 }
 
 /// Name of the load or part that trips.

@@ -1,7 +1,7 @@
 //! The figures of a model, in groups that people read and under keys that programs do.
 
 use lastvolt_core::device::{
-    CellModel, Charging, Diode, Fet, Loss, Regulator, Setpoint, Supply, Switch,
+    CellModel, Charging, Diode, Enable, Fet, Loss, Regulator, Setpoint, Supply, Switch,
 };
 use lastvolt_core::model::Device;
 use lastvolt_core::quantity::{Fraction, Quantity, Spread, Unit};
@@ -10,6 +10,8 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
 use crate::view::Num;
+
+mod guards;
 
 /// One figure or word.
 #[derive(Debug, Clone, PartialEq)]
@@ -184,6 +186,7 @@ pub(super) fn figures(device: Option<&Device>, facts: &CellFacts) -> Figures {
             f.maybe(LIMITS, "rated_current", "current", part.rated);
         }
         Some(Device::Diode(diode)) => of_diode(&mut f, diode),
+        Some(Device::Zener(zener)) => guards::of_zener(&mut f, zener),
         Some(Device::Led(led)) => {
             of_diode(&mut f, &led.junction);
             f.maybe(
@@ -199,7 +202,11 @@ pub(super) fn figures(device: Option<&Device>, facts: &CellFacts) -> Figures {
             f.spread(FIGURES, "resistance", "cold resistance", &fuse.resistance);
             f.maybe(LIMITS, "rated_current", "current", fuse.rated);
         }
+        Some(Device::Ptc(ptc)) => guards::of_ptc(&mut f, ptc),
         Some(Device::Regulator(regulator)) => of_regulator(&mut f, regulator),
+        Some(Device::Detector(detector)) => guards::of_detector(&mut f, detector),
+        Some(Device::LoadSwitch(switch)) => guards::of_load_switch(&mut f, switch),
+        Some(Device::IdealDiode(diode)) => guards::of_ideal_diode(&mut f, diode),
         Some(Device::Load(_) | Device::TestPoint) | None => {}
     }
     f
@@ -473,7 +480,11 @@ fn of_regulator(f: &mut Figures, regulator: &Regulator) {
     );
     f.maybe(LIMITS, "survives", "survives", regulator.survives);
     f.maybe(FIGURES, "response", "answers a step in", regulator.response);
-    if let Some(enable) = &regulator.enable {
+    of_enable(f, regulator.enable.as_ref());
+}
+
+fn of_enable(f: &mut Figures, enable: Option<&Enable>) {
+    if let Some(enable) = enable {
         f.maybe("enable", "enable_low", "surely off below", Some(enable.low));
         f.maybe("enable", "enable_high", "surely on from", Some(enable.high));
         f.spread("enable", "enable_leakage", "leakage", &enable.leakage);
