@@ -1,6 +1,7 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+mod survey;
 mod win;
 
 use std::cell::{OnceCell, RefCell};
@@ -16,6 +17,7 @@ use crate::progress::{Progress, Silent};
 use crate::quantity::{DAY_SECS, Temperature};
 use crate::review::anatomy::dividers;
 use crate::review::budget::{Budget, budget};
+use crate::review::situations::Survey;
 use crate::review::{Finding, RuleId, Severity};
 use crate::time::{Bursts, Climate, Life, LifeRequest, life};
 
@@ -51,6 +53,7 @@ pub struct Evidence<'a> {
     matrix: OnceCell<Matrix>,
     budget: OnceCell<Budget>,
     high: OnceCell<Vec<HighPoint>>,
+    survey: OnceCell<Survey>,
 }
 
 /// A forward situation solved with every source and setting at its upper limit.
@@ -109,6 +112,7 @@ impl<'a> Evidence<'a> {
             matrix: OnceCell::new(),
             budget: OnceCell::new(),
             high: OnceCell::new(),
+            survey: OnceCell::new(),
         })
     }
 
@@ -407,7 +411,7 @@ impl<'a> Evidence<'a> {
 
 /// The family with supplies, references and dividers of a board at the limits that give the
 /// highest voltages.
-fn high_corner(family: &Family, board: &Board) -> Family {
+pub(super) fn high_corner(family: &Family, board: &Board) -> Family {
     let mut high = family.clone();
     let pairs = dividers(board);
     let divided = |name: &str| {

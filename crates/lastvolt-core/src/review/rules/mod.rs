@@ -4,6 +4,7 @@ mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
 mod cautions;
+mod cell_charged;
 mod floating_control;
 mod idle_thief;
 mod life_short;
@@ -14,6 +15,7 @@ mod over_voltage;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
+mod sources_fight;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -53,5 +55,7 @@ pub const RULES: &[&dyn Rule] = &[
     &capacitor_rating::CapacitorRating,
     &open_pin::OpenPin,
     &life_short::LifeShort,
+    &cell_charged::CellCharged,
+    &sources_fight::SourcesFight,
     &cautions::Cautions,
 ];
