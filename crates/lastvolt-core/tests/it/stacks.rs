@@ -222,3 +222,24 @@ proptest! {
         }
     }
 }
+
+/// Two cells of 3.0 V and 15 ohm behind a p-channel transistor with its gate to ground, one backwards:
+/// the sound board holds the rail up, and with it the transistor of the other one on.
+/// Independent solution by scipy 1.17: `data/reversed_stack.py`, values as it printed them.
+#[test]
+fn ref_scipy_reversed_cell_under_a_second_board() {
+    let make = |name: &str| {
+        let points = [(1.8, 0.108), (2.5, 0.071), (4.5, 0.052)];
+        Netlist::new(name)
+            .cell("BT1", plain_cell(3.0, 15.0), 1, "BAT")
+            .fet("Q1", fet(Channel::P, 0.7, &points), ["BAT", "VDD", "GND"])
+            .board()
+    };
+    let solved = solve_stack(vec![make("a"), make("b")], |s| {
+        s.reversed.insert("a/BT1".to_owned());
+    });
+    let point = solved.expect("an operating point");
+    assert_close(point.net("VDD").expect("the rail"), 1.011_107_455_857, 1e-6);
+    let round = point.part("b/BT1").expect("the cell").amps;
+    assert_close(round, 0.128_179_548_994, 1e-6);
+}

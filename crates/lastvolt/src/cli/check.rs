@@ -38,13 +38,14 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let profile = resolver.profile(args.profile.as_deref());
     resolver.finish()?;
     let name = profile.map(|p| p.name.as_str());
-    let found = review::check(&family.model, name, &Line::new("checking"))
+    let checked = review::checked(&family.model, name, &Line::new("checking"))
         .map_err(|why| Failure::of_review(&family, profile, &why))?;
-    let shown: Vec<_> = found.iter().filter(|f| boards.contains(&f.board)).collect();
+    let shown: Vec<_> = checked.findings.iter().filter(|f| boards.contains(&f.board)).collect();
     let failed = shown.iter().any(|f| args.fail_on.severity() <= f.severity);
     let findings = shown.iter().map(|f| FindingView::new(f, &family.spans));
     let view = CheckView {
         findings: findings.collect(),
+        coverage: (&checked.coverage).into(),
     };
     let document = Document::new(&family.digest, scope::warnings(&family.model), view);
     match args.input.format {

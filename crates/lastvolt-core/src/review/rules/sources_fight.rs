@@ -3,14 +3,14 @@
 //! The survey gives the largest current back into a supply or out of the input of a regulator, over
 //! all positions, missing sources and depths. A supply that is switched off is solved as well: it is
 //! held at zero volts and takes what comes, which is the worst that it can be. Sources behind diodes
-//! are sound. What flows into a primary cell belongs to `cell-charged`.
+//! are sound. Where a primary cell is charged as well, `cell-charged` has it.
 //!
 //! # References
 //! USB 2.0 section 7.2.1: a device never drives the bus voltage (from memory). The rest is common
 //! practice.
 
-use crate::circuit::{CellDrive, Circuit, Situation};
-use crate::model::{Device, Family};
+use crate::circuit::{CellDrive, Circuit, Point, Situation};
+use crate::model::{Device, Family, Profile};
 use crate::quantity::{Quantity as _, Resistance, Spread, Unit, Voltage};
 use crate::review::rules::Rule;
 use crate::review::rules::floating_control::positions;
@@ -68,7 +68,7 @@ enum How {
 
 /// Supplies that take current while on; else those that take it while off; else regulators through
 /// which it flows back.
-fn fights(circuit: &Circuit, survey: &Survey, profile: Option<&crate::model::Profile>) -> Vec<Fight> {
+fn fights(circuit: &Circuit, survey: &Survey, profile: Option<&Profile>) -> Vec<Fight> {
     let parts = circuit.parts();
     let sources = parts.iter().filter(|p| is_source(&p.1.device)).count();
     if sources < 2 {
@@ -94,6 +94,11 @@ fn fights(circuit: &Circuit, survey: &Survey, profile: Option<&crate::model::Pro
         } else if !into_cell(circuit, &fight) {
             through.push(fight);
         }
+    }
+    // Where a cell is charged as well, the same diode is missing: `cell-charged` has it.
+    let mut charging = survey.forward(Quantity::Charging);
+    if supplies.is_empty() && charging.any(|w| RETURNED_AMPS < w.value) {
+        return Vec::new();
     }
     if supplies.is_empty() {
         supplies = switched_off(circuit, profile);
@@ -125,7 +130,7 @@ fn into_cell(circuit: &Circuit, fight: &Fight) -> bool {
 }
 
 /// Supplies that take current while they are off and others are on.
-fn switched_off(circuit: &Circuit, profile: Option<&crate::model::Profile>) -> Vec<Fight> {
+fn switched_off(circuit: &Circuit, profile: Option<&Profile>) -> Vec<Fight> {
     let axes = Axes::new(circuit, profile, Grid::usual(circuit));
     let boards: Vec<String> = circuit.boards().iter().map(|b| b.name.clone()).collect();
     let mut out = Vec::new();
@@ -145,8 +150,9 @@ fn switched_off(circuit: &Circuit, profile: Option<&crate::model::Profile>) -> V
                 continue;
             };
             let amps = point.part(&name).map_or(0.0, |p| -p.amps);
+            let through = through_regulators(&off, &point);
             warm = Some(point);
-            if amps <= RETURNED_AMPS {
+            if amps <= RETURNED_AMPS || through < RETURNED_AMPS {
                 continue;
             }
             situations += 1;
@@ -163,6 +169,22 @@ fn switched_off(circuit: &Circuit, profile: Option<&crate::model::Profile>) -> V
         out.extend(worst.map(|w| Fight { situations, ..w }));
     }
     out
+}
+
+/// Current that flows out of the inputs of regulators. A supply on the rail itself takes what its file
+/// says that it takes; behind a regulator the current comes by a way that nobody thinks of.
+fn through_regulators(circuit: &Circuit, point: &Point) -> f64 {
+    let parts = circuit.parts();
+    let regulators = parts
+        .iter()
+        .filter(|p| matches!(p.1.device, Device::Regulator(_)));
+    let back = regulators.filter_map(|(name, part)| {
+        let pins = &point.part(name)?.pin_amps;
+        let inputs = ["in", "sw", "sw1"].into_iter();
+        let inputs = inputs.filter_map(|pin| part.pin(pin).and_then(|p| pins.get(p.0)));
+        Some((-inputs.sum::<f64>()).max(0.0))
+    });
+    back.sum()
 }
 
 /// The family with a supply that is off: zero volts at its resistance, and takes current.

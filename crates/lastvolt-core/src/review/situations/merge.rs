@@ -61,9 +61,14 @@ fn cause(finding: &Finding) -> Cause {
 
 /// The boards that the finding's board is plugged together with.
 fn others(finding: &Finding) -> Vec<String> {
+    let own = original(&finding.board);
     let boards = finding.situation.iter().flat_map(|s| &s.boards);
     let others = boards.filter(|b| **b != finding.board);
-    others.cloned().collect()
+    let named = |board: &String| match original(board) {
+        same if same == own => format!("another {own}"),
+        other => other.to_owned(),
+    };
+    others.map(named).collect()
 }
 
 /// Severity, then how far beyond the limit.
