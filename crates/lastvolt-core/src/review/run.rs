@@ -149,7 +149,9 @@ fn looked<T: Send>(
     for (board, looked) in family.boards.iter().zip(boards) {
         let (found, keep, survey) = looked?;
         checked.findings.extend(found);
-        checked.coverage.add(std::slice::from_ref(&board.name), &survey);
+        checked
+            .coverage
+            .add(std::slice::from_ref(&board.name), &survey);
         kept.push(keep);
     }
     let found = stacks.par_iter().map(|plugged| {

@@ -40,7 +40,11 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let name = profile.map(|p| p.name.as_str());
     let checked = review::checked(&family.model, name, &Line::new("checking"))
         .map_err(|why| Failure::of_review(&family, profile, &why))?;
-    let shown: Vec<_> = checked.findings.iter().filter(|f| boards.contains(&f.board)).collect();
+    let shown: Vec<_> = checked
+        .findings
+        .iter()
+        .filter(|f| boards.contains(&f.board))
+        .collect();
     let failed = shown.iter().any(|f| args.fail_on.severity() <= f.severity);
     let findings = shown.iter().map(|f| FindingView::new(f, &family.spans));
     let view = CheckView {

@@ -128,5 +128,7 @@ fn all(
 fn worn(family: &Family, boards: &[String]) -> Vec<BTreeMap<String, f64>> {
     let found = boards.iter().filter_map(|name| family.board(name));
     let celled = found.filter(|b| b.has_cell());
-    celled.map(|b| BTreeMap::from([(b.name.clone(), 1.0)])).collect()
+    celled
+        .map(|b| BTreeMap::from([(b.name.clone(), 1.0)]))
+        .collect()
 }

@@ -25,11 +25,7 @@ pub(crate) fn text(document: &Document<MatrixView>, boards: &[String], paint: Pa
     );
     let _ = writeln!(out, "{}\n", paint.tone(Tone::Heading, &head));
     push_lines(&mut out, &grid(&matrix.cases).lines(2));
-    let _ = writeln!(
-        out,
-        "\n{}",
-        paint.tone(Tone::Quiet, LEGEND)
-    );
+    let _ = writeln!(out, "\n{}", paint.tone(Tone::Quiet, LEGEND));
     push_warnings(&mut out, &document.warnings, paint);
     out
 }

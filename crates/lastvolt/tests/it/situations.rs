@@ -36,7 +36,12 @@ fn law_the_reduced_survey_finds_what_the_full_one_finds() {
     let reduced = surveyed(&family, &boards, How::Reduced);
     let full = surveyed(&family, &boards, How::Full);
     assert_eq!(reduced.covered, full.covered);
-    assert!(5 * reduced.solved < full.solved, "{} of {}", reduced.solved, full.solved);
+    assert!(
+        5 * reduced.solved < full.solved,
+        "{} of {}",
+        reduced.solved,
+        full.solved
+    );
     let named = |s: &Survey| -> Vec<_> {
         let each = s.worst.iter();
         each.map(|w| (w.turned, w.what, w.part.clone())).collect()
@@ -77,5 +82,10 @@ fn a_survey_that_is_stopped_says_so() {
     let grid = Grid::usual(&circuit);
     let found = survey(&circuit, None, grid, How::Reduced, &Stopped);
     assert_eq!(found.solved, 0);
-    assert!(found.left_out.expect("words").contains("stopped after 0 of"));
+    assert!(
+        found
+            .left_out
+            .expect("words")
+            .contains("stopped after 0 of")
+    );
 }

@@ -80,12 +80,13 @@ impl Rule for CellCharged {
             let Some(charged) = bench.charged(&name, cell) else {
                 continue;
             };
-            // A family of one board may never meet a second one.
+            // Plugged together and unequal: two things have to come together. A family of one board may
+            // never meet a second one.
             let lonely = s.twice && s.family.boards.len() <= 2;
             let severity = if lonely {
                 Severity::Note
             } else {
-                charged.severity()
+                Severity::Fix
             };
             out.push(charged.told(&name, cell, s.finding(self.id(), severity, &[&name])));
         }
@@ -133,7 +134,9 @@ impl Bench<'_> {
             return None;
         }
         let beyond = worst.values.iter();
-        let situations = beyond.filter(|amps| limit_coulombs < coulombs(**amps)).count();
+        let situations = beyond
+            .filter(|amps| limit_coulombs < coulombs(**amps))
+            .count();
         let usual = self.in_usual_positions(name, worst);
         let usual = usual.filter(|(_, amps)| limit_coulombs < coulombs(*amps));
         let is_usual = usual.is_some();
@@ -230,9 +233,10 @@ impl Charged {
                 "put a diode from {name} to the rail that leaks {} or less when hot, and a second one or a resistor behind it",
                 words::amps(leak)
             ),
-            basis: "maker's limit on charge over the life, else 3 % of the capacity (from memory); \
+            basis:
+                "maker's limit on charge over the life, else 3 % of the capacity (from memory); \
                     IEC 60086-4 and 60086-5 on charging primary cells"
-                .to_owned(),
+                    .to_owned(),
             situation: Some(self.situation),
             ..base
         }
@@ -287,8 +291,9 @@ fn faulty(e: &Evidence, rule: RuleId, part: &Part, cell: &Cell) -> Option<Findin
             words::ohms(resistor),
             worst.diode
         ),
-        basis: "UL 1642 practice: two diodes, or a diode and a resistor (Renata designer guide p. 53)"
-            .to_owned(),
+        basis:
+            "UL 1642 practice: two diodes, or a diode and a resistor (Renata designer guide p. 53)"
+                .to_owned(),
         situation: Some(worst.situation),
         ..e.finding(rule, severity, &[name, &worst.diode])
     })

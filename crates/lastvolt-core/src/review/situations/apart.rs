@@ -53,9 +53,8 @@ fn join_loads(
             let drives = load.drives.iter().map(|d| d.net.as_str());
             let nets = [load.plus.as_str(), load.minus.as_str()].into_iter();
             let nets = nets.chain(drives).filter(|net| *net != ground);
-            let nets = nets.filter_map(|net| {
-                place(net).or_else(|| place(&format!("{}/{net}", board.name)))
-            });
+            let nets = nets
+                .filter_map(|net| place(net).or_else(|| place(&format!("{}/{net}", board.name))));
             let nets: Vec<usize> = nets.collect();
             for pair in nets.windows(2) {
                 join(root, pair[0], pair[1]);

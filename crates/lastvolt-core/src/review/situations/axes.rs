@@ -144,7 +144,8 @@ impl Axes {
                 _ => continue,
             };
             if matches!(part.device, Device::Cell(_)) {
-                self.cells.push((depth_key(circuit, name), self.sources.len()));
+                self.cells
+                    .push((depth_key(circuit, name), self.sources.len()));
             }
             self.discrete.push(Discrete {
                 choices: puts.len(),
@@ -230,7 +231,10 @@ impl Axes {
     #[must_use]
     pub fn positions(&self) -> Vec<Choice> {
         let mut lengths = vec![1; self.discrete.len()];
-        for (length, axis) in lengths.iter_mut().zip(&self.discrete[..self.switches.len()]) {
+        for (length, axis) in lengths
+            .iter_mut()
+            .zip(&self.discrete[..self.switches.len()])
+        {
             *length = axis.choices;
         }
         let all = if lengths.iter().fold(1_usize, |n, l| n.saturating_mul(*l)) <= MOST_POSITIONS {
@@ -309,7 +313,9 @@ fn depth_key(circuit: &Circuit, name: &str) -> String {
         let found = circuit.boards().iter().find(|b| b.name == board);
         let cells = found.map_or(0, |b| {
             let parts = b.parts.iter();
-            parts.filter(|p| matches!(p.device, Device::Cell(_))).count()
+            parts
+                .filter(|p| matches!(p.device, Device::Cell(_)))
+                .count()
         });
         if cells == 1 {
             return board.to_owned();

@@ -16,7 +16,10 @@ pub(crate) fn merge_stacks(alone: &[Finding], stacked: Vec<Finding>) -> Vec<Find
     let mut kept: BTreeMap<Cause, (Finding, Vec<String>)> = BTreeMap::new();
     for finding in stacked {
         let cause = cause(&finding);
-        if known.iter().any(|k| (k.0, &k.2, &k.3) == (cause.0, &cause.2, &cause.3)) {
+        if known
+            .iter()
+            .any(|k| (k.0, &k.2, &k.3) == (cause.0, &cause.2, &cause.3))
+        {
             continue;
         }
         let others = others(&finding);
@@ -31,7 +34,12 @@ pub(crate) fn merge_stacks(alone: &[Finding], stacked: Vec<Finding>) -> Vec<Find
                     *worst = finding;
                 }
                 worst.situations = situations;
-                with.extend(others.into_iter().filter(|o| !with.contains(o)).collect::<Vec<_>>());
+                with.extend(
+                    others
+                        .into_iter()
+                        .filter(|o| !with.contains(o))
+                        .collect::<Vec<_>>(),
+                );
             }
         }
     }

@@ -217,7 +217,9 @@ impl Search<'_, '_> {
         let mut columns: Vec<(Vec<usize>, Vec<Vec<usize>>)> = Vec::new();
         let mut left_out = None;
         for group in groups {
-            let own: Vec<usize> = (0..axes.len()).filter(|a| axes[*a].group == group).collect();
+            let own: Vec<usize> = (0..axes.len())
+                .filter(|a| axes[*a].group == group)
+                .collect();
             let lengths: Vec<usize> = own.iter().map(|a| axes[*a].choices).collect();
             let count = lengths.iter().fold(1_usize, |n, l| n.saturating_mul(*l));
             if count <= MOST_COMBINATIONS {

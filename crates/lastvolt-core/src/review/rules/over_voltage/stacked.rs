@@ -118,7 +118,9 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, Vec<HighPoint>)]) -> Ve
                 let own = stress.part.strip_prefix(&format!("{board}/"));
                 let of = |h: &HighPoint| {
                     h.stresses.iter().any(|a| {
-                        Some(a.part.as_str()) == own && a.quantity == stress.quantity && 1.0 < a.share
+                        Some(a.part.as_str()) == own
+                            && a.quantity == stress.quantity
+                            && 1.0 < a.share
                     })
                 };
                 own.is_some() && points.iter().any(of)
