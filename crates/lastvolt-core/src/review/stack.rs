@@ -2,7 +2,7 @@
 
 use std::cell::OnceCell;
 
-use crate::circuit::{CellDrive, Circuit, NoPoint, Situation, stresses};
+use crate::circuit::{CellDrive, Circuit, Detail, NoPoint, Situation, stresses};
 use crate::model::{Board, Family, Profile};
 use crate::progress::Progress;
 use crate::review::evidence::high_corner;
@@ -133,7 +133,7 @@ fn high(circuit: &Circuit, profile: Option<&Profile>) -> Vec<HighPoint> {
     for choice in axes.positions() {
         let situation = axes.situation(&choice);
         let rested = &CellDrive::Rested;
-        let Ok(point) = raised.solve(&situation, rested, warm.as_ref()) else {
+        let Ok(point) = raised.solve_in(Detail::Bare, &situation, rested, warm.as_ref()) else {
             continue;
         };
         warm = Some(point.clone());

@@ -9,7 +9,7 @@
 //! USB 2.0 section 7.2.1: a device never drives the bus voltage (from memory). The rest is common
 //! practice.
 
-use crate::circuit::{CellDrive, Circuit, Point, Situation};
+use crate::circuit::{CellDrive, Circuit, Detail, Point, Situation};
 use crate::model::{Device, Family, Profile};
 use crate::quantity::{Quantity as _, Resistance, Spread, Unit, Voltage};
 use crate::review::rules::Rule;
@@ -146,7 +146,9 @@ fn switched_off(circuit: &Circuit, profile: Option<&Profile>) -> Vec<Fight> {
         let mut warm = None;
         for choice in axes.positions() {
             let situation = axes.situation(&choice);
-            let Ok(point) = off.solve(&situation, &CellDrive::Rested, warm.as_ref()) else {
+            let Ok(point) =
+                off.solve_in(Detail::Bare, &situation, &CellDrive::Rested, warm.as_ref())
+            else {
                 continue;
             };
             let amps = point.part(&name).map_or(0.0, |p| -p.amps);

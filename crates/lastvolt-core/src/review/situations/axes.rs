@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, History, Situation};
 use crate::device::{Reversal, Switch};
-use crate::model::{Device, Law, Load, Part, Profile};
+use crate::model::{Device, Part, Profile};
 use crate::quantity::Temperature;
 
 use super::apart::groups;
@@ -84,7 +84,6 @@ pub struct Axes {
     sources: Vec<(String, Vec<Put>)>,
     discrete: Vec<Discrete>,
     states: Vec<BTreeMap<String, String>>,
-    hungriest: usize,
     grid: Grid,
     /// Cell parts by the name that their depth goes by, and their places among the sources.
     cells: Vec<(String, usize)>,
@@ -106,7 +105,6 @@ impl Axes {
             sources: Vec::new(),
             discrete: Vec::new(),
             states: Vec::new(),
-            hungriest: 0,
             grid,
             cells: Vec::new(),
             histories: if has_memory(circuit) { 2 } else { 1 },
@@ -115,7 +113,7 @@ impl Axes {
         };
         axes.add_switches(circuit, &group);
         axes.add_sources(circuit, &group);
-        axes.add_states(circuit, profile);
+        axes.add_states(profile);
         axes
     }
 
@@ -155,9 +153,8 @@ impl Axes {
         }
     }
 
-    /// Base states, then every step over them; which of them draws most.
-    fn add_states(&mut self, circuit: &Circuit, profile: Option<&Profile>) {
-        let loads = circuit.loads();
+    /// Base states, then every step over them.
+    fn add_states(&mut self, profile: Option<&Profile>) {
         self.states.push(self.usual.states.clone());
         for step in profile.iter().flat_map(|p| &p.tasks).flat_map(|t| &t.steps) {
             let mut states = self.usual.states.clone();
@@ -170,16 +167,6 @@ impl Axes {
                 self.states.push(states);
             }
         }
-        let drain = |states: &BTreeMap<String, String>| -> f64 {
-            let each = loads.iter().map(|(name, load)| {
-                let state = states.get(name).and_then(|s| load.state(s));
-                drawn_amps(load, state.unwrap_or(0))
-            });
-            each.sum()
-        };
-        let all = self.states.iter().enumerate();
-        let most = all.max_by(|a, b| drain(a.1).total_cmp(&drain(b.1)));
-        self.hungriest = most.map_or(0, |m| m.0);
     }
 
     /// Axes whose choices are combined: switches, then sources.
@@ -196,11 +183,6 @@ impl Axes {
             depths,
             self.histories,
         )
-    }
-
-    /// The joint state that draws most.
-    pub(super) fn hungriest(&self) -> usize {
-        self.hungriest
     }
 
     /// Number of situations: the product of all axes, positions as they are written.
@@ -378,13 +360,4 @@ fn distinct(part: &Part, switch: &Switch) -> Vec<String> {
         }
     }
     out
-}
-
-/// What a load draws in a state at three volts, which only serve to compare states.
-fn drawn_amps(load: &Load, state: usize) -> f64 {
-    load.states.get(state).map_or(0.0, |s| match s.law {
-        Law::Current(amps) => amps.si(),
-        Law::Resistance(ohms) => 3.0 / ohms.si(),
-        Law::Power(watts) => watts.si() / 3.0,
-    })
 }

@@ -1,7 +1,7 @@
 //! A survey: the worst of every reading over all situations of a circuit.
 //!
 //! Reduced, it solves all combinations of positions and sources with every board fresh or at its
-//! end, at the usual ambient, in base and hungriest states, running; combinations of groups that
+//! end, at the usual ambient, in base states, running; reversed cells fresh; combinations of groups that
 //! cannot influence each other run side by side. From the worst of each reading it then walks along
 //! every axis for as long as something is worse. Full, it solves the whole product; a test holds
 //! the one against the other.
@@ -176,7 +176,13 @@ impl Search<'_, '_> {
                 ));
                 break;
             }
-            for corner in &corners {
+            let turned = self.axes.is_turned(&Choice {
+                discrete: discrete.clone(),
+                ..self.axes.usual()
+            });
+            // What a reversed cell does is worst with fresh cells: rules look at no other depth.
+            let some = if turned { &corners[..1] } else { &corners };
+            for corner in some {
                 self.visit(Choice {
                     discrete: discrete.clone(),
                     ..corner.clone()
@@ -184,28 +190,25 @@ impl Search<'_, '_> {
             }
         }
         let keys: Vec<Key> = self.top.keys().copied().collect();
-        for key in keys {
+        for key in keys.into_iter().filter(|key| !key.0) {
             self.walk(key);
         }
         left_out
     }
 
-    /// Every board fresh or at its end, base and hungriest states.
+    /// Every cell part fresh or at its end, base states.
     fn corners(&self) -> Vec<Choice> {
         let (_, _, depths, _) = self.axes.lengths();
-        let mut states = vec![0, self.axes.hungriest()];
-        states.dedup();
-        let mut out = Vec::new();
-        for ends in product(&vec![2; depths.len()]) {
-            let depths = ends.iter().zip(&depths).map(|(end, n)| end * (n - 1));
-            let depths: Vec<usize> = depths.collect();
-            out.extend(states.iter().map(|states| Choice {
-                depths: depths.clone(),
-                states: *states,
-                ..self.axes.usual()
-            }));
-        }
-        out
+        let ends = product(&vec![2; depths.len()]).into_iter();
+        let corner = |ends: Vec<usize>| Choice {
+            depths: ends
+                .iter()
+                .zip(&depths)
+                .map(|(end, n)| end * (n - 1))
+                .collect(),
+            ..self.axes.usual()
+        };
+        ends.map(corner).collect()
     }
 
     /// Choices of switches and sources: all of each group, groups side by side.
