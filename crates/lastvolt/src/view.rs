@@ -23,7 +23,7 @@ mod situation;
 use serde::Serialize;
 
 pub(crate) use burst::{BurstView, FiguresView};
-pub(crate) use check::{CheckView, FigureView, FindingView, confidence_word};
+pub(crate) use check::{CheckView, CoverageView, FigureView, FindingView, confidence_word};
 pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
 pub(crate) use fit::{
     FitDocument, FitView, GapView, Measure, ParameterView, ReadingView, TestView,

@@ -187,6 +187,11 @@ impl<'c, 'f> System<'c, 'f> {
             }
             Device::Led(d) => self.add_diode(at, a, b, &d.junction, celsius),
             Device::Fet(fet) => self.add_fet(at, fet, celsius),
+            Device::Supply(_) if situation.absent.contains(&placed.name) => {
+                let i = self.unknown();
+                let (plus, minus) = (a, b);
+                self.push(Owner::Part(at), Element::Open { plus, minus, i });
+            }
             Device::Supply(supply) => self.add_supply(at, a, b, supply),
             Device::Switch(switch) => self.add_switch(at, placed, switch, situation)?,
             Device::Regulator(device) => self.add_regulator(at, placed, device, celsius, flags),
@@ -373,6 +378,9 @@ impl<'c, 'f> System<'c, 'f> {
         if let CellDrive::Terminals(volts) = drive {
             return source(volts.get(cell_part).copied().unwrap_or(0.0));
         }
+        if situation.absent.contains(&placed.name) {
+            return Element::Open { plus, minus, i };
+        }
         let whole = situation.reversed.contains(&placed.name);
         let is_reversed = |k: usize| {
             whole
@@ -389,7 +397,7 @@ impl<'c, 'f> System<'c, 'f> {
         }
         let celsius = situation.ambient.as_celsius();
         let terms = (0..cell.series).map(|k| {
-            let rested = || cell.model.rested(situation.depth);
+            let rested = || cell.model.rested(situation.depth_of(&placed.name));
             let state = match drive {
                 CellDrive::States(states) => states
                     .get(cell_part)

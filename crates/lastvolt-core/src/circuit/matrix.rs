@@ -68,25 +68,45 @@ pub fn matrix(
     profile: Option<&Profile>,
     progress: &dyn Progress,
 ) -> Result<Matrix, NoPoint> {
+    matrix_at(family, boards, profile, &[], progress)
+}
+
+/// As [`matrix`], and every position with the cells the right way round once more for each of these
+/// depths of single boards: a fresh cell on one board and a worn one on another.
+///
+/// # Errors
+/// As [`matrix`].
+pub fn matrix_at(
+    family: &Family,
+    boards: &[String],
+    profile: Option<&Profile>,
+    worn: &[BTreeMap<String, f64>],
+    progress: &dyn Progress,
+) -> Result<Matrix, NoPoint> {
     let circuit = Circuit::new(family, boards).map_err(|what| NoPoint::Unknown {
         what: format!("board {what}"),
     })?;
     let usual = Situation::usual(family, boards, profile);
     let (positions, warnings) = combinations(family, &usual);
     let reversals = reversals(family, boards);
-    let total = positions.len() * reversals.len();
+    let total = positions.len() * (reversals.len() + worn.len());
     let mut cases = Vec::with_capacity(total);
     let mut warm = None;
     for position in positions {
-        for reversed in &reversals {
+        let turned = reversals.iter().map(|reversed| Situation {
+            positions: position.clone(),
+            reversed: reversed.clone(),
+            ..usual.clone()
+        });
+        let drawn = worn.iter().map(|depths| Situation {
+            positions: position.clone(),
+            depths: depths.clone(),
+            ..usual.clone()
+        });
+        for situation in turned.chain(drawn) {
             if progress.cancelled() {
                 break;
             }
-            let situation = Situation {
-                positions: position.clone(),
-                reversed: reversed.clone(),
-                ..usual.clone()
-            };
             let point = circuit.solve(&situation, &CellDrive::Rested, warm.as_ref());
             if let Ok(point) = &point {
                 warm = Some(point.clone());

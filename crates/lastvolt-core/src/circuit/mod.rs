@@ -27,7 +27,7 @@ mod transient;
 pub(crate) use operate::Detail;
 
 pub use figures::Figures;
-pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix};
+pub use matrix::{Matrix, MatrixCase, all_powered, case, matrix, matrix_at};
 pub use point::{Fold, LoadPoint, Mode, NetPoint, NoPoint, PartPoint, Point};
 pub use situation::{History, Situation};
 pub use solver::Solver;

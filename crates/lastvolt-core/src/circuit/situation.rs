@@ -27,8 +27,13 @@ pub struct Situation {
     pub states: BTreeMap<String, String>,
     /// Temperature around the boards.
     pub ambient: Temperature,
-    /// Depth of every cell.
+    /// Depth of every cell whose board has none of its own.
     pub depth: f64,
+    /// Depth of the cells of single boards or cell parts, by their name: a fresh cell on one can
+    /// charge a worn one on another.
+    pub depths: BTreeMap<String, f64>,
+    /// Cells and supplies that are not there: an empty holder, a lead that is unplugged.
+    pub absent: BTreeSet<String>,
     /// Starting from off, or already up.
     pub history: History,
 }
@@ -70,8 +75,22 @@ impl Situation {
             states,
             ambient: family.requirement.ambient.usual,
             depth: 0.0,
+            depths: BTreeMap::new(),
+            absent: BTreeSet::new(),
             history: History::Running,
         }
+    }
+
+    /// Depth of the cells of a part by its name in the circuit.
+    #[must_use]
+    pub fn depth_of(&self, part: &str) -> f64 {
+        let board = match part.rsplit_once('/') {
+            Some((board, _)) => Some(board),
+            None => self.boards.first().map(String::as_str),
+        };
+        let of_board = || board.and_then(|b| self.depths.get(b));
+        let own = self.depths.get(part).or_else(of_board);
+        own.copied().unwrap_or(self.depth)
     }
 }
 

@@ -4,6 +4,7 @@
 pub(crate) mod cells;
 mod heat;
 pub(crate) mod power;
+mod survey;
 mod win;
 mod without;
 
@@ -22,6 +23,7 @@ use crate::progress::{Progress, Silent};
 use crate::quantity::{DAY_SECS, Temperature};
 use crate::review::anatomy::dividers;
 use crate::review::budget::{Budget, budget};
+use crate::review::situations::Survey;
 use crate::review::{Finding, RuleId, Severity};
 use crate::time::{Bursts, Climate, Life, LifeRequest, life};
 
@@ -57,6 +59,7 @@ pub struct Evidence<'a> {
     matrix: OnceCell<Matrix>,
     budget: OnceCell<Budget>,
     high: OnceCell<Vec<HighPoint>>,
+    survey: OnceCell<Survey>,
 }
 
 /// A forward situation solved with every source and setting at its upper limit.
@@ -115,6 +118,7 @@ impl<'a> Evidence<'a> {
             matrix: OnceCell::new(),
             budget: OnceCell::new(),
             high: OnceCell::new(),
+            survey: OnceCell::new(),
         })
     }
 
@@ -413,7 +417,7 @@ impl<'a> Evidence<'a> {
 
 /// The family with supplies, references and dividers of a board at the limits that give the
 /// highest voltages.
-fn high_corner(family: &Family, board: &Board) -> Family {
+pub(super) fn high_corner(family: &Family, board: &Board) -> Family {
     let mut high = family.clone();
     let pairs = dividers(board);
     let divided = |name: &str| {

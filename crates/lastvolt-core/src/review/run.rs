@@ -1,10 +1,13 @@
 //! Runs every rule on every board and puts what they say in order.
 
+use rayon::prelude::*;
+
 use crate::circuit::{Matrix, NoPoint, Point};
 use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
-use crate::progress::{Piece, Progress};
+use crate::progress::{Progress, Shared};
 use crate::review::rules::RULES;
+use crate::review::situations::{Coverage, merge_stacks, plugged};
 use crate::review::{Budget, Evidence, Finding, Stack, Whole, accept};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
@@ -13,6 +16,8 @@ use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, no
 pub struct Review {
     /// Findings, the weightiest first, then by board and rule.
     pub findings: Vec<Finding>,
+    /// How many situations were covered and solved for them.
+    pub coverage: Coverage,
     /// One a board, in file order.
     pub boards: Vec<BoardReview>,
 }
@@ -59,27 +64,34 @@ pub fn review(
     progress: &dyn Progress,
 ) -> Result<Review, NoPoint> {
     let judged = judged_profile(family, profile)?;
-    let mut findings = Vec::new();
-    let mut boards = Vec::new();
-    for (at, board) in family.boards.iter().enumerate() {
-        let piece = Piece::new(progress, at, family.boards.len());
-        let evidence = Evidence::new(family, &board.name, judged, &piece)?;
+    let all = profile.is_none();
+    let keep = |evidence: &Evidence, progress: &dyn Progress| {
+        let (family, board) = (evidence.family, evidence.board);
         let usual = evidence.solve(&evidence.usual())?;
-        findings.extend(look(&evidence));
-        let all = profile.is_none();
-        boards.push(BoardReview {
+        Ok(BoardReview {
             board: board.name.clone(),
             usual: (*usual).clone(),
-            lives: lives(family, board, &evidence, all, &piece)?,
+            lives: lives(family, board, evidence, all, progress)?,
             matrix: evidence.matrix().clone(),
-            output: output(&evidence, &piece),
+            output: output(evidence, progress),
             budget: evidence.budget().clone(),
-        });
-        piece.at(1.0);
-    }
-    findings.extend(look_further(family, judged, progress)?);
-    finish(family, &mut findings);
-    Ok(Review { findings, boards })
+        })
+    };
+    let (checked, boards) = looked(family, judged, progress, &keep)?;
+    Ok(Review {
+        findings: checked.findings,
+        coverage: checked.coverage,
+        boards,
+    })
+}
+
+/// Findings, and what was looked at for them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Checked {
+    /// Findings, the weightiest first, then by board and rule.
+    pub findings: Vec<Finding>,
+    /// How many situations were covered and solved.
+    pub coverage: Coverage,
 }
 
 /// Findings only.
@@ -91,42 +103,82 @@ pub fn check(
     profile: Option<&str>,
     progress: &dyn Progress,
 ) -> Result<Vec<Finding>, NoPoint> {
+    checked(family, profile, progress).map(|checked| checked.findings)
+}
+
+/// Findings with the number of situations behind them.
+///
+/// # Errors
+/// As [`review`].
+pub fn checked(
+    family: &Family,
+    profile: Option<&str>,
+    progress: &dyn Progress,
+) -> Result<Checked, NoPoint> {
     let judged = judged_profile(family, profile)?;
-    let mut findings = Vec::new();
-    for (at, board) in family.boards.iter().enumerate() {
-        let piece = Piece::new(progress, at, family.boards.len());
-        let evidence = Evidence::new(family, &board.name, judged, &piece)?;
+    let keep = |evidence: &Evidence, _: &dyn Progress| evidence.solve(&evidence.usual()).map(drop);
+    looked(family, judged, progress, &keep).map(|(checked, _)| checked)
+}
+
+/// What every rule says about every board, every stack and the family, and what is kept of each board.
+///
+/// Boards are looked at side by side, then stacks; what is found is put together in their order, so
+/// that it is the same on any number of threads.
+fn looked<T: Send>(
+    family: &Family,
+    profile: Option<&Profile>,
+    progress: &dyn Progress,
+    keep: &(dyn Fn(&Evidence, &dyn Progress) -> Result<T, NoPoint> + Sync),
+) -> Result<(Checked, Vec<T>), NoPoint> {
+    let (doubled, stacks) = plugged(family, 2);
+    let shared = Shared::new(progress, family.boards.len() + stacks.len());
+    let boards = family.boards.par_iter().map(|board| {
+        let evidence = Evidence::new(family, &board.name, profile, &shared)?;
         evidence.solve(&evidence.usual())?;
-        findings.extend(look(&evidence));
-        piece.at(1.0);
+        let findings = look(&evidence);
+        let kept = keep(&evidence, &shared)?;
+        shared.done();
+        Ok((findings, kept, evidence.survey().clone()))
+    });
+    let boards: Vec<Result<_, NoPoint>> = boards.collect();
+    let mut checked = Checked {
+        findings: Vec::new(),
+        coverage: Coverage::default(),
+    };
+    let mut kept = Vec::new();
+    for (board, looked) in family.boards.iter().zip(boards) {
+        let (found, keep, survey) = looked?;
+        checked.findings.extend(found);
+        checked
+            .coverage
+            .add(std::slice::from_ref(&board.name), &survey);
+        kept.push(keep);
     }
-    findings.extend(look_further(family, judged, progress)?);
-    finish(family, &mut findings);
-    Ok(findings)
+    let found = stacks.par_iter().map(|plugged| {
+        let stack = Stack::new(&doubled, plugged, profile, &shared)?;
+        let found: Vec<Finding> = RULES.iter().flat_map(|r| r.look_at_stack(&stack)).collect();
+        shared.done();
+        Ok((found, stack.survey().clone()))
+    });
+    let found: Vec<Result<_, NoPoint>> = found.collect();
+    let mut stacked = Vec::new();
+    for (plugged, looked) in stacks.iter().zip(found) {
+        let (found, survey) = looked?;
+        stacked.extend(found);
+        checked.coverage.add(&plugged.boards, &survey);
+    }
+    let stacked = merge_stacks(&checked.findings, stacked);
+    checked.findings.extend(stacked);
+    let whole = Whole { family };
+    let of_family = RULES.iter().flat_map(|rule| rule.look_at_family(&whole));
+    checked.findings.extend(of_family);
+    finish(family, &mut checked.findings);
+    Ok((checked, kept))
 }
 
 /// What all rules say about one board.
 fn look(evidence: &Evidence) -> Vec<Finding> {
     RULES.iter().flat_map(|rule| rule.look(evidence)).collect()
-}
-
-/// What all rules say about every pair of boards and about the family.
-fn look_further(
-    family: &Family,
-    profile: Option<&Profile>,
-    progress: &dyn Progress,
-) -> Result<Vec<Finding>, NoPoint> {
-    let mut findings = Vec::new();
-    for (at, first) in family.boards.iter().enumerate() {
-        for second in &family.boards[at + 1..] {
-            let names = [first.name.clone(), second.name.clone()];
-            let stack = Stack::new(family, &names, profile, progress)?;
-            findings.extend(RULES.iter().flat_map(|rule| rule.look_at_stack(&stack)));
-        }
-    }
-    let whole = Whole { family };
-    findings.extend(RULES.iter().flat_map(|rule| rule.look_at_family(&whole)));
-    Ok(findings)
 }
 
 /// Puts findings in order and marks those that the files accept.

@@ -1,9 +1,13 @@
 //! Boards plugged together on their connector, as the rules look at them.
 
-use crate::circuit::{Circuit, NoPoint, Situation};
+use std::cell::OnceCell;
+
+use crate::circuit::{CellDrive, Circuit, Detail, NoPoint, Situation, stresses};
 use crate::model::{Board, Family, Profile};
 use crate::progress::Progress;
-use crate::review::{Finding, RuleId, Severity};
+use crate::review::evidence::high_corner;
+use crate::review::situations::{Axes, Grid, How, Plugged, Survey, survey};
+use crate::review::{Finding, HighPoint, RuleId, Severity};
 
 /// Two or more boards of a family on one connector.
 pub struct Stack<'a> {
@@ -11,11 +15,15 @@ pub struct Stack<'a> {
     pub family: &'a Family,
     /// The boards, in file order.
     pub boards: Vec<&'a Board>,
+    /// Whether a board is there more than once.
+    pub twice: bool,
     /// What the loads do.
     pub profile: Option<&'a Profile>,
     /// Told how far the work is, and asked whether to stop.
     pub progress: &'a dyn Progress,
     circuit: Circuit<'a>,
+    survey: OnceCell<Survey>,
+    high: OnceCell<Vec<HighPoint>>,
 }
 
 impl<'a> Stack<'a> {
@@ -25,20 +33,47 @@ impl<'a> Stack<'a> {
     /// A board that the family does not have.
     pub fn new(
         family: &'a Family,
-        boards: &[String],
+        plugged: &Plugged,
         profile: Option<&'a Profile>,
         progress: &'a dyn Progress,
     ) -> Result<Self, NoPoint> {
-        let circuit = Circuit::new(family, boards).map_err(|what| NoPoint::Unknown {
+        let circuit = Circuit::new(family, &plugged.boards).map_err(|what| NoPoint::Unknown {
             what: format!("board {what}"),
         })?;
         Ok(Self {
             family,
             boards: circuit.boards().to_vec(),
+            twice: plugged.twice,
             profile,
             progress,
             circuit,
+            survey: OnceCell::new(),
+            high: OnceCell::new(),
         })
+    }
+
+    /// The worst of every reading over all situations of the stack.
+    #[must_use]
+    pub fn survey(&self) -> &Survey {
+        self.survey.get_or_init(|| {
+            let grid = Grid::usual(&self.circuit);
+            let how = How::Reduced;
+            survey(&self.circuit, self.profile, grid, how, self.progress)
+        })
+    }
+
+    /// Positions with fresh cells the right way round, solved with supplies, references and dividers
+    /// at the limits that give the highest voltages.
+    #[must_use]
+    pub fn high(&self) -> &[HighPoint] {
+        self.high.get_or_init(|| high(&self.circuit, self.profile))
+    }
+
+    /// The same for one board of the stack alone.
+    #[must_use]
+    pub fn high_alone(&self, board: &str) -> Vec<HighPoint> {
+        let circuit = Circuit::new(self.family, &[board.to_owned()]);
+        circuit.map_or_else(|_| Vec::new(), |c| high(&c, self.profile))
     }
 
     /// The circuit of all boards; parts and nets are `board/NAME`.
@@ -81,4 +116,32 @@ impl<'a> Stack<'a> {
             )
         }
     }
+}
+
+fn high(circuit: &Circuit, profile: Option<&Profile>) -> Vec<HighPoint> {
+    let boards: Vec<String> = circuit.boards().iter().map(|b| b.name.clone()).collect();
+    let mut family = circuit.family().clone();
+    for board in circuit.boards() {
+        family = high_corner(&family, board);
+    }
+    let Ok(raised) = Circuit::new(&family, &boards) else {
+        return Vec::new();
+    };
+    let axes = Axes::new(circuit, profile, Grid::usual(circuit));
+    let mut out = Vec::new();
+    let mut warm = None;
+    for choice in axes.positions() {
+        let situation = axes.situation(&choice);
+        let rested = &CellDrive::Rested;
+        let Ok(point) = raised.solve_in(Detail::Bare, &situation, rested, warm.as_ref()) else {
+            continue;
+        };
+        warm = Some(point.clone());
+        out.push(HighPoint {
+            stresses: stresses(&raised, &situation, &point),
+            situation,
+            point,
+        });
+    }
+    out
 }

@@ -4,14 +4,14 @@
 //! which board lies on top. Regulators have one set voltage each kind, so that two of a kind share a
 //! rail at equal voltages.
 
-use lastvolt_core::circuit::Point;
+use lastvolt_core::circuit::{Point, Situation};
 use lastvolt_core::device::{Channel, Diode, Regulator, Setpoint, Topology, WhenOff};
 use lastvolt_core::model::Board;
 use lastvolt_core::quantity::Voltage;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
-use crate::kit::{check_laws, diode, enable, regulator};
+use crate::kit::{self, check_laws, diode, enable, regulator};
 use crate::netlist::{
     Netlist, amps, constant_amps, fet, losses, ohms, plain_cell, solve_stack, volts,
 };
@@ -221,4 +221,55 @@ proptest! {
             prop_assert!((net.volts - other).abs() <= allowed, "{}: {} and {other}", net.name, net.volts);
         }
     }
+}
+
+/// Two cells of 3.0 V and 15 ohm behind a p-channel transistor with its gate to ground, one backwards:
+/// the sound board holds the rail up, and with it the transistor of the other one on.
+/// Independent solution by scipy 1.17: `data/reversed_stack.py`, values as it printed them.
+#[test]
+fn ref_scipy_reversed_cell_under_a_second_board() {
+    let make = |name: &str| {
+        let points = [(1.8, 0.108), (2.5, 0.071), (4.5, 0.052)];
+        Netlist::new(name)
+            .cell("BT1", plain_cell(3.0, 15.0), 1, "BAT")
+            .fet("Q1", fet(Channel::P, 0.7, &points), ["BAT", "VDD", "GND"])
+            .board()
+    };
+    let solved = solve_stack(vec![make("a"), make("b")], |s| {
+        s.reversed.insert("a/BT1".to_owned());
+    });
+    let point = solved.expect("an operating point");
+    assert_close(point.net("VDD").expect("the rail"), 1.011_107_455_857, 1e-6);
+    let round = point.part("b/BT1").expect("the cell").amps;
+    assert_close(round, 0.128_179_548_994, 1e-6);
+}
+
+/// Each board has its own depth, and a source may be missing: a fresh and a worn cell on one rail
+/// drive (3.2 V - 2.0 V) / (15 ohm + 60 ohm + 1 ohm) round, and alone nothing flows.
+#[test]
+fn boards_are_drawn_apart_and_sources_can_be_missing() {
+    let make = |name: &str| {
+        let model = kit::cell_model(
+            1000.0,
+            &[(0.0, 3.2), (1.0, 2.0)],
+            &[(0.0, 15.0), (1.0, 60.0)],
+        );
+        Netlist::new(name)
+            .cell("BT1", model, 1, "BAT")
+            .resistor("R1", 0.5, "BAT", "VDD")
+            .board()
+    };
+    let worn = |s: &mut Situation| {
+        s.depths.insert("a".to_owned(), 1.0);
+    };
+    let point = solve_stack(vec![make("a"), make("b")], worn).expect("a point");
+    let into = -point.part("a/BT1").expect("the cell").amps;
+    assert_close(into, 1.2 / 76.0, 1e-9);
+    let alone = solve_stack(vec![make("a"), make("b")], |s| {
+        worn(s);
+        s.absent.insert("b/BT1".to_owned());
+    });
+    let alone = alone.expect("a point");
+    assert_close(alone.net("VDD").expect("the rail"), 2.0, 1e-9);
+    assert_eq!(alone.part("b/BT1").expect("the holder").amps, 0.0);
 }

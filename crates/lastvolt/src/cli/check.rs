@@ -16,7 +16,7 @@ use crate::output::{json, pretty, print};
 use crate::scope;
 use crate::text;
 use crate::text::paint::Paint;
-use crate::view::{CheckView, Document, FindingView, SarifInput, SarifLog};
+use crate::view::{CheckView, CoverageView, Document, FindingView, SarifInput, SarifLog};
 
 /// Text for people, or a document for a program or a build server.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -60,16 +60,17 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let profile = resolver.profile(args.profile.as_deref());
     resolver.finish()?;
     let name = profile.map(|p| p.name.as_str());
-    let found = review::check(&family.model, name, &Line::new("checking"))
+    let checked = review::checked(&family.model, name, &Line::new("checking"))
         .map_err(|why| Failure::of_review(&family, profile, &why))?;
-    let idle = accepts::idle(&family, &found);
+    let idle = accepts::idle(&family, &checked.findings);
     accepts::show(&family, &idle);
-    let shown: Vec<_> = found.iter().filter(|f| boards.contains(&f.board)).collect();
+    let shown: Vec<_> = checked.findings.iter().filter(|f| boards.contains(&f.board)).collect();
     let failed = shown.iter().any(|f| args.fail_on.fails(f));
     let answer = Answer {
         findings: FindingView::all(shown, &family.spans),
         boards,
         idle,
+        coverage: (&checked.coverage).into(),
         status: if failed { FINDINGS } else { FINE },
     };
     let status = answer.status;
@@ -82,6 +83,7 @@ struct Answer {
     findings: Vec<FindingView>,
     boards: Vec<String>,
     idle: Vec<Diagnostic>,
+    coverage: CoverageView,
     status: u8,
 }
 
@@ -108,6 +110,7 @@ impl Answer {
                 warnings.extend(accepts::lines(&self.idle));
                 let view = CheckView {
                     findings: self.findings,
+                    coverage: self.coverage,
                 };
                 json(&Document::new(&family.digest, warnings, view))
             }
@@ -115,6 +118,7 @@ impl Answer {
                 let boards = self.boards.len();
                 let view = CheckView {
                     findings: self.findings,
+                    coverage: self.coverage,
                 };
                 let document = Document::new(&family.digest, warnings, view);
                 Ok(text::check::text(&document, boards, Paint::for_stdout()))

@@ -6,7 +6,7 @@ use crate::text::matrix::situation_words;
 use crate::text::number::{count, figure};
 use crate::text::paint::{Paint, Tone};
 use crate::text::{heading, push_warnings, push_wrapped};
-use crate::view::{CheckView, Document, FigureView, FindingView};
+use crate::view::{CheckView, CoverageView, Document, FigureView, FindingView};
 
 /// The whole text.
 pub(crate) fn text(document: &Document<CheckView>, boards: usize, paint: Paint) -> String {
@@ -17,9 +17,29 @@ pub(crate) fn text(document: &Document<CheckView>, boards: usize, paint: Paint) 
         out.push('\n');
     }
     let _ = writeln!(out, "{}", summary(findings, boards));
+    push_coverage(&mut out, &document.body.coverage);
     push_cautions(&mut out, findings, paint);
     push_warnings(&mut out, &document.warnings, paint);
     out
+}
+
+/// How many situations stand behind the findings.
+fn push_coverage(out: &mut String, coverage: &CoverageView) {
+    let says = format!(
+        "covers {} of {} and {}; {} solved",
+        count_of(coverage.covered, "situation"),
+        count(coverage.boards, "board"),
+        count(coverage.stacks, "pair"),
+        coverage.solved
+    );
+    push_wrapped(out, "", &says);
+    for left in &coverage.left_out {
+        push_wrapped(out, "", &format!("left out: {left}"));
+    }
+}
+
+fn count_of(n: u64, word: &str) -> String {
+    count(usize::try_from(n).unwrap_or(usize::MAX), word)
 }
 
 /// Severity, rule and board, then place, matter, figures, remedy and basis.

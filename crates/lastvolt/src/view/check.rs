@@ -3,6 +3,7 @@
 use lastvolt_core::model::Confidence;
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::review::rules::cautions::weight;
+use lastvolt_core::review::situations::Coverage;
 use lastvolt_core::review::{Figure, Finding};
 use lastvolt_input::{Place, SpanMap};
 use serde::Serialize;
@@ -14,6 +15,36 @@ use crate::view::{Num, SituationView};
 pub(crate) struct CheckView {
     /// The findings, the weightiest first.
     pub(crate) findings: Vec<FindingView>,
+    /// What was looked at for them.
+    pub(crate) coverage: CoverageView,
+}
+
+/// How many situations were covered, and how many solved for that.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct CoverageView {
+    /// Boards, each alone.
+    pub(crate) boards: usize,
+    /// Pairs of boards.
+    pub(crate) stacks: usize,
+    /// Situations covered.
+    pub(crate) covered: u64,
+    /// Situations solved.
+    pub(crate) solved: u64,
+    /// What was left out, where there were too many.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) left_out: Vec<String>,
+}
+
+impl From<&Coverage> for CoverageView {
+    fn from(coverage: &Coverage) -> Self {
+        Self {
+            boards: coverage.boards,
+            stacks: coverage.stacks,
+            covered: coverage.covered,
+            solved: coverage.solved,
+            left_out: coverage.left_out.clone(),
+        }
+    }
 }
 
 /// One finding.

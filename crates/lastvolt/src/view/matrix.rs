@@ -55,6 +55,16 @@ impl MatrixView {
         }
     }
 
+    /// One document of several matrices.
+    pub(crate) fn joined<'m>(matrices: impl Iterator<Item = &'m Matrix>) -> Self {
+        let views = matrices.map(Self::new);
+        let cases: Vec<CaseView> = views.flat_map(|view| view.cases).collect();
+        Self {
+            solved: cases.len(),
+            cases,
+        }
+    }
+
     /// What the reader should know: what was left out, and situations without an operating point.
     pub(crate) fn warnings(matrix: &Matrix) -> Vec<String> {
         let mut warnings = matrix.warnings.clone();

@@ -20,6 +20,12 @@ pub(crate) struct SituationView {
     pub(crate) ambient_c: Num,
     /// Share of the charge that is drawn.
     pub(crate) depth: Num,
+    /// Depth of the cells of single boards, where they differ.
+    #[serde(skip_serializing_if = "Named::is_empty")]
+    pub(crate) depths: Named<Num>,
+    /// Cells and supplies that are not there.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) absent: Vec<String>,
     /// `cold` or `running`.
     pub(crate) history: &'static str,
 }
@@ -36,6 +42,8 @@ impl From<&Situation> for SituationView {
             states: named(&s.states),
             ambient_c: Num(s.ambient.as_celsius()),
             depth: Num(s.depth),
+            depths: s.depths.iter().map(|(k, v)| (k.clone(), Num(*v))).collect(),
+            absent: s.absent.iter().cloned().collect(),
             history: match s.history {
                 History::Cold => "cold",
                 History::Running => "running",

@@ -13,5 +13,6 @@ mod parts;
 mod planted;
 mod program;
 mod rules;
+mod situations;
 mod start;
 mod words;

@@ -4,6 +4,7 @@ mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
 pub mod cautions;
+mod cell_charged;
 mod cell_rate;
 mod converter_limit;
 mod converter_not_needed;
@@ -27,6 +28,7 @@ mod pull_resistor;
 mod reversed_cell;
 mod ripple;
 mod shelf_limit;
+mod sources_fight;
 mod temperature_range;
 mod thermal;
 mod usb_limits;
@@ -90,5 +92,7 @@ pub const RULES: &[&dyn Rule] = &[
     &ripple::Ripple,
     &hot_plug::HotPlug,
     &usb_limits::UsbLimits,
+    &cell_charged::CellCharged,
+    &sources_fight::SourcesFight,
     &cautions::Cautions,
 ];

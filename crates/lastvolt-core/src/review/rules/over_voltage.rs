@@ -2,7 +2,10 @@
 //!
 //! Every forward switch position is solved with fresh cells, base states, and supplies, references
 //! and dividers at the limits that give the most. Above what is survived is a stop, between the
-//! working maximum and that a fix. Capacitors belong to `capacitor-rating`.
+//! working maximum and that a fix. Capacitors belong to `capacitor-rating`. Boards that are plugged
+//! together are solved in the same way; what one of them has alone already is not said again.
+
+mod stacked;
 
 use crate::circuit::{Mode, Point, Situation};
 use crate::model::{Device, Load};
@@ -10,7 +13,7 @@ use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::rules::floating_control::positions;
 use crate::review::rules::output_error::Output;
-use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
+use crate::review::{Evidence, Figure, Finding, RuleId, Severity, Stack, words};
 
 /// Drop between a source and a load that is put down to the path and not to another source.
 const PATH_VOLTS: f64 = 0.3;
@@ -29,6 +32,10 @@ impl Rule for OverVoltage {
         }
         out.extend(parts_over(e, self.id()));
         out
+    }
+
+    fn look_at_stack(&self, s: &Stack) -> Vec<Finding> {
+        stacked::over(s, self.id())
     }
 }
 
