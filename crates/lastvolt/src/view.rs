@@ -18,6 +18,7 @@ mod point;
 mod restart;
 mod review;
 mod situation;
+mod walk;
 
 use serde::Serialize;
 
@@ -36,6 +37,9 @@ pub(crate) use point::PointView;
 pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
 pub(crate) use situation::SituationView;
+#[cfg(test)]
+pub(crate) use walk::LegendRowView;
+pub(crate) use walk::{BlockFigureView, BlockView, BoardWalkView, LegendView, WalkView, blocks};
 
 /// Version of the shape of every document.
 pub(crate) const SCHEMA: u32 = 1;

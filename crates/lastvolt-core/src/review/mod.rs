@@ -2,9 +2,11 @@
 
 mod accept;
 pub mod anatomy;
+pub mod blocks;
 mod budget;
 mod evidence;
 mod finding;
+pub mod legend;
 pub mod rules;
 mod run;
 mod stack;
@@ -12,9 +14,11 @@ mod whole;
 pub mod words;
 
 pub use accept::idle_accepts;
+pub use blocks::{Block, BlockFigure, BlockKind, Blocks};
 pub use budget::{Budget, BudgetColumn, BudgetRow, Power};
 pub use evidence::{Evidence, HighPoint, Sensitivity, Shortfall};
 pub use finding::{Figure, Finding, RuleId, Severity};
-pub use run::{BoardReview, ProfileLife, Review, check, review};
+pub use legend::{LegendRow, Rail, SwitchLegend};
+pub use run::{BoardReview, BoardWalk, ProfileLife, Review, Walk, check, review, walk};
 pub use stack::Stack;
 pub use whole::Whole;

@@ -4,8 +4,10 @@ use crate::circuit::{Matrix, NoPoint, Point};
 use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
 use crate::progress::{Piece, Progress};
+use crate::review::blocks::blocks;
+use crate::review::legend::legend;
 use crate::review::rules::RULES;
-use crate::review::{Budget, Evidence, Finding, Stack, Whole, accept};
+use crate::review::{Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
 /// Everything a report shows about a family.
@@ -32,6 +34,10 @@ pub struct BoardReview {
     pub output: Option<Deliver>,
     /// Leakages; empty for a board without cells.
     pub budget: Budget,
+    /// Its functional blocks.
+    pub blocks: Blocks,
+    /// What each position of each switch does.
+    pub legend: Vec<SwitchLegend>,
 }
 
 /// A life and the profile it belongs to.
@@ -74,12 +80,62 @@ pub fn review(
             matrix: evidence.matrix().clone(),
             output: output(&evidence, &piece),
             budget: evidence.budget().clone(),
+            blocks: blocks(&evidence),
+            legend: legend(&evidence),
         });
         piece.at(1.0);
     }
     findings.extend(look_further(family, judged, progress)?);
     finish(family, &mut findings);
     Ok(Review { findings, boards })
+}
+
+/// A walk through boards: findings, blocks and what switches do, and nothing that takes long.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Walk {
+    /// Findings of the whole family.
+    pub findings: Vec<Finding>,
+    /// One a board that was asked for.
+    pub boards: Vec<BoardWalk>,
+}
+
+/// A walk through one board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BoardWalk {
+    /// Name of the board.
+    pub board: String,
+    /// Its functional blocks.
+    pub blocks: Blocks,
+    /// What each position of each switch does.
+    pub legend: Vec<SwitchLegend>,
+}
+
+/// Walks through the boards of these names.
+///
+/// # Errors
+/// As [`review`].
+pub fn walk(
+    family: &Family,
+    boards: &[String],
+    profile: Option<&str>,
+    progress: &dyn Progress,
+) -> Result<Walk, NoPoint> {
+    let findings = check(family, profile, progress)?;
+    let judged = judged_profile(family, profile)?;
+    let mut walked = Vec::new();
+    for name in boards {
+        let evidence = Evidence::new(family, name, judged, progress)?;
+        evidence.solve(&evidence.usual())?;
+        walked.push(BoardWalk {
+            board: name.clone(),
+            blocks: blocks(&evidence),
+            legend: legend(&evidence),
+        });
+    }
+    Ok(Walk {
+        findings,
+        boards: walked,
+    })
 }
 
 /// Findings only.

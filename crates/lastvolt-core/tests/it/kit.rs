@@ -122,6 +122,7 @@ pub(crate) fn switch(positions: &[(&str, &[(usize, usize)])]) -> Device {
         action: Action::BreakFirst,
         contact: exactly::<Resistance>(0.05),
         rated: None,
+        least: None,
     })
 }
 

@@ -14,6 +14,7 @@ mod over_voltage;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
+mod switch_duty;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -53,5 +54,6 @@ pub const RULES: &[&dyn Rule] = &[
     &capacitor_rating::CapacitorRating,
     &open_pin::OpenPin,
     &life_short::LifeShort,
+    &switch_duty::SwitchDuty,
     &cautions::Cautions,
 ];
