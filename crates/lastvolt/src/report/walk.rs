@@ -40,7 +40,9 @@ fn named<'s>(s: &Section<'s>, names: &[String]) -> Vec<&'s Part> {
 fn block_of(s: &Section, block: &BlockView) -> Markup {
     let own = named(s, &block.parts);
     let findings = s.input.findings(&s.board.name);
-    let findings: Vec<_> = findings.filter(|f| block.findings.contains(&f.id)).collect();
+    let findings: Vec<_> = findings
+        .filter(|f| block.findings.contains(&f.id))
+        .collect();
     html! {
         section.block {
             h4 { (block.title) span.where { (block.kind) } }

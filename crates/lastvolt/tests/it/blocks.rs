@@ -76,7 +76,12 @@ fn every_block_of_the_corpus_is_recognised() {
         for key in parts {
             let (w, f) = (wanted.get(&key), found.get(&key));
             if w != f {
-                writeln!(wrong, "{name} {}/{}: wanted {w:?}, found {f:?}", key.0, key.1).unwrap();
+                writeln!(
+                    wrong,
+                    "{name} {}/{}: wanted {w:?}, found {f:?}",
+                    key.0, key.1
+                )
+                .unwrap();
             }
         }
     }

@@ -41,18 +41,22 @@ fn alike(e: &Evidence, part: &Part, a: &Position, b: &Position) -> bool {
     let (first, second) = (cases(e, part, a), cases(e, part, b));
     !first.is_empty()
         && first.len() == second.len()
-        && first.iter().all(|(others, (_, p))| {
-            second
-                .get(others)
-                .is_some_and(|(_, q)| same_point(part, p, q))
-        })
+        && first
+            .iter()
+            .all(|(others, (_, p))| second.get(others).is_some_and(|(_, q)| same_point(e, p, q)))
 }
 
-fn same_point(part: &Part, p: &Point, q: &Point) -> bool {
+/// What happens past the contacts shows in the voltages, the sources and the lamps; how currents
+/// share ways beside each other is of no account.
+fn same_point(e: &Evidence, p: &Point, q: &Point) -> bool {
     let nets = p.nets.iter().zip(&q.nets);
     let volts = nets.fold(0.0_f64, |most, (a, b)| most.max((a.volts - b.volts).abs()));
     let parts = p.parts.iter().zip(&q.parts);
-    let mut others = parts.filter(|(a, _)| a.name != part.name);
+    let shows = |name: &str| {
+        let part = e.board.part(name);
+        part.is_some_and(|p| matches!(p.kind, Kind::Cell | Kind::Supply | Kind::Led))
+    };
+    let mut others = parts.filter(|(a, _)| shows(&a.name));
     volts < SAME_VOLTS
         && others.all(|(a, b)| {
             let most = a.amps.abs().max(b.amps.abs());
