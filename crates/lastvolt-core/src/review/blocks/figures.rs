@@ -240,7 +240,10 @@ impl<'e, 'a> Moments<'e, 'a> {
         // The drain of the cells in each position that switches the board off.
         if let Some((case, _)) = self.e.off().next() {
             let amps = case.cells.iter().map(|c| c.1).sum::<f64>();
-            let when = super::purpose::positions(&case.situation);
+            let when = format!(
+                "{}, fresh cells",
+                super::purpose::positions(self, &case.situation)
+            );
             out.push(figure("current of the cells", amps, Unit::Ampere, &when));
         }
         out

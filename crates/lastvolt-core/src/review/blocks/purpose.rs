@@ -1,6 +1,6 @@
 //! What a block is there for, in one or two plain sentences made of the values of the board.
 
-use crate::circuit::Situation;
+use crate::circuit::{Mode, Situation};
 use crate::device::{Reversal, Topology};
 use crate::model::{Device, Kind};
 use crate::review::blocks::figures::{Moments, regulator};
@@ -8,10 +8,32 @@ use crate::review::blocks::{Block, BlockKind};
 use crate::review::legend::LIT_FROM_AMPS;
 use crate::review::words;
 
-/// Positions of a situation as `S1=on, JP1=removed`.
-pub(super) fn positions(situation: &Situation) -> String {
-    let each = situation.positions.iter().map(|(k, v)| format!("{k}={v}"));
-    each.collect::<Vec<_>>().join(", ")
+/// Positions of a situation that are not the usual ones, as `S1 at off and JP1 at fitted`.
+pub(super) fn positions(m: &Moments, situation: &Situation) -> String {
+    let usual = m.e.usual().positions;
+    let moved = situation.positions.iter();
+    let moved = moved.filter(|(k, v)| usual.get(*k) != Some(*v));
+    let each: Vec<String> = moved.map(|(k, v)| format!("{k} at {v}")).collect();
+    words::join(&each)
+}
+
+/// The verb for one part or for several.
+fn verb(block: &Block, one: &'static str, many: &'static str) -> &'static str {
+    if 1 < block.parts.len() { many } else { one }
+}
+
+/// What a regulator is doing, in words.
+fn mode_words(mode: Mode) -> &'static str {
+    match mode {
+        Mode::Off => "is off",
+        Mode::Start => "is unable to start",
+        Mode::Run => "regulates",
+        Mode::Limit => "is at its current limit",
+        Mode::Dropout => "is in dropout",
+        Mode::Pass => "passes its input on",
+        Mode::Collapsed => "is collapsed",
+        Mode::Hiccup => "starts and falls off again",
+    }
 }
 
 /// The sentences of a block.
@@ -36,20 +58,33 @@ pub(super) fn purpose(m: &Moments, block: &Block) -> String {
             let level = level.map_or_else(String::new, |v| {
                 format!(" In the usual position it lies at {}.", words::volts(v))
             });
-            format!("{parts} decides the level of {what}.{level}")
+            format!(
+                "{parts} {} the level of {what}.{level}",
+                verb(block, "decides", "decide")
+            )
         }
-        BlockKind::Bypass => format!("{parts} carries the edges of load steps on {nets}."),
+        BlockKind::Bypass => format!(
+            "{parts} {} the edges of load steps on {nets}.",
+            verb(block, "carries", "carry")
+        ),
         BlockKind::Bulk => format!(
-            "{parts} stores charge on {nets}, so that the source need not give the peaks alone."
+            "{parts} {} charge on {nets}, so that the source need not give the peaks alone.",
+            verb(block, "stores", "store")
         ),
         BlockKind::Indicator => indicator(m, block),
         BlockKind::Measurement => match block.nets.as_slice() {
             [middle, top] => {
-                format!("{parts} makes a part of the voltage of {top} available on {middle}.")
+                format!(
+                    "{parts} {} a part of the voltage of {top} available on {middle}.",
+                    verb(block, "makes", "make")
+                )
             }
             _ => format!("{parts} is a place to measure {nets}."),
         },
-        BlockKind::OwnLoad => format!("{parts} takes current from {nets} whenever it is up."),
+        BlockKind::OwnLoad => format!(
+            "{parts} {} current from {nets} whenever it is up.",
+            verb(block, "takes", "take")
+        ),
         BlockKind::Interface => interface(m, block),
     }
 }
@@ -90,7 +125,7 @@ fn source(m: &Moments, block: &Block) -> String {
 
 fn protection(m: &Moments, block: &Block) -> String {
     let Some(first) = block.parts.first().and_then(|n| m.part(n)) else {
-        return "No part is needed: a cell that is the wrong way round makes no contact in the holder."
+        return "No part is needed: the holder lets no current flow into a cell that is the wrong way round."
             .to_owned();
     };
     let name = &first.name;
@@ -198,10 +233,8 @@ fn converter(m: &Moments, block: &Block) -> String {
     );
     let rest = m.rest.as_ref().and_then(|r| r.point.part(&part.name));
     if let Some(mode) = rest.and_then(|p| p.mode) {
-        out.push_str(&format!(
-            " In the usual position it is in mode {}.",
-            mode.word()
-        ));
+        let mode = mode_words(mode);
+        out.push_str(&format!(" In the usual position it {mode} at rest."));
     }
     out
 }
@@ -243,13 +276,10 @@ fn indicator(m: &Moments, block: &Block) -> String {
     } else {
         format!(
             "It is dark in the usual positions and lit with {}",
-            positions(&situation)
+            positions(m, &situation)
         )
     };
-    format!(
-        "{lamp} shows that the board is up with {}{by}. {when}.",
-        words::amps(amps)
-    )
+    format!("{lamp} is a lamp with {}{by}. {when}.", words::amps(amps))
 }
 
 fn interface(m: &Moments, block: &Block) -> String {
@@ -274,8 +304,10 @@ fn interface(m: &Moments, block: &Block) -> String {
     } else {
         format!("The family promises {}.", words::join(&promises))
     };
+    let mut pins = block.nets.clone();
+    pins.push("ground".to_owned());
     format!(
-        "The board meets what it feeds on {} and ground. {promised}",
-        words::join(&block.nets)
+        "The board meets what it feeds on {}. {promised}",
+        words::join(&pins)
     )
 }
