@@ -163,3 +163,161 @@ fn a_walk_names_every_block_and_what_the_switches_do() {
     assert_eq!(board["legend"][0]["positions"][1]["position"], "off");
     assert_eq!(rails["up"], false);
 }
+
+/// Shapes that the corpus has no fault for.
+const RARER: &str = r##"
+#--- family.toml
+[family]
+name   = "Rarer shapes"
+boards = ["joined.toml", "held.toml", "facing.toml", "lamps.toml", "gate.toml"]
+[connector]
+pins = ["VDD", "GND"]
+[loads.radio]
+pins    = { plus = "VDD", minus = "GND" }
+working = ["1.8 V", "3.6 V"]
+[loads.radio.states]
+sleep = "10 uA"
+#--- joined.toml
+[parts.B]   #= source
+kind  = "cell"
+model = "CR2032"
+pins  = { plus = "N1", minus = "GND" }
+[parts.P]   #= source
+kind    = "supply"
+voltage = "3.3 V"
+pins    = { plus = "N2", minus = "GND" }
+[parts.X]   #= isolation
+kind  = "diode"
+model = "schottky-small"
+pins  = { anode = "N1", cathode = "VDD" }
+[parts.Y]   #= isolation
+kind  = "diode"
+model = "schottky-small"
+pins  = { anode = "N2", cathode = "VDD" }
+[parts.K]   #= bulk
+kind  = "capacitor"
+value = "470 uF"
+pins  = ["VDD", "GND"]
+[parts.E]   #= bypass
+kind  = "capacitor"
+value = "100 nF"
+pins  = ["GND", "VDD"]
+#--- held.toml
+[parts.B]   #= source
+kind  = "cell"
+model = "CR2032"
+pins  = { plus = "N1", minus = "GND" }
+[parts.F]   #= limiter
+kind       = "fuse"
+resistance = "100 mohm"
+pins       = ["N1", "N2"]
+[parts.M]   #= power-switch
+kind  = "p-fet"
+model = "p-fet-low-threshold"
+pins  = { drain = "VDD", gate = "N3", source = "N2" }
+[parts.U]   #= enable-control
+kind  = "resistor"
+value = "1M"
+pins  = ["N2", "N3"]
+[parts.D]   #= enable-control
+kind  = "n-fet"
+model = "n-fet-low-threshold"
+pins  = { drain = "N3", gate = "N4", source = "GND" }
+[parts.R]   #= enable-control
+kind  = "resistor"
+value = "1M"
+pins  = ["N4", "GND"]
+[parts.S]   #= enable-control
+kind      = "switch"
+pins      = { 1 = "N2", 2 = "N4" }
+positions = { on = [["1", "2"]], off = [] }
+#--- facing.toml
+[parts.B]   #= source
+kind  = "cell"
+model = "CR2032"
+pins  = { plus = "N1", minus = "GND" }
+[parts.M]   #= isolation
+kind  = "p-fet"
+model = "p-fet-low-threshold"
+pins  = { drain = "N1", gate = "N3", source = "N2" }
+[parts.N]   #= isolation
+kind  = "p-fet"
+model = "p-fet-low-threshold"
+pins  = { drain = "VDD", gate = "N3", source = "N2" }
+[parts.U]   #= enable-control
+kind  = "resistor"
+value = "1M"
+pins  = ["N2", "N3"]
+[parts.S]   #= enable-control
+kind      = "switch"
+pins      = { 1 = "N3", 2 = "GND" }
+positions = { on = [["1", "2"]], off = [] }
+#--- lamps.toml
+[parts.B]   #= source
+kind  = "cell"
+model = "CR2032"
+pins  = { plus = "N1", minus = "GND" }
+[parts.L]   #= filter
+kind  = "inductor"
+value = "10 uH"
+pins  = ["N1", "VDD"]
+[parts.S]   #= indicator
+kind      = "switch"
+pins      = { 1 = "VDD", 2 = "N2" }
+positions = { on = [["1", "2"]], off = [] }
+[parts.R]   #= indicator
+kind  = "resistor"
+value = "1k"
+pins  = ["N2", "N3"]
+[parts.A]   #= indicator
+kind  = "led"
+model = "led-red"
+pins  = { anode = "N3", cathode = "GND" }
+[parts.Q]   #= indicator
+kind  = "resistor"
+value = "1k"
+pins  = ["N2", "N4"]
+[parts.G]   #= indicator
+kind  = "led"
+model = "led-green"
+pins  = { anode = "N4", cathode = "GND" }
+[parts.T]   #= measurement
+kind = "test-point"
+pins = ["VDD"]
+[parts.W]   #= own-load
+kind  = "resistor"
+value = "1M"
+pins  = ["VDD", "GND"]
+#--- gate.toml
+[parts.B]   #= source
+kind  = "cell"
+model = "CR2032"
+pins  = { plus = "N1", minus = "GND" }
+[parts.M]   #= reverse-protection
+kind  = "p-fet"
+model = "p-fet-low-threshold"
+pins  = { drain = "N1", gate = "N2", source = "N3" }
+[parts.R]   #= reverse-protection
+kind  = "resistor"
+value = "100k"
+pins  = ["N2", "GND"]
+[parts.S]   #= power-switch
+kind      = "switch"
+pins      = { 1 = "N3", 2 = "VDD", 3 = "N4" }
+positions = { on = [["1", "2"]], off = [["2", "3"]] }
+[parts.Q]   #= power-switch
+kind  = "resistor"
+value = "1k"
+pins  = ["N4", "GND"]
+[parts.Z]
+kind  = "resistor"
+value = "1k"
+pins  = ["N5", "N6"]
+"##;
+
+#[test]
+fn rarer_shapes_are_recognised_and_what_is_lost_is_listed() {
+    let texts = texts(RARER.trim_start());
+    let (family, _) = load("rarer", &texts);
+    assert_eq!(found(&family), wanted(&texts));
+}

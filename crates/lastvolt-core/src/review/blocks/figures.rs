@@ -3,16 +3,15 @@
 use std::rc::Rc;
 
 use crate::circuit::{Point, Situation};
-use crate::device::Setpoint;
 use crate::model::{Device, Kind, Part};
 use crate::quantity::Unit;
+use crate::review::Evidence;
 use crate::review::blocks::{Block, BlockFigure, BlockKind};
-use crate::review::{Evidence, anatomy};
 
 /// At rest with fresh cells.
-const REST: &str = "at rest, fresh cells";
+pub(super) const REST: &str = "at rest, fresh cells";
 /// Every load in its hungriest state, fresh cells.
-const BURST: &str = "hungriest states, fresh cells";
+pub(super) const BURST: &str = "hungriest states, fresh cells";
 /// Every load in its hungriest state at the end of life.
 const TIRED: &str = "hungriest states, end of life";
 
@@ -48,7 +47,7 @@ impl<'e, 'a> Moments<'e, 'a> {
     }
 
     /// Each moment that could be solved, with its words.
-    fn each(&self) -> impl Iterator<Item = (&Moment, &'static str)> {
+    pub(super) fn each(&self) -> impl Iterator<Item = (&Moment, &'static str)> {
         let all = [
             (&self.rest, REST),
             (&self.burst, BURST),
@@ -59,7 +58,7 @@ impl<'e, 'a> Moments<'e, 'a> {
     }
 
     /// Moments under load.
-    fn under_load(&self) -> impl Iterator<Item = (&Moment, &'static str)> {
+    pub(super) fn under_load(&self) -> impl Iterator<Item = (&Moment, &'static str)> {
         self.each().skip(usize::from(self.rest.is_some()))
     }
 
@@ -255,106 +254,6 @@ impl<'e, 'a> Moments<'e, 'a> {
         Some(amps.fold(0.0, |most: f64, a| most.max(a.abs())))
     }
 
-    fn converter(&self, block: &Block) -> Vec<BlockFigure> {
-        let kinds = [Kind::Ldo, Kind::Buck, Kind::Boost, Kind::BuckBoost];
-        let Some(part) = self.first(block, &kinds) else {
-            return Vec::new();
-        };
-        let mut out = Vec::new();
-        if let Some(volts) = self.set_volts(part) {
-            out.push(figure("set output", volts, Unit::Volt, "typical values"));
-        }
-        for (moment, when) in self.each() {
-            if let Some(p) = moment.point.part(&part.name) {
-                out.push(figure("output", p.volts, Unit::Volt, when));
-            }
-        }
-        if let Some(device) = regulator(part)
-            && let Some(m) = &self.burst
-            && let Some(p) = m.point.part(&part.name)
-        {
-            let (out_at, in_at) = (part.pin("out"), part.pin("in"));
-            let amps = |at: Option<(usize, _)>| {
-                at.and_then(|(n, _)| p.pin_amps.get(n))
-                    .map(|a: &f64| a.abs())
-            };
-            if let (Some(given), Some(volts)) = (amps(out_at), self.volts(m, part, "in")) {
-                out.push(figure("current that it gives", given, Unit::Ampere, BURST));
-                let taken = amps(in_at).unwrap_or(0.0) * volts;
-                let share = given * p.volts / taken;
-                if 0.0 < taken && share <= 1.0 {
-                    out.push(figure("efficiency", share, Unit::Fraction, BURST));
-                }
-                let start = device.start_volts(given);
-                if 0.0 < start {
-                    out.push(figure("starts from", start, Unit::Volt, BURST));
-                }
-            }
-        }
-        self.push_inductor(&mut out, part, block);
-        out
-    }
-
-    fn push_inductor(&self, out: &mut Vec<BlockFigure>, part: &Part, block: &Block) {
-        for (moment, when) in self.under_load() {
-            let point = moment.point.part(&part.name);
-            if let Some(amps) = point.and_then(|p| p.inductor_amps) {
-                out.push(figure(
-                    "mean current of the inductor",
-                    amps,
-                    Unit::Ampere,
-                    when,
-                ));
-                let ripple = self.ripple_amps(moment, part, block);
-                out.extend(ripple.map(|r| {
-                    let peak = amps + 0.5 * r;
-                    figure("peak current of the inductor", peak, Unit::Ampere, when)
-                }));
-            }
-        }
-    }
-
-    /// Ripple of the inductor's current: the larger of step-down and step-up action, each where it applies.
-    ///
-    /// # Formula
-    /// ```text
-    /// step-down  dI = V_out (V_in - V_out) / (V_in f L)
-    /// step-up    dI = V_in (V_out - V_in) / (V_out f L)
-    /// ```
-    ///
-    /// # References
-    /// TI SLVA477 and SLVA372, equations for the ripple current.
-    fn ripple_amps(&self, moment: &Moment, part: &Part, block: &Block) -> Option<f64> {
-        let Device::Inductor(l) = &self.first(block, &[Kind::Inductor])?.device else {
-            return None;
-        };
-        let hertz = regulator(part)?.frequency?.si();
-        let (from, to) = (
-            self.volts(moment, part, "in")?,
-            self.volts(moment, part, "out")?,
-        );
-        let (high, low) = (from.max(to), from.min(to));
-        (0.0 < low).then(|| low * (high - low) / (high * hertz * l.value.si()))
-    }
-
-    /// The output that a regulator is set to, typical values.
-    pub(super) fn set_volts(&self, part: &Part) -> Option<f64> {
-        match regulator(part)?.setpoint {
-            Setpoint::Output(v) => Some(v.si()),
-            Setpoint::Reference(v) => {
-                let dividers = anatomy::dividers(self.e.board);
-                let d = dividers.iter().find(|d| d.regulator.name == part.name)?;
-                let ratio = anatomy::resistance(d.upper)? / anatomy::resistance(d.lower)?;
-                Some(v.si() * (1.0 + ratio))
-            }
-        }
-    }
-
-    /// Voltage of a pin against ground.
-    fn volts(&self, moment: &Moment, part: &Part, pin: &str) -> Option<f64> {
-        moment.point.net(&self.e.net_name(part.net(pin)?))
-    }
-
     /// The situation in which a lamp shines brightest with fresh cells.
     pub(super) fn brightest(&self, led: &str) -> Option<(Situation, f64)> {
         let usual = self.e.usual();
@@ -489,14 +388,7 @@ impl<'e, 'a> Moments<'e, 'a> {
     }
 }
 
-pub(super) fn regulator(part: &Part) -> Option<&crate::device::Regulator> {
-    match &part.device {
-        Device::Regulator(u) => Some(u),
-        _ => None,
-    }
-}
-
-fn figure(label: &str, value: f64, unit: Unit, situation: &str) -> BlockFigure {
+pub(super) fn figure(label: &str, value: f64, unit: Unit, situation: &str) -> BlockFigure {
     BlockFigure {
         label: label.to_owned(),
         value,

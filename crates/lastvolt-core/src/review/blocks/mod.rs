@@ -7,6 +7,7 @@ mod figures;
 mod nets;
 mod path;
 mod purpose;
+mod regulated;
 mod rest;
 
 use crate::quantity::Unit;

@@ -3,7 +3,8 @@
 use crate::circuit::{Mode, Situation};
 use crate::device::{Reversal, Topology};
 use crate::model::{Device, Kind};
-use crate::review::blocks::figures::{Moments, regulator};
+use crate::review::blocks::figures::Moments;
+use crate::review::blocks::regulated::regulator;
 use crate::review::blocks::{Block, BlockKind};
 use crate::review::legend::LIT_FROM_AMPS;
 use crate::review::words;
