@@ -32,6 +32,8 @@ pub enum Unit {
     Celsius,
     /// Difference of two temperatures in kelvin.
     Kelvin,
+    /// Temperature difference for each watt.
+    KelvinPerWatt,
     /// A share of one.
     Fraction,
     /// A rate of change, per second.
@@ -59,6 +61,7 @@ impl Unit {
             Self::Coulomb => "C",
             Self::Celsius => "degC",
             Self::Kelvin => "K",
+            Self::KelvinPerWatt => "K/W",
             Self::Fraction => "",
             Self::PerSecond => "/s",
             Self::Kilogram => "kg",
@@ -82,6 +85,7 @@ impl Unit {
             Self::Coulomb => "a charge",
             Self::Celsius => "a temperature",
             Self::Kelvin => "a temperature difference",
+            Self::KelvinPerWatt => "a thermal resistance",
             Self::Fraction => "a share",
             Self::PerSecond => "a rate",
             Self::Kilogram => "a mass",
@@ -158,6 +162,8 @@ quantity!(/// Temperature.
     Temperature, Celsius, from_celsius, as_celsius);
 quantity!(/// Difference of two temperatures.
     TemperatureDifference, Kelvin, from_kelvin, as_kelvin);
+quantity!(/// Temperature difference for each watt.
+    ThermalResistance, KelvinPerWatt, from_kelvin_per_watt, as_kelvin_per_watt);
 quantity!(/// A share of one.
     Fraction, Fraction, from_share, as_share);
 quantity!(/// A rate of change.

@@ -2,6 +2,7 @@
 
 use crate::document::{Field, Need, Takes};
 use crate::quantity::fitting;
+use crate::section::heat::HEAT_FIELDS;
 use crate::section::model::MODEL_FIELDS;
 use crate::section::part::PART_FIELDS;
 use crate::section::pins::pin_words;
@@ -36,6 +37,8 @@ pub fn reference() -> String {
     }
     let says = "Keys of every model, beside those of its kind.";
     section(&mut out, "`[models.NAME]`", says, MODEL_FIELDS);
+    let says = "Keys of every part and of every model.";
+    section(&mut out, "What a part bears", says, HEAT_FIELDS);
     for kind in SECTIONS {
         let title = format!("`kind = \"{}\"`", kind.kind.word());
         let says = format!("{}.\nPins: {}.", capital(kind.doc), pin_words(kind.pins));
@@ -142,6 +145,7 @@ pub fn units() -> String {
         Unit::Coulomb,
         Unit::Celsius,
         Unit::Kelvin,
+        Unit::KelvinPerWatt,
         Unit::Fraction,
         Unit::PerSecond,
         Unit::Kilogram,

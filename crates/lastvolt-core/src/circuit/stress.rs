@@ -11,7 +11,7 @@ use crate::circuit::{CellDrive, Circuit, PartPoint, Point, Situation};
 use crate::device::{
     Capacitor, Cell, Charging, Dielectric, Diode, Fet, Inductor, Regulator, Switch,
 };
-use crate::model::{Confidence, Device, Family, Kind, Load, Origin, Part, Pin};
+use crate::model::{Confidence, Device, Family, Heat, Kind, Load, Origin, Part, Pin};
 use crate::quantity::{Current, Spread, Voltage};
 
 /// Voltage of the wrong polarity that integrated circuits and loads bear: 0.3 V is what data sheets
@@ -130,6 +130,7 @@ fn with_clamp(circuit: &Circuit, situation: &Situation, name: &str) -> Option<(F
         kind: Kind::Diode,
         pins: vec![pin("anode", anode), pin("cathode", cathode)],
         device: Device::Diode(clamp_diode()),
+        heat: Heat::default(),
         origin: Origin {
             model: None,
             source: None,

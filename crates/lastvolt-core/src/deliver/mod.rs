@@ -29,7 +29,7 @@ use crate::quantity::Temperature;
 pub(crate) use boot::{BOOT, with_boot};
 pub use depths::{LifeDepth, depths, life_depth};
 pub use limit::{Bound, Limit};
-pub use promise::{Kept, PromiseKept, Reach};
+pub use promise::{BrokenPromise, Kept, PromiseKept, Reach, broken_promises};
 
 use rig::{Question, Rig};
 use search::most;

@@ -1,9 +1,10 @@
 //! How far down the connector's promised current is kept.
 
-use crate::circuit::Detail;
-use crate::deliver::Output;
+use crate::circuit::{Detail, NoPoint};
 use crate::deliver::rig::{Question, Rig};
 use crate::deliver::search::EXACT;
+use crate::deliver::{Bound, DeliverRequest, Output, rails};
+use crate::progress::Progress;
 use crate::quantity::Temperature;
 
 /// How exactly the depth is found.
@@ -38,6 +39,92 @@ pub enum Reach {
     DownTo(f64),
     /// At every depth that was looked at; this is the last.
     Throughout(f64),
+}
+
+/// A promised current that a rail does not give at one ambient.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BrokenPromise {
+    /// Name of the connector pin.
+    pub rail: String,
+    /// The promised current.
+    pub amps: f64,
+    /// Temperature around the board.
+    pub ambient: Temperature,
+    /// Whether it is missing from off only: what runs already gives it.
+    pub at_start: bool,
+    /// The depth from which it is missing.
+    pub depth: f64,
+    /// What binds there.
+    pub bound: Bound,
+}
+
+/// Where the connector's promised currents are not kept, without a search for the largest ones: the
+/// currents themselves are asked for at the depths of the request. A depth at which the board
+/// does not serve its own loads with nothing added is left out.
+///
+/// # Errors
+/// A board or profile that is not there; no operating point with fresh cells and nothing added.
+pub fn broken_promises(
+    request: &DeliverRequest,
+    progress: &dyn Progress,
+) -> Result<Vec<BrokenPromise>, NoPoint> {
+    let family = request.family;
+    let unknown = |what: String| NoPoint::Unknown { what };
+    let board = family.board(request.board);
+    let board = board.ok_or_else(|| unknown(format!("board {}", request.board)))?;
+    let mut out = Vec::new();
+    for rail in rails(family, board) {
+        let mut rig = Rig::new(request, rail)?;
+        let Some(amps) = rig.promised_amps() else {
+            continue;
+        };
+        for &ambient in &request.ambients {
+            if progress.cancelled() {
+                return Ok(out);
+            }
+            rig.set_ambient(ambient)?;
+            for (question, at_start) in [(Question::Running, false), (Question::Starting, true)] {
+                if let Some((depth, bound)) = breaks(&mut rig, question, &request.depths, amps) {
+                    out.push(BrokenPromise {
+                        rail: rail.to_owned(),
+                        amps,
+                        ambient,
+                        at_start,
+                        depth,
+                        bound,
+                    });
+                    break;
+                }
+            }
+        }
+    }
+    Ok(out)
+}
+
+/// From which depth a current is not held, and what binds there.
+fn breaks(rig: &mut Rig, question: Question, depths: &[f64], amps: f64) -> Option<(f64, Bound)> {
+    let mut fails = |depth: f64| {
+        rig.set_depth(depth);
+        rig.look(question, Detail::Bare, 0.0, None).ok()?;
+        rig.look(question, Detail::Bare, amps, None).err()
+    };
+    let mut low = 0.0;
+    for &depth in depths {
+        let Some(mut bound) = fails(depth) else {
+            low = depth;
+            continue;
+        };
+        let mut high = depth;
+        while EXACT_DEPTH < high - low {
+            let middle = f64::midpoint(low, high);
+            match fails(middle) {
+                Some(found) => (high, bound) = (middle, found),
+                None => low = middle,
+            }
+        }
+        return Some((high, bound));
+    }
+    None
 }
 
 /// How far a current is kept, given what was found at the rig's ambient.

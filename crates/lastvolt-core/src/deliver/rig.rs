@@ -365,6 +365,7 @@ fn added(rail: &str, ground: &str) -> Load {
         minus: ground.to_owned(),
         working: None,
         survives: None,
+        ripple: None,
         reset: None,
         states: vec![LoadState {
             name: ADDED.to_owned(),

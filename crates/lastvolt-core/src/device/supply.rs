@@ -1,6 +1,6 @@
 //! A supply from outside the family's cells: a USB port, a wall adapter, a bench supply.
 
-use crate::quantity::{Bearing, Current, Properties, Resistance, Spread, Voltage};
+use crate::quantity::{Bearing, Current, Inductance, Properties, Resistance, Spread, Voltage};
 
 /// A source with an open-circuit voltage, an inner resistance and a current limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -13,6 +13,21 @@ pub struct Supply {
     pub limit: Option<Spread<Current>>,
     /// Whether it takes current when its output is held above its own voltage.
     pub sinks: bool,
+    /// What it is, where that is said.
+    pub port: Option<Port>,
+    /// Inductance of its cable, both conductors, where that is said.
+    pub cable: Option<Inductance>,
+}
+
+/// What a supply is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Port {
+    /// A USB port.
+    Usb,
+    /// A wall adapter.
+    Adapter,
+    /// A bench supply.
+    Bench,
 }
 
 impl Supply {

@@ -4,6 +4,7 @@ use crate::device::{
     Capacitor, Cell, Diode, Fet, Fuse, Inductor, Led, Regulator, Resistor, Supply, Switch,
 };
 use crate::model::Load;
+use crate::quantity::{Temperature, ThermalResistance};
 
 /// One supply board.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,8 +33,25 @@ pub struct Part {
     pub pins: Vec<Pin>,
     /// What it is made of.
     pub device: Device,
+    /// Between which temperatures it works, and how warm it gets.
+    pub heat: Heat,
     /// Where its figures come from.
     pub origin: Origin,
+}
+
+/// Temperatures that a part bears, as far as they are stated.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Heat {
+    /// Rise of its hottest place over the ambient for each watt that it turns into heat.
+    pub thermal: Option<ThermalResistance>,
+    /// What its junction or body bears.
+    pub hottest: Option<Temperature>,
+    /// Coldest ambient in which it works as stated.
+    pub lowest: Option<Temperature>,
+    /// Hottest ambient in which it works as stated.
+    pub highest: Option<Temperature>,
+    /// Whether the ambients follow from the code of a dielectric and are not stated for the part.
+    pub by_code: bool,
 }
 
 /// One pin.

@@ -15,6 +15,8 @@ pub struct Load {
     pub working: Option<WorkingRange>,
     /// The most it survives.
     pub survives: Option<Voltage>,
+    /// The most ripple of its supply that it bears, peak to peak.
+    pub ripple: Option<Voltage>,
     /// When it resets and how it starts.
     pub reset: Option<Reset>,
     /// Its states in file order, at least one.

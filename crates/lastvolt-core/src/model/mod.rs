@@ -8,7 +8,7 @@ mod family;
 mod load;
 mod profile;
 
-pub use board::{Board, Confidence, Device, Kind, Origin, Part, Pin};
+pub use board::{Board, Confidence, Device, Heat, Kind, Origin, Part, Pin};
 pub use change::{Change, Corner, ModelError, PropertyId};
 pub use family::{
     Accept, Ambient, Connector, Family, MONTH_NAMES, Months, RailPromise, Requirement,

@@ -1,7 +1,13 @@
 //! What the rules look at: one board of a family with its solved points, lives, matrix and leakage
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
+pub(crate) mod cells;
+mod heat;
+pub(crate) mod power;
 mod win;
+mod without;
+
+pub(crate) use heat::Warm;
 
 use std::cell::{OnceCell, RefCell};
 use std::collections::BTreeMap;

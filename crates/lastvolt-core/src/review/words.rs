@@ -11,6 +11,7 @@ pub fn figure(value: f64, unit: Unit) -> String {
         Unit::Second => span(value),
         Unit::Celsius => format!("{} degC", digits(value)),
         Unit::PerSecond => format!("{} /s", digits(value)),
+        Unit::Kelvin | Unit::KelvinPerWatt => format!("{} {}", digits(value), unit.symbol()),
         _ => prefixed(value, unit.symbol()),
     }
 }

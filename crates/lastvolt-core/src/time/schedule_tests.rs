@@ -17,6 +17,7 @@ fn load(name: &str) -> Load {
         minus: "GND".to_owned(),
         working: None,
         survives: None,
+        ripple: None,
         reset: None,
         states: vec![state("off"), state("on")],
         drives: Vec::new(),

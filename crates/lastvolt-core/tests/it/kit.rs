@@ -6,8 +6,8 @@ use lastvolt_core::device::{
     Regulator, Resistor, Reversal, Setpoint, Supply, Switch, Topology, WhenOff,
 };
 use lastvolt_core::model::{
-    Ambient, Board, Confidence, Connector, Device, Family, Kind, Law, Load, LoadState, Origin,
-    Part, Pin, Requirement, WorkingRange,
+    Ambient, Board, Confidence, Connector, Device, Family, Heat, Kind, Law, Load, LoadState,
+    Origin, Part, Pin, Requirement, WorkingRange,
 };
 use lastvolt_core::numerics::table::Table;
 use lastvolt_core::quantity::{
@@ -103,6 +103,8 @@ pub(crate) fn supply(volts: f64, ohms: f64, limit_amps: f64) -> Device {
         resistance: exactly::<Resistance>(ohms),
         limit: Some(exactly::<Current>(limit_amps)),
         sinks: false,
+        port: None,
+        cable: None,
     })
 }
 
@@ -183,6 +185,7 @@ pub(crate) fn load_on(plus: &str, states: Vec<(&str, Law)>) -> Load {
             to: Voltage::from_volts(3.6),
         }),
         survives: None,
+        ripple: None,
         reset: None,
         states: states
             .into_iter()
@@ -228,6 +231,7 @@ pub(crate) fn board(name: &str, parts: Parts<'_>) -> Board {
             kind,
             pins,
             device,
+            heat: Heat::default(),
             origin,
         });
     }

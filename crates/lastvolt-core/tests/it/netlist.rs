@@ -7,7 +7,9 @@ use lastvolt_core::device::{
     Action, Capacitor, CellModel, Channel, Diode, Fet, Led, Loss, Position, Regulator, Supply,
     Switch, Topology,
 };
-use lastvolt_core::model::{Board, Confidence, Device, Family, Kind, Law, Load, Origin, Part, Pin};
+use lastvolt_core::model::{
+    Board, Confidence, Device, Family, Heat, Kind, Law, Load, Origin, Part, Pin,
+};
 use lastvolt_core::quantity::{Capacitance, Current, Fraction, Power, Resistance, Spread, Voltage};
 
 use crate::kit;
@@ -64,6 +66,7 @@ impl Netlist {
             kind,
             pins,
             device,
+            heat: Heat::default(),
             origin: Origin {
                 model: None,
                 source: None,
@@ -126,6 +129,8 @@ impl Netlist {
             resistance: ohms(resistance),
             limit: None,
             sinks: false,
+            port: None,
+            cable: None,
         };
         let pins = [("plus", plus), ("minus", "GND")];
         self.part(name, Kind::Supply, Device::Supply(device), &pins)

@@ -27,7 +27,7 @@ const fn symbol(text: &'static str, unit: Unit, factor: f64, prefixed: Prefixed)
     }
 }
 
-const SYMBOLS: [Symbol; 34] = [
+const SYMBOLS: [Symbol; 35] = [
     symbol("V", Unit::Volt, 1.0, Prefixed::Yes),
     symbol("A", Unit::Ampere, 1.0, Prefixed::Yes),
     symbol("ohm", Unit::Ohm, 1.0, Prefixed::Yes),
@@ -57,6 +57,7 @@ const SYMBOLS: [Symbol; 34] = [
     symbol("degC", Unit::Celsius, 1.0, Prefixed::No),
     symbol("\u{b0}C", Unit::Celsius, 1.0, Prefixed::No),
     symbol("K", Unit::Kelvin, 1.0, Prefixed::No),
+    symbol("K/W", Unit::KelvinPerWatt, 1.0, Prefixed::No),
     symbol("%", Unit::Fraction, 0.01, Prefixed::No),
     symbol("ppm", Unit::Fraction, 1e-6, Prefixed::No),
     symbol("/s", Unit::PerSecond, 1.0, Prefixed::No),
@@ -65,7 +66,7 @@ const SYMBOLS: [Symbol; 34] = [
 ];
 
 /// Other ways in which people write a symbol, and the one that files use.
-const ALIASES: [(&str, &str); 22] = [
+const ALIASES: [(&str, &str); 24] = [
     ("sec", "s"),
     ("secs", "s"),
     ("second", "s"),
@@ -88,6 +89,8 @@ const ALIASES: [(&str, &str); 22] = [
     ("amps", "A"),
     ("ohms", "ohm"),
     ("percent", "%"),
+    ("degc/w", "K/W"),
+    ("\u{b0}c/w", "K/W"),
 ];
 
 /// Power of ten of a decimal prefix.
@@ -195,6 +198,7 @@ pub(crate) fn fitting(unit: Unit) -> &'static str {
         Unit::Coulomb => "mAh, Ah, C",
         Unit::Celsius => "degC, \u{b0}C",
         Unit::Kelvin => "K",
+        Unit::KelvinPerWatt => "K/W",
         Unit::Fraction => "%",
         Unit::PerSecond => "/s, %/year, %/month, %/day",
         Unit::Kilogram => "g, mg, kg",
@@ -217,6 +221,7 @@ pub(crate) fn usual(unit: Unit) -> &'static str {
         Unit::Coulomb => "mAh",
         Unit::Celsius => "degC",
         Unit::Kelvin => "K",
+        Unit::KelvinPerWatt => "K/W",
         Unit::Fraction => "%",
         Unit::PerSecond => "/s",
         Unit::Kilogram => "g",
@@ -235,6 +240,7 @@ pub(super) fn largest(unit: Unit) -> f64 {
         Unit::Watt => 1e7,
         Unit::Joule | Unit::Coulomb => 1e12,
         Unit::Celsius | Unit::Kelvin => 1000.0,
+        Unit::KelvinPerWatt => 1e6,
         Unit::Fraction => 1e6,
         Unit::PerSecond => 1e9,
         Unit::Kilogram | Unit::Metre => 1e3,

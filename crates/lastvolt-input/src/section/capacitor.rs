@@ -12,7 +12,7 @@ const VALUE: Field = Field::spread("value", Unit::Farad, "capacitance without bi
     .within(Bounds::POSITIVE)
     .required()
     .example("\"10 uF\"");
-const DIELECTRIC: Field = Field::word(
+pub(super) const DIELECTRIC: Field = Field::word(
     "dielectric",
     &[
         "C0G",

@@ -17,7 +17,7 @@ mod temperature;
 use charge::{CHARGE, RATED, charge, charged};
 pub use facts::CellFacts;
 pub(crate) use facts::facts;
-use facts::{MASS, OPERATING, SHELF_LIFE, SIZE};
+use facts::{MASS, SHELF_LIFE, SIZE};
 use film::{FILM, film};
 use temperature::{TEMPERATURE, temperature};
 
@@ -230,7 +230,6 @@ pub(crate) static SECTION: Section = Section {
         RECHARGEABLE,
         BUTTON,
         MASS,
-        OPERATING,
         SIZE,
         SHELF_LIFE,
     ],

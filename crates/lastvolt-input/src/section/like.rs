@@ -205,7 +205,7 @@ fn whole(reader: Reader<'_>, view: &View<'_>, entry: &Entry) -> Option<Table> {
     let section = same_kind(reader, entry, base)?;
     let known = |key: &str| {
         let head = super::model::MODEL_FIELDS.iter();
-        let mut all = head.chain(section.model);
+        let mut all = head.chain(super::heat::HEAT_FIELDS).chain(section.model);
         all.any(|f| f.key == key)
     };
     let instead = |key: &str| {

@@ -35,6 +35,13 @@ const WORKING_VOLTS: Field = Field::value("working", Unit::Volt, "voltage")
 const SURVIVES: Field = Field::value("survives", Unit::Volt, "absolute maximum of its supply")
     .within(Bounds::POSITIVE)
     .example("\"3.9 V\"");
+const RIPPLE: Field = Field::value(
+    "ripple",
+    Unit::Volt,
+    "most ripple of its supply that it bears, peak to peak",
+)
+.within(Bounds::POSITIVE)
+.example("\"30 mV\"");
 const BELOW: Field = Field::value("below", Unit::Volt, "below this it is off")
     .within(Bounds::POSITIVE)
     .required()
@@ -121,7 +128,7 @@ const ON: Field = Field::names(
 .example("[\"two-cell\"]");
 
 /// The fields of a load.
-pub(crate) const FIELDS: &[Field] = &[PINS, WORKING, SURVIVES, RESET, STATES, DRIVES, ON];
+pub(crate) const FIELDS: &[Field] = &[PINS, WORKING, SURVIVES, RIPPLE, RESET, STATES, DRIVES, ON];
 
 /// A name and where it stands.
 type Named<'t> = (&'t str, &'t Spot);
@@ -161,6 +168,7 @@ pub(crate) fn read<'t>(f: &Fields<'t>, entry: &'t Entry) -> Option<Written<'t>> 
         minus: nets.get(1).map_or("", |n| n.0).to_owned(),
         working,
         survives,
+        ripple: f.value(&RIPPLE),
         reset,
         states,
         drives,

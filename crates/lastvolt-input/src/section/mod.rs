@@ -5,6 +5,7 @@
 pub(crate) mod board;
 pub(crate) mod connector;
 pub(crate) mod family;
+pub(crate) mod heat;
 pub(crate) mod like;
 pub(crate) mod load;
 pub(crate) mod model;

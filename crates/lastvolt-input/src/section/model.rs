@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use lastvolt_core::model::Confidence;
 
+use super::heat::{HEAT_FIELDS, heat};
 use super::part::KIND;
 use super::seen::{SEEN, SeenRange, seen};
 use super::{Section, check_name, kind};
@@ -126,7 +127,9 @@ impl<'t> Model<'t> {
     fn check(&self, reader: Reader<'t>) {
         if let Some(section) = self.section {
             // What the reading gives is of no use; what it reports is.
-            let _ = (section.read)(&self.fields(reader, section), &[]);
+            let fields = self.fields(reader, section);
+            let device = (section.read)(&fields, &[]);
+            let _ = heat(&fields, device.as_ref());
             let _ = self.head(reader);
         }
     }
@@ -146,7 +149,7 @@ impl<'t> Model<'t> {
     pub(super) fn layer(&self, section: &Section) -> Layer<'t> {
         Layer {
             table: self.table,
-            known: vec![MODEL_FIELDS, section.model],
+            known: vec![MODEL_FIELDS, HEAT_FIELDS, section.model],
         }
     }
 

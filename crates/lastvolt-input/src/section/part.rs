@@ -3,6 +3,7 @@
 use lastvolt_core::model::{Confidence, Origin, Part};
 
 use super::board::Nets;
+use super::heat::{HEAT_FIELDS, heat};
 use super::model::{Model, Models};
 use super::pins::{mention, pins};
 use super::{Section, check_name, kind};
@@ -53,7 +54,7 @@ pub(crate) fn read<'t>(
     let model = named.and_then(|(value, name)| find_model(reader, value, name, section, models));
     let mut layers = vec![Layer {
         table,
-        known: vec![PART_FIELDS, section.part, section.model],
+        known: vec![PART_FIELDS, HEAT_FIELDS, section.part, section.model],
     }];
     layers.extend(model.map(|m| m.layer(section)));
     let what = format!("{} `{}`", section.kind.word(), entry.key);
@@ -67,6 +68,7 @@ pub(crate) fn read<'t>(
     fields.text(&NOTE);
     let before = reader.sink.len();
     let device = (section.read)(&fields, pins.as_deref().unwrap_or(&[]));
+    let heat = heat(&fields, device.as_ref());
     if reader.sink.len() != before || unknown_model {
         return None;
     }
@@ -76,6 +78,7 @@ pub(crate) fn read<'t>(
         kind: section.kind,
         pins: pins?,
         device: device?,
+        heat,
         origin: Origin {
             model: named.map(|n| n.1.to_owned()),
             source: head.as_ref().and_then(|h| h.source).map(str::to_owned),

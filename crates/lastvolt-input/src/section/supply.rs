@@ -1,6 +1,6 @@
 //! `kind = "supply"`: a USB port, a wall adapter, a bench supply.
 
-use lastvolt_core::device::Supply;
+use lastvolt_core::device::{Port, Supply};
 use lastvolt_core::model::{Device, Kind, Pin};
 use lastvolt_core::quantity::Unit;
 
@@ -31,16 +31,24 @@ const SINKS: Field = Field::flag(
 const PORT: Field = Field::word(
     "port",
     &["usb", "adapter", "bench"],
-    "what it is; noted for rules about ports, no rule uses it yet",
+    "what it is: a USB port is held to the limits of USB 2.0",
 )
 .example("\"usb\"");
+const CABLE: Field = Field::value(
+    "cable",
+    Unit::Henry,
+    "inductance of its cable, both conductors; about 1 uH a metre",
+)
+.otherwise("1 uH for `port = \"usb\"`, else nothing is said of plugging in")
+.within(Bounds::POSITIVE.to(1e-3))
+.example("\"0.6 uH\"");
 
 pub(crate) static SECTION: Section = Section {
     kind: Kind::Supply,
     doc: "a source from outside the family's cells: USB port, wall adapter, bench supply",
     pins: PinSet::Two(&[["plus", "minus"]]),
     part: &[],
-    model: &[VOLTAGE, RESISTANCE, LIMIT, SINKS, PORT],
+    model: &[VOLTAGE, RESISTANCE, LIMIT, SINKS, PORT, CABLE],
     read,
 };
 
@@ -49,12 +57,18 @@ fn read(f: &Fields<'_>, _pins: &[Pin]) -> Option<Device> {
     let resistance = f.spread_or(&RESISTANCE);
     let limit = f.spread(&LIMIT);
     let sinks = f.flag(&SINKS);
-    // Read for its spelling: no rule asks for it yet.
-    f.word(&PORT);
+    let port = f.word(&PORT).map(|word| match word {
+        "usb" => Port::Usb,
+        "adapter" => Port::Adapter,
+        _ => Port::Bench,
+    });
+    let cable = f.value(&CABLE);
     Some(Device::Supply(Supply {
         open_circuit: open_circuit?,
         resistance,
         limit,
         sinks,
+        port,
+        cable,
     }))
 }

@@ -41,14 +41,14 @@ impl Evidence<'_> {
 
     /// Lives are compared with settled bursts on both sides: that is quicker, and what a capacitor
     /// carries of a burst it carries in both.
-    fn settled<'f>(&'f self, family: &'f Family) -> LifeRequest<'f> {
+    pub(super) fn settled<'f>(&'f self, family: &'f Family) -> LifeRequest<'f> {
         LifeRequest {
             bursts: Bursts::Settled,
             ..self.request(family)
         }
     }
 
-    fn settled_secs(&self) -> Option<f64> {
+    pub(super) fn settled_secs(&self) -> Option<f64> {
         *self.settled.get_or_init(|| {
             let life = life(&self.settled(self.family), &Silent).ok()?;
             life.life_secs.filter(|secs| *secs > 0.0)

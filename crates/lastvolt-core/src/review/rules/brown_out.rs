@@ -2,8 +2,8 @@
 //! while the cell still holds the charge for it?
 //!
 //! With fresh cells, or from mains, every joint load state of the profile is solved at the usual
-//! ambient: a load that never works is a stop. Along the life the computed end tells: it counts as
-//! a brown-out where the charge would have lasted for the required life and a burst strands it.
+//! ambient: a load that never works is a stop, unless the life that follows the bursts lasts. Along the
+//! life the computed end tells: it counts as a brown-out where the charge would have lasted for the required life and a burst strands it.
 
 use crate::circuit::Situation;
 use crate::quantity::Unit;
@@ -40,7 +40,18 @@ pub(super) fn explains(e: &Evidence) -> bool {
 }
 
 /// The joint state in which a load lacks most with a fresh source, and how many there are.
+///
+/// A life that lasts has followed its bursts: what a source cannot carry for long, a capacitor may carry
+/// for as long as the burst takes. A board without any source lives from others.
 fn fresh(e: &Evidence) -> Option<(Situation, Shortfall, usize)> {
+    if !e.has_source() {
+        return None;
+    }
+    if e.life()
+        .is_some_and(|l| l.life_secs.is_none_or(|secs| 0.0 < secs))
+    {
+        return None;
+    }
     let usual = e.usual();
     let mut found: Vec<(Situation, Shortfall)> = Vec::new();
     for states in e.joint_states() {

@@ -4,17 +4,34 @@ mod brown_out;
 mod burst_capacity;
 mod capacitor_rating;
 mod cautions;
+mod cell_rate;
+mod converter_limit;
+mod converter_not_needed;
+mod deep_discharge;
+mod deliver_short;
 mod floating_control;
+mod hiccup;
+mod hot_plug;
 mod idle_thief;
+mod indicator;
 mod life_short;
+mod low_battery_blind;
+mod no_reset_after_off;
 mod off_leak;
 mod open_pin;
 mod output_error;
 mod over_voltage;
+mod parts_spread;
 mod protection_drop;
 mod pull_resistor;
 mod reversed_cell;
+mod ripple;
+mod shelf_limit;
 mod switch_duty;
+mod temperature_range;
+mod thermal;
+mod usb_limits;
+mod weak_cell;
 mod will_not_restart;
 
 use crate::review::{Evidence, Finding, RuleId, Stack, Whole};
@@ -54,6 +71,23 @@ pub const RULES: &[&dyn Rule] = &[
     &capacitor_rating::CapacitorRating,
     &open_pin::OpenPin,
     &life_short::LifeShort,
+    &cell_rate::CellRate,
+    &shelf_limit::ShelfLimit,
+    &deep_discharge::DeepDischarge,
+    &weak_cell::WeakCell,
+    &low_battery_blind::LowBatteryBlind,
+    &hiccup::Hiccup,
+    &no_reset_after_off::NoResetAfterOff,
+    &indicator::Indicator,
+    &thermal::Thermal,
+    &temperature_range::TemperatureRange,
+    &parts_spread::PartsSpread,
+    &converter_not_needed::ConverterNotNeeded,
+    &converter_limit::ConverterLimit,
+    &deliver_short::DeliverShort,
+    &ripple::Ripple,
+    &hot_plug::HotPlug,
+    &usb_limits::UsbLimits,
     &switch_duty::SwitchDuty,
     &cautions::Cautions,
 ];

@@ -11,13 +11,17 @@
 
 use crate::circuit::{Point, Situation};
 use crate::device::Fet;
-use crate::model::{Change, Device, Part};
+use crate::model::{Board, Change, Device, Part};
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
 /// Share of a cell's current from which a part carries it.
 const CARRIES: f64 = 0.5;
+
+/// Share of the life that a series diode usually costs: a Schottky diode drops 0.3 V of the 3 V of two
+/// cells (common practice). Up to there it is worth a word; beyond, it is worth a change.
+const USUAL_PRICE: f64 = 0.1;
 
 /// Part of the threshold from which the cost is computed and not only estimated.
 const MAY_COST: f64 = 0.4;
@@ -123,6 +127,18 @@ fn below_specified(e: &Evidence, part: &Part, fet: &Fet, point: &Point) -> Optio
     (gate < specified - 5e-3).then_some((gate, specified))
 }
 
+/// Whether a diode also keeps other sources off the cell: those of its own board, or of boards that are
+/// plugged on. A transistor with its gate to ground would not.
+fn keeps_apart(e: &Evidence, part: &Part) -> bool {
+    let sources = |board: &Board| {
+        let feeds = |p: &&Part| matches!(p.device, Device::Cell(_) | Device::Supply(_));
+        board.parts.iter().filter(feeds).count()
+    };
+    let others = e.family.boards.iter().filter(|b| b.name != e.board.name);
+    let elsewhere = others.map(sources).sum::<usize>();
+    matches!(part.device, Device::Diode(_)) && (1 < sources(e.board) || 0 < elsewhere)
+}
+
 fn not_guaranteed(
     e: &Evidence,
     rule: RuleId,
@@ -171,7 +187,19 @@ fn costly(
     let life = e.life().and_then(|l| l.life_secs).unwrap_or(0.0);
     let solved = point.part(&part.name);
     let (drop, amps) = solved.map_or((0.0, 0.0), |p| (p.volts.abs(), p.amps.abs()));
+    let apart = keeps_apart(e, part);
+    let severity = if e.reaches_requirement() != Some(false)
+        && matches!(part.device, Device::Diode(_))
+        && (apart || cost <= USUAL_PRICE)
+    {
+        Severity::Note
+    } else {
+        Severity::Fix
+    };
     let remedy = match part.device {
+        Device::Diode(_) if apart => {
+            "it also keeps other sources off the cell: take a diode with a lower forward voltage, or a circuit that stands for one with some tens of millivolts"
+        }
         Device::Diode(_) => {
             "take a p-channel transistor with its gate to ground, or a holder that a reversed cell does not fit"
         }
@@ -192,6 +220,6 @@ fn costly(
         ),
         remedy: remedy.to_owned(),
         basis: "TI SLVA139".to_owned(),
-        ..e.finding(rule, Severity::Fix, &[&part.name])
+        ..e.finding(rule, severity, &[&part.name])
     }
 }

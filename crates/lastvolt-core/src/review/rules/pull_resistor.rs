@@ -15,7 +15,7 @@
 
 use crate::circuit::{CellDrive, Circuit, Point, Situation};
 use crate::device::Supply;
-use crate::model::{Change, Confidence, Device, Family, Kind, Origin, Part, Pin, PropertyId};
+use crate::model::{Change, Confidence, Device, Family, Heat, Kind, Origin, Part, Pin, PropertyId};
 use crate::numerics::eseries::Series;
 use crate::quantity::{Current, Resistance, Spread, Unit, Voltage};
 use crate::review::anatomy::{ControlPin, Pull, Role, control_pins, pulls};
@@ -278,7 +278,10 @@ fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
             resistance: Spread::exactly(Resistance::from_ohms(0.0)),
             limit: Some(Spread::exactly(Current::from_amps(amps.abs()))),
             sinks: false,
+            port: None,
+            cable: None,
         }),
+        heat: Heat::default(),
         origin: Origin {
             model: None,
             source: None,

@@ -3,6 +3,7 @@
 use lastvolt_core::quantity::{Length, Mass, Temperature, Unit};
 
 use crate::document::{Bounds, Field, Fields};
+use crate::section::heat::operating;
 
 pub(super) const MASS: Field = Field::value("mass", Unit::Kilogram, "mass of one cell")
     .within(Bounds::POSITIVE)
@@ -23,16 +24,6 @@ pub(super) const SIZE: Field = Field::table(
     "outer dimensions",
 )
 .example("{ diameter = \"20 mm\", height = \"3.2 mm\" }");
-const LOWEST: Field =
-    Field::value("low", Unit::Celsius, "lowest temperature of use").example("\"-20 degC\"");
-const HIGHEST: Field =
-    Field::value("high", Unit::Celsius, "highest temperature of use").example("\"60 degC\"");
-pub(super) const OPERATING: Field = Field::table(
-    "operating",
-    &[LOWEST, HIGHEST],
-    "temperatures between which its maker lets it be used",
-)
-.example("{ low = \"-20 degC\", high = \"60 degC\" }");
 pub(super) const SHELF_LIFE: Field = Field::value(
     "shelf_life",
     Unit::Second,
@@ -65,8 +56,7 @@ pub struct CellFacts {
 /// Reads the facts of a cell.
 pub(crate) fn facts(f: &Fields<'_>) -> CellFacts {
     let table = f.table(&SIZE);
-    let operating = f.table(&OPERATING);
-    let ends = |field: &Field| operating.as_ref().and_then(|t| t.value(field));
+    let (lowest, highest) = operating(f);
     let side = |field: &Field| table.as_ref().and_then(|t| t.value(field));
     CellFacts {
         mass: f.value(&MASS),
@@ -75,7 +65,7 @@ pub(crate) fn facts(f: &Fields<'_>) -> CellFacts {
         length: side(&LENGTH),
         width: side(&WIDTH),
         thickness: side(&THICKNESS),
-        lowest: ends(&LOWEST),
-        highest: ends(&HIGHEST),
+        lowest,
+        highest,
     }
 }

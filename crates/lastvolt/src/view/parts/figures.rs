@@ -59,6 +59,7 @@ fn suffix(unit: Unit) -> &'static str {
         Unit::Coulomb => "_as",
         Unit::Celsius => "_c",
         Unit::Kelvin => "_k",
+        Unit::KelvinPerWatt => "_k_per_w",
         Unit::Fraction => "_share",
         Unit::PerSecond => "_per_s",
         Unit::Kilogram => "_kg",

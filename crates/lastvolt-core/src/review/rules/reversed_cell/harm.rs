@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Point, Situation, stresses};
 use crate::device::Supply;
-use crate::model::{Confidence, Device, Family, Kind, Origin, Part, Pin};
+use crate::model::{Confidence, Device, Family, Heat, Kind, Origin, Part, Pin};
 use crate::quantity::{Resistance, Spread, Unit, Voltage};
 use crate::review::{Evidence, Figure, words};
 
@@ -95,7 +95,10 @@ pub(super) fn with_rail_supply(e: &Evidence) -> Option<(Family, f64)> {
             resistance: Spread::exactly(Resistance::from_ohms(0.0)),
             limit: None,
             sinks: true,
+            port: None,
+            cable: None,
         }),
+        heat: Heat::default(),
         origin: Origin {
             model: None,
             source: None,
