@@ -16,6 +16,7 @@ mod new;
 mod parts;
 mod point;
 mod review;
+mod walk;
 
 use clap::{Parser, Subcommand};
 
@@ -49,6 +50,7 @@ enum Command {
     Parts(parts::Args),
     Check(check::Args),
     Review(review::Args),
+    Walk(walk::Args),
 }
 
 impl Command {
@@ -64,6 +66,7 @@ impl Command {
             Self::Parts(args) => parts::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),
+            Self::Walk(args) => walk::run(args),
         }
     }
 }

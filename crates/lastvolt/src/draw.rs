@@ -4,6 +4,7 @@ pub(crate) mod axis;
 pub(crate) mod bars;
 pub(crate) mod curves;
 pub(crate) mod fit;
+pub(crate) mod legend;
 pub(crate) mod marks;
 pub(crate) mod output;
 pub(crate) mod svg;

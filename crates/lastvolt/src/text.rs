@@ -19,6 +19,7 @@ pub(crate) mod plot;
 pub(crate) mod point;
 pub(crate) mod review;
 pub(crate) mod told;
+pub(crate) mod walk;
 
 use std::fmt::Write as _;
 

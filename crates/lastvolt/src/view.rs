@@ -19,6 +19,7 @@ mod restart;
 mod review;
 mod sarif;
 mod situation;
+mod walk;
 
 use serde::Serialize;
 
@@ -38,6 +39,9 @@ pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
 pub(crate) use sarif::{SarifInput, SarifLog};
 pub(crate) use situation::SituationView;
+#[cfg(test)]
+pub(crate) use walk::LegendRowView;
+pub(crate) use walk::{BlockFigureView, BlockView, BoardWalkView, LegendView, WalkView, blocks};
 
 /// Version of the shape of every document.
 pub(crate) const SCHEMA: u32 = 1;

@@ -19,6 +19,8 @@ pub struct Switch {
     pub contact: Spread<Resistance>,
     /// Rated contact current.
     pub rated: Option<Current>,
+    /// Least current that its contacts are made for: below it their film is not broken through.
+    pub least: Option<Current>,
 }
 
 /// One position.

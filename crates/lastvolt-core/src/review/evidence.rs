@@ -296,24 +296,16 @@ impl<'a> Evidence<'a> {
     pub fn joint_states(&self) -> Vec<BTreeMap<String, String>> {
         let base = self.usual().states;
         let mut out = vec![base.clone()];
-        let mut hungriest = base.clone();
         let tasks = self.profile.map_or(&[][..], |p| &p.tasks);
         for step in tasks.iter().flat_map(|t| &t.steps) {
             let mut states = base.clone();
-            for (name, state) in &step.set {
-                if states.contains_key(name) {
-                    states.insert(name.clone(), state.clone());
-                    // Three volts only serve to compare states of one load with each other.
-                    let (now, then) = (&hungriest[name], state);
-                    if self.state_amps(name, now, 3.0) < self.state_amps(name, then, 3.0) {
-                        hungriest.insert(name.clone(), state.clone());
-                    }
-                }
-            }
+            let known = step.set.iter().filter(|(n, _)| base.contains_key(n));
+            states.extend(known.cloned());
             if !out.contains(&states) {
                 out.push(states);
             }
         }
+        let hungriest = self.worst_states();
         if !out.contains(&hungriest) {
             out.push(hungriest);
         }
@@ -323,7 +315,18 @@ impl<'a> Evidence<'a> {
     /// Every load in its hungriest state of the profile.
     #[must_use]
     pub fn worst_states(&self) -> BTreeMap<String, String> {
-        self.joint_states().pop().unwrap_or_default()
+        let mut hungriest = self.usual().states;
+        let tasks = self.profile.map_or(&[][..], |p| &p.tasks);
+        for (name, state) in tasks.iter().flat_map(|t| &t.steps).flat_map(|s| &s.set) {
+            let Some(now) = hungriest.get_mut(name) else {
+                continue;
+            };
+            // Three volts only serve to compare states of one load with each other.
+            if self.state_amps(name, now, 3.0) < self.state_amps(name, state, 3.0) {
+                now.clone_from(state);
+            }
+        }
+        hungriest
     }
 
     /// What a load of this board takes in a state at a voltage.

@@ -6,9 +6,11 @@ use crate::circuit::{Matrix, NoPoint, Point};
 use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
 use crate::progress::{Progress, Shared};
+use crate::review::blocks::blocks;
+use crate::review::legend::legend;
 use crate::review::rules::RULES;
 use crate::review::situations::{Coverage, merge_stacks, plugged};
-use crate::review::{Budget, Evidence, Finding, Stack, Whole, accept};
+use crate::review::{Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
 /// Everything a report shows about a family.
@@ -37,6 +39,10 @@ pub struct BoardReview {
     pub output: Option<Deliver>,
     /// Leakages; empty for a board without cells.
     pub budget: Budget,
+    /// Its functional blocks.
+    pub blocks: Blocks,
+    /// What each position of each switch does.
+    pub legend: Vec<SwitchLegend>,
 }
 
 /// A life and the profile it belongs to.
@@ -75,6 +81,8 @@ pub fn review(
             matrix: evidence.matrix().clone(),
             output: output(evidence, progress),
             budget: evidence.budget().clone(),
+            blocks: blocks(evidence),
+            legend: legend(evidence),
         })
     };
     let (checked, boards) = looked(family, judged, progress, &keep)?;
@@ -92,6 +100,52 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// How many situations were covered and solved.
     pub coverage: Coverage,
+}
+
+/// A walk through boards: findings, blocks and what switches do, and nothing that takes long.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Walk {
+    /// Findings of the whole family.
+    pub findings: Vec<Finding>,
+    /// One a board that was asked for.
+    pub boards: Vec<BoardWalk>,
+}
+
+/// A walk through one board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BoardWalk {
+    /// Name of the board.
+    pub board: String,
+    /// Its functional blocks.
+    pub blocks: Blocks,
+    /// What each position of each switch does.
+    pub legend: Vec<SwitchLegend>,
+}
+
+/// Walks through the boards of these names, in file order.
+///
+/// # Errors
+/// As [`review`].
+pub fn walk(
+    family: &Family,
+    boards: &[String],
+    profile: Option<&str>,
+    progress: &dyn Progress,
+) -> Result<Walk, NoPoint> {
+    let judged = judged_profile(family, profile)?;
+    let keep = |evidence: &Evidence, _: &dyn Progress| {
+        Ok(BoardWalk {
+            board: evidence.board.name.clone(),
+            blocks: blocks(evidence),
+            legend: legend(evidence),
+        })
+    };
+    let (checked, mut walked) = looked(family, judged, progress, &keep)?;
+    walked.retain(|walk| boards.contains(&walk.board));
+    Ok(Walk {
+        findings: checked.findings,
+        boards: walked,
+    })
 }
 
 /// Findings only.

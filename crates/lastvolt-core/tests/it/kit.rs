@@ -125,6 +125,7 @@ pub(crate) fn switch(positions: &[(&str, &[(usize, usize)])]) -> Device {
         action: Action::BreakFirst,
         contact: exactly::<Resistance>(0.05),
         rated: None,
+        least: None,
     })
 }
 

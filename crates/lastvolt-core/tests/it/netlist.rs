@@ -152,6 +152,7 @@ impl Netlist {
             action: Action::BreakFirst,
             contact: ohms(contact),
             rated: None,
+            least: None,
         };
         let pins = [("1", a), ("2", b)];
         self.part(name, Kind::Switch, Device::Switch(device), &pins)

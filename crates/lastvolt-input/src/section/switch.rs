@@ -51,9 +51,16 @@ const CONTACT: Field = Field::spread(
 const RATED: Field = Field::value("rated", Unit::Ampere, "rated contact current")
     .within(Bounds::POSITIVE)
     .example("\"300 mA\"");
+const LEAST: Field = Field::value(
+    "least",
+    Unit::Ampere,
+    "least contact current that the data sheet states; below it contacts may not close surely",
+)
+.within(Bounds::POSITIVE)
+.example("\"10 uA\"");
 
 const PART: &[Field] = &[LABEL, POSITIONS, USUAL, RETURNS, MEANS];
-const MODEL: &[Field] = &[ACTION, CONTACT, RATED];
+const MODEL: &[Field] = &[ACTION, CONTACT, RATED, LEAST];
 
 pub(crate) static SWITCH: Section = Section {
     kind: Kind::Switch,
@@ -82,6 +89,7 @@ fn read(f: &Fields<'_>, pins: &[Pin], kind: Kind) -> Option<Device> {
     };
     let contact = f.spread_or(&CONTACT);
     let rated = f.value(&RATED);
+    let least = f.value(&LEAST);
     let mut positions = positions?;
     let usual = usual(f, &positions);
     let returns = returns(f, &positions, usual)?;
@@ -94,6 +102,7 @@ fn read(f: &Fields<'_>, pins: &[Pin], kind: Kind) -> Option<Device> {
         action,
         contact,
         rated,
+        least,
     }))
 }
 

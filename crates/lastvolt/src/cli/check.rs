@@ -64,7 +64,11 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .map_err(|why| Failure::of_review(&family, profile, &why))?;
     let idle = accepts::idle(&family, &checked.findings);
     accepts::show(&family, &idle);
-    let shown: Vec<_> = checked.findings.iter().filter(|f| boards.contains(&f.board)).collect();
+    let shown: Vec<_> = checked
+        .findings
+        .iter()
+        .filter(|f| boards.contains(&f.board))
+        .collect();
     let failed = shown.iter().any(|f| args.fail_on.fails(f));
     let answer = Answer {
         findings: FindingView::all(shown, &family.spans),

@@ -9,20 +9,21 @@ use crate::cli::load::load;
 use crate::cli::options::{FailOn, Format, Input};
 use crate::cli::progress::Line;
 use crate::cli::resolve::Resolver;
+use crate::draw::legend::{self, Silk};
 use crate::failure::{FINDINGS, FINE, Failure};
 use crate::output::{json, print, write_files};
 use crate::report;
 use crate::scope;
 use crate::text;
 use crate::text::paint::Paint;
-use crate::view::Document;
+use crate::view::{Document, ReviewView};
 
 /// Name of the report.
 const HTML: &str = "review.html";
 /// Name of the document.
 const JSON: &str = "review.json";
 
-/// The whole review: a summary here, review.html and review.json in a folder
+/// The whole review: a summary here, review.html, review.json and switch legends in a folder
 #[derive(Debug, clap::Args)]
 pub(crate) struct Args {
     #[command(flatten)]
@@ -39,6 +40,20 @@ pub(crate) struct Args {
     /// Severity from which on findings give exit status 1
     #[arg(long, value_name = "SEVERITY", default_value = "stop")]
     fail_on: FailOn,
+    /// Height of the letters of the switch legends, in millimetres
+    #[arg(long, value_name = "MM", default_value_t = Silk::LEAST.height_mm, value_parser = millimetres)]
+    legend_height: f64,
+    /// Width of the strokes of the switch legends, in millimetres
+    #[arg(long, value_name = "MM", default_value_t = Silk::LEAST.stroke_mm, value_parser = millimetres)]
+    legend_stroke: f64,
+}
+
+/// A length that letters can have.
+fn millimetres(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (0.05..=50.0).contains(&value) => Ok(value),
+        _ => Err("a length from 0.05 to 50 millimetres is needed".to_owned()),
+    }
 }
 
 /// Runs the command.
@@ -75,12 +90,19 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .out
         .clone()
         .unwrap_or_else(|| family.folder.join("review"));
-    write_files(&out, &[(HTML, &html), (JSON, &document_text)])?;
+    let legends = legends(args, &document);
+    let mut files: Vec<(&str, &str)> = vec![(HTML, &html), (JSON, &document_text)];
+    files.extend(
+        legends
+            .iter()
+            .map(|(name, svg)| (name.as_str(), svg.as_str())),
+    );
+    write_files(&out, &files)?;
     match args.input.format {
         Format::Json => print(&document_text)?,
         Format::Text => {
-            let (html, json) = (out.join(HTML), out.join(JSON));
-            let written: [&Path; 2] = [&html, &json];
+            let written: Vec<PathBuf> = files.iter().map(|(name, _)| out.join(name)).collect();
+            let written: Vec<&Path> = written.iter().map(PathBuf::as_path).collect();
             print(&text::review::text(
                 &document,
                 &written,
@@ -89,4 +111,19 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         }
     }
     Ok(if failed { FINDINGS } else { FINE })
+}
+
+/// Name and picture of the switch legend of each board that has a switch.
+fn legends(args: &Args, document: &Document<ReviewView>) -> Vec<(String, String)> {
+    let silk = Silk {
+        height_mm: args.legend_height,
+        stroke_mm: args.legend_stroke,
+    };
+    let boards = document.body.boards.iter();
+    let drawn = boards.filter_map(|board| {
+        let svg = legend::legend(&board.name, &board.legend, silk, "black")?;
+        let name = report::anchor(&board.name).replacen("board-", "legend-", 1);
+        Some((format!("{name}.svg"), svg))
+    });
+    drawn.collect()
 }

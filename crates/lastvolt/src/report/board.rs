@@ -1,4 +1,4 @@
-//! One board: findings, the walk through its parts, solved values, life, budget, positions, parts.
+//! One board: findings, the walk through its blocks, solved values, life, budget, positions, parts.
 
 use lastvolt_core::model::{Board, Kind};
 use lastvolt_core::quantity::Unit;
@@ -50,7 +50,8 @@ pub(super) fn section(input: &Input, review: &BoardReview) -> Markup {
             p.lead { (board.title) }
             p { (typeset(&verdict(&input.document.body, &board.name))) }
             (findings(&s))
-            (walk::table_of(&s))
+            (walk::part(&s))
+            (walk::legend(&s))
             (values(&s))
             @for (run, solved) in input.runs(&board.name).zip(&review.lives) { (life::part(&s, run, &solved.life)) }
             @if let Some(waves) = input.waves.iter().find(|w| w.board == board.name) { (waves.part()) }

@@ -11,8 +11,8 @@ use crate::report::BoardWaves;
 use crate::report::burst::heaviest;
 use crate::report::purpose::value;
 use crate::view::{
-    BoardPointView, BoardView, FindingView, LeakView, ListedView, MatrixView, Num, OutputView,
-    PointView, ReviewView, RunView, confidence_word,
+    BoardPointView, BoardView, FindingView, LeakView, LegendView, ListedView, MatrixView, Num,
+    OutputView, PointView, ReviewView, RunView, blocks, confidence_word,
 };
 
 /// The document and what the reader should know about it.
@@ -23,6 +23,7 @@ pub(crate) fn view(
     profile: Option<&str>,
 ) -> (ReviewView, Vec<String>) {
     let model = &family.model;
+    let findings = FindingView::all(&review.findings, &family.spans);
     let mut runs = Vec::new();
     let mut boards = Vec::new();
     let mut warnings = Vec::new();
@@ -46,14 +47,14 @@ pub(crate) fn view(
         let own = waves.iter().find(|w| w.board == board.name);
         boards.push(BoardView {
             waves: own.map(BoardWaves::view).unwrap_or_default(),
-            ..board_view(family, board, board_review, judged)
+            ..board_view(family, board, board_review, judged, &findings)
         });
     }
     warnings.dedup();
     let view = ReviewView {
         family: model.name.clone(),
         required_life_s: model.requirement.life.map(|l| Num(l.as_secs())),
-        findings: FindingView::all(&review.findings, &family.spans),
+        findings,
         runs,
         boards,
     };
@@ -65,12 +66,16 @@ fn board_view(
     board: &Board,
     review: &BoardReview,
     profile: Option<&Profile>,
+    findings: &[FindingView],
 ) -> BoardView {
     BoardView {
         name: board.name.clone(),
         title: board.title.clone(),
         points: points(family, board, profile),
         waves: Vec::new(),
+        blocks: blocks(&board.name, &review.blocks, findings),
+        unplaced: review.blocks.unplaced.clone(),
+        legend: review.legend.iter().map(LegendView::from).collect(),
         matrix: MatrixView::new(&review.matrix),
         output: review.output.as_ref().and_then(|deliver| {
             let life = review.lives.first().map(|l| &l.life);

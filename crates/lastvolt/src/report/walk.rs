@@ -1,30 +1,122 @@
-//! The walk through the parts of a board: what each is, what it does, what it carries and loses.
+//! The walk through a board, block by block: what each is for, what shows how it does, its findings and
+//! parts; and what the switches do.
 
 use lastvolt_core::circuit::{Mode, PartPoint};
 use lastvolt_core::model::Part;
 use lastvolt_core::quantity::Unit;
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
+use crate::draw::legend::{self, Silk};
 use crate::report::board::{Section, is_source};
 use crate::report::purpose::{purpose, value};
 use crate::report::typeset::typeset;
 use crate::report::{bypass, table};
 use crate::text::number::figure;
+use crate::text::walk::{capital, grouped};
+use crate::view::BlockView;
 
-/// The walk as a table.
-pub(super) fn table_of(s: &Section) -> Markup {
+/// The walk, block by block, then the parts that are in none.
+pub(super) fn part(s: &Section) -> Markup {
+    let unplaced: Vec<&Part> = named(s, &s.view.unplaced);
+    html! {
+        h3 { "Walk through the board, block by block" }
+        p.quiet {
+            "Each part's figures are its current, the voltage across it and what it loses; sources show what they give. "
+            "A transistor shows its channel, a regulator its input current and output voltage."
+        }
+        @for block in &s.view.blocks { (block_of(s, block)) }
+        @if !unplaced.is_empty() {
+            h4 { "Parts in no block" }
+            p { "What these are for could not be told from the circuit." }
+            (parts(s, &unplaced))
+        }
+    }
+}
+
+fn named<'s>(s: &Section<'s>, names: &[String]) -> Vec<&'s Part> {
+    names.iter().filter_map(|n| s.board.part(n)).collect()
+}
+
+fn block_of(s: &Section, block: &BlockView) -> Markup {
+    let own = named(s, &block.parts);
+    let findings = s.input.findings(&s.board.name);
+    let findings: Vec<_> = findings
+        .filter(|f| block.findings.contains(&f.id))
+        .collect();
+    html! {
+        section.block {
+            h4 { (block.title) span.where { (block.kind) } }
+            p { (typeset(&block.purpose)) }
+            (figures_of(block))
+            @for finding in findings {
+                p {
+                    span class={ "mark " (finding.severity) } { (finding.severity) }
+                    (typeset(&finding.says)) " "
+                    span.quiet { "(" (finding.rule) ")" }
+                }
+            }
+            @if !own.is_empty() { (parts(s, &own)) }
+        }
+    }
+}
+
+/// Each figure on a line of its own, with when it holds; equal labels once.
+fn figures_of(block: &BlockView) -> Markup {
+    if block.figures.is_empty() {
+        return html! {};
+    }
+    html! {
+        dl {
+            @for (label, values) in grouped(&block.figures) {
+                dt { (capital(label)) }
+                dd {
+                    @for (at, one) in values.iter().enumerate() {
+                        @if 0 < at { br; }
+                        (typeset(&figure(one.figure.value.0, one.figure.of)))
+                        " " span.quiet { (typeset(&one.situation)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Some parts as a table: what each is and does, what it carries and loses.
+fn parts(s: &Section, parts: &[&Part]) -> Markup {
     let has_burst = s.burst.is_some();
     let head = html! {
         tr { th { "part" } th { "what it is and does" } th { "nets" } th.n { "at rest" } @if has_burst { th.n { "in the burst" } } }
     };
-    let rows = html! { @for part in &s.board.parts { (row(s, part)) } };
-    html! {
-        h3 { "Walk through the parts" }
-        p.quiet {
-            "Each figure is the part's current, the voltage across it and what it loses; sources show what they give. "
-            "A transistor shows its channel, a regulator its input current and output voltage."
+    let rows = html! { @for part in parts { (row(s, part)) } };
+    table(&head, &rows)
+}
+
+/// What each position of each switch does, and the legend that can be printed on the board.
+pub(super) fn legend(s: &Section) -> Markup {
+    let legends = &s.view.legend;
+    let Some(svg) = legend::legend(&s.board.name, legends, Silk::LEAST, "currentColor") else {
+        return html! {};
+    };
+    let head = html! { tr { th { "switch" } th { "position" } th { "what it does" } } };
+    let rows = html! {
+        @for legend in legends {
+            @for row in &legend.positions {
+                tr {
+                    th scope="row" { (legend.part) @if let Some(label) = &legend.label { " " (label) } }
+                    td { (row.position) @if row.usual { br; span.quiet { "usual" } } }
+                    td.w { (typeset(&row.says)) }
+                }
+            }
         }
+    };
+    html! {
+        h3 { "Switch legend" }
+        p.quiet { "One switch is moved at a time, the others are in their usual positions. Fresh cells, loads at rest." }
         (table(&head, &rows))
+        figure {
+            (PreEscaped(svg))
+            figcaption { "The legend as it can be printed on the board, several times larger than life; a star marks the usual position. The file beside this page holds it in millimetres." }
+        }
     }
 }
 

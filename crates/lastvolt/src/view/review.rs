@@ -4,7 +4,8 @@ use lastvolt_core::review::{BudgetColumn, Power};
 use serde::Serialize;
 
 use crate::view::{
-    FiguresView, FindingView, MatrixView, Num, OutputView, PointView, RunView, SituationView,
+    BlockView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView, PointView,
+    RunView, SituationView,
 };
 
 /// A whole review.
@@ -34,6 +35,12 @@ pub(crate) struct BoardView {
     pub(crate) points: Vec<BoardPointView>,
     /// What its waveforms come to: its worst task, then switching on.
     pub(crate) waves: Vec<WaveView>,
+    /// Its functional blocks.
+    pub(crate) blocks: Vec<BlockView>,
+    /// Parts in no block.
+    pub(crate) unplaced: Vec<String>,
+    /// What each position of each switch does.
+    pub(crate) legend: Vec<LegendView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
     /// What the rails can give.

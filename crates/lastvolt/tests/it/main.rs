@@ -1,6 +1,7 @@
 //! Tests of the whole: text in, answers out.
 
 mod bad_input;
+mod blocks;
 mod burst;
 mod contract;
 mod fit;

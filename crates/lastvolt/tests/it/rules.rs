@@ -17,7 +17,7 @@ use lastvolt_input::{SpanMap, Text, read};
 /// Severity, rule and place of a finding as `stop reversed-cell board.toml:3`.
 type Mark = String;
 
-fn suite() -> Vec<(String, String)> {
+pub(crate) fn suite() -> Vec<(String, String)> {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/suite");
     let mut out = Vec::new();
     for entry in std::fs::read_dir(folder).expect("the suite") {
@@ -49,6 +49,7 @@ fn marks(texts: &[Text]) -> BTreeSet<Mark> {
     let mut out = BTreeSet::new();
     for text in texts {
         for (at, line) in text.text.lines().enumerate() {
+            let line = line.split("#= ").next().unwrap_or_default();
             for mark in line.split("#! ").skip(1) {
                 out.insert(format!("{} {}:{}", mark.trim(), text.name, at + 1));
             }

@@ -29,6 +29,7 @@ mod reversed_cell;
 mod ripple;
 mod shelf_limit;
 mod sources_fight;
+mod switch_duty;
 mod temperature_range;
 mod thermal;
 mod usb_limits;
@@ -94,5 +95,6 @@ pub const RULES: &[&dyn Rule] = &[
     &usb_limits::UsbLimits,
     &cell_charged::CellCharged,
     &sources_fight::SourcesFight,
+    &switch_duty::SwitchDuty,
     &cautions::Cautions,
 ];
