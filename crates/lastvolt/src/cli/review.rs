@@ -56,7 +56,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let failed = reviewed
         .findings
         .iter()
-        .any(|f| args.fail_on.severity() <= f.severity);
+        .any(|f| f.accepted.is_none() && args.fail_on.severity() <= f.severity);
     let waves = report::waves(&family.model, &reviewed, judged);
     let (view, slips) = report::view(&family, &reviewed, &waves, profile);
     let mut warnings = scope::warnings(&family.model);
