@@ -241,26 +241,15 @@ fn finding(
             format!("{limit} continuously and states no pulse current"),
         ),
     };
-    let remedy = match worst.secs {
-        Some(secs) => {
-            let model = &cell.model;
-            let celsius = worst.situation.ambient.as_celsius();
-            let ohms = model.resistance_ohms(worst.situation.depth, celsius, 0.0);
-            #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
-            let ohms = ohms * cell.series as f64;
-            let farads = (worst.amps - worst.limit_amps) * secs / (worst.limit_amps * ohms);
-            format!(
-                "take a cell that is rated for {}, lower the burst, or carry it by {} or more across {name} \
-                 (that much for {}; look at its leakage)",
-                words::amps(worst.amps),
-                words::farads(Series::E6.at_least(farads)),
-                words::span(secs)
-            )
-        }
-        None => format!(
-            "take a cell that is rated for {}, or lower what the board takes all the time",
-            words::amps(worst.amps)
+    let rated = words::amps(worst.amps);
+    let remedy = match worst.secs.zip(helping_farads(cell, &worst)) {
+        Some((secs, farads)) => format!(
+            "take a cell that is rated for {rated}, lower the burst, or carry it by {} or more across {name} \
+             (that much for {}; look at its leakage)",
+            words::farads(farads),
+            words::span(secs)
         ),
+        None => format!("take a cell that is rated for {rated}, or lower what the board takes"),
     };
     Finding {
         situations: worst.count,
@@ -277,6 +266,18 @@ fn finding(
         basis: "limits of current stated for the cell".to_owned(),
         ..e.finding(rule, severity, &[name])
     }
+}
+
+/// The capacitor across the cells with which they stay at the limit for the length of the burst.
+fn helping_farads(cell: &Cell, worst: &Worst) -> Option<f64> {
+    let situation = &worst.situation;
+    let celsius = situation.ambient.as_celsius();
+    #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
+    let series = cell.series as f64;
+    let ohms = series * cell.model.resistance_ohms(situation.depth, celsius, 0.0);
+    let sag = worst.limit_amps * ohms;
+    let farads = (worst.amps - worst.limit_amps) * worst.secs? / sag;
+    (0.0 < sag && farads.is_finite()).then(|| Series::E6.at_least(farads))
 }
 
 #[expect(clippy::cast_precision_loss, reason = "nanoseconds to seconds")]

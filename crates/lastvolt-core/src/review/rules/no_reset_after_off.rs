@@ -213,9 +213,10 @@ fn finding(e: &Evidence, rule: RuleId, held: &Held) -> Option<Finding> {
     } else {
         format!(" {load} runs through without a restart.")
     };
-    let bleeder = part.map(|(_, farads)| {
+    let bleeder = part.and_then(|(_, farads)| {
         let ratio = math::ln(held.start_volts / held.reset_volts);
-        Series::E12.at_most(FLICK_SECS / (farads * ratio))
+        let most = FLICK_SECS / (farads * ratio);
+        (most.is_finite() && 0.0 < most).then(|| Series::E12.at_most(most))
     });
     let remedy = match bleeder {
         Some(ohms) => format!(
