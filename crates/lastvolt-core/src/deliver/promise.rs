@@ -52,6 +52,8 @@ pub struct BrokenPromise {
     pub ambient: Temperature,
     /// Whether it is missing from off only: what runs already gives it.
     pub at_start: bool,
+    /// Whether it is there for a moment, at every depth of the request.
+    pub for_a_moment: bool,
     /// The depth from which it is missing.
     pub depth: f64,
     /// What binds there.
@@ -85,11 +87,13 @@ pub fn broken_promises(
             rig.set_ambient(ambient)?;
             for (question, at_start) in [(Question::Running, false), (Question::Starting, true)] {
                 if let Some((depth, bound)) = breaks(&mut rig, question, &request.depths, amps) {
+                    let brief = breaks(&mut rig, Question::Burst, &request.depths, amps);
                     out.push(BrokenPromise {
                         rail: rail.to_owned(),
                         amps,
                         ambient,
                         at_start,
+                        for_a_moment: !at_start && brief.is_none(),
                         depth,
                         bound,
                     });

@@ -65,11 +65,13 @@ fn broken(e: &Evidence) -> Vec<BrokenPromise> {
 
 /// One finding a rail: of what is missing the soonest, running before starting, usual before cold.
 fn finding(e: &Evidence, rule: RuleId, broken: &[&BrokenPromise]) -> Option<Finding> {
-    let first = broken.iter().find(|b| !b.at_start).or(broken.first())?;
+    let lasting = broken.iter().filter(|b| !b.for_a_moment);
+    let soonest = lasting.min_by_key(|b| b.at_start);
+    let first = soonest.or(broken.first())?;
     let (last, reached) = e.promised_depth();
     let required = e.family.requirement.life.is_some() && reached;
     let early = broken.iter().any(|b| b.depth <= HALF_WAY * last);
-    let severity = if required || early {
+    let severity = if (required || early) && !first.for_a_moment {
         Severity::Fix
     } else {
         Severity::Note
@@ -88,7 +90,10 @@ fn finding(e: &Evidence, rule: RuleId, broken: &[&BrokenPromise]) -> Option<Find
     } else {
         ""
     };
-    let binds = binds(&first.bound);
+    let mut binds = binds(&first.bound);
+    if first.for_a_moment {
+        binds += ", while for a moment it is there";
+    }
     Some(Finding {
         aspect: if first.at_start { "start" } else { "running" },
         nets: vec![first.rail.clone()],
