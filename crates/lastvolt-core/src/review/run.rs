@@ -10,7 +10,7 @@ use crate::review::blocks::blocks;
 use crate::review::legend::legend;
 use crate::review::rules::RULES;
 use crate::review::situations::{Coverage, merge_stacks, plugged};
-use crate::review::{Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept};
+use crate::review::{Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept, merge};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
 /// Everything a report shows about a family.
@@ -235,10 +235,11 @@ fn look(evidence: &Evidence) -> Vec<Finding> {
     RULES.iter().flat_map(|rule| rule.look(evidence)).collect()
 }
 
-/// Puts findings in order and marks those that the files accept.
+/// Puts findings in order, marks those that the files accept and leaves out what others explain.
 fn finish(family: &Family, findings: &mut Vec<Finding>) {
     sort(family, findings);
     accept::mark(family, findings);
+    *findings = merge(family, std::mem::take(findings));
 }
 
 fn judged_profile<'f>(

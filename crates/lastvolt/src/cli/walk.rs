@@ -39,9 +39,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .map_err(|why| Failure::of_review(&family, profile, &why))?;
     let findings = walked.findings.iter();
     let findings = findings.filter(|f| boards.contains(&f.board) && f.rule != "cautions");
-    let findings: Vec<FindingView> = findings
-        .map(|f| FindingView::new(f, &family.spans))
-        .collect();
+    let findings = FindingView::all(findings, &family.spans);
     let view = |w: &review::BoardWalk| BoardWalkView {
         name: w.board.clone(),
         title: family

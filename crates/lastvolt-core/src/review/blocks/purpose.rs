@@ -34,6 +34,10 @@ fn mode_words(mode: Mode) -> &'static str {
         Mode::Pass => "passes its input on",
         Mode::Collapsed => "is collapsed",
         Mode::Hiccup => "starts and falls off again",
+        Mode::On => "is on",
+        Mode::BodyDiode => "conducts through its body diode only",
+        Mode::Released => "lets its output go",
+        Mode::Detects => "holds its output low",
     }
 }
 

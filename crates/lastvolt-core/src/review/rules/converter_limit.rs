@@ -91,7 +91,7 @@ fn limit_of(mode: Mode) -> Option<&'static str> {
         Mode::Dropout => Some("is in dropout"),
         Mode::Collapsed => Some("asks for more power than the source can give and falls off"),
         Mode::Hiccup => Some("falls off and starts again and again"),
-        Mode::Off | Mode::Start | Mode::Run | Mode::Pass => None,
+        _ => None,
     }
 }
 
