@@ -13,7 +13,7 @@ use proptest::test_runner::RngSeed;
 
 use crate::kit::{self, check_laws, diode, enable, regulator};
 use crate::netlist::{
-    Netlist, amps, constant_amps, fet, losses, ohms, plain_cell, solve_stack, volts,
+    Netlist, amps, assert_close, constant_amps, fet, losses, ohms, plain_cell, solve_stack, volts,
 };
 
 /// What is drawn at random for one board.
