@@ -45,7 +45,9 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .iter()
         .filter(|f| boards.contains(&f.board))
         .collect();
-    let failed = shown.iter().any(|f| f.accepted.is_none() && args.fail_on.severity() <= f.severity);
+    let failed = shown
+        .iter()
+        .any(|f| f.accepted.is_none() && args.fail_on.severity() <= f.severity);
     let findings = shown.iter().map(|f| FindingView::new(f, &family.spans));
     let view = CheckView {
         findings: findings.collect(),
