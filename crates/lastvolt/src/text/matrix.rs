@@ -77,7 +77,7 @@ fn grid(cases: &[CaseView]) -> Table {
         let mut row: Vec<String> = positions.iter().map(position).collect();
         row.push(case.situation.reversed.join(" "));
         if worn {
-            let names = case.situation.depths.iter().map(|(name, _)| name);
+            let names = case.situation.depths.iter().map(|d| d.name.as_str());
             row.push(names.collect::<Vec<_>>().join(" "));
         }
         row.push(solved(case.rail_v.0, Unit::Volt));
@@ -150,8 +150,9 @@ pub(crate) fn situation_words(s: &SituationView) -> String {
     for name in &s.absent {
         words.push(format!("{name} missing"));
     }
-    for (name, depth) in s.depths.iter() {
-        words.push(format!("cells of {name} {} drawn", percent(depth.0)));
+    for drawn in &s.depths {
+        let share = percent(drawn.depth.0);
+        words.push(format!("cells of {} {share} drawn", drawn.name));
     }
     words.push(match s.depth.0 {
         0.0 if !s.depths.is_empty() => "the others fresh".to_owned(),

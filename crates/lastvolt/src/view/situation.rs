@@ -21,13 +21,31 @@ pub(crate) struct SituationView {
     /// Share of the charge that is drawn.
     pub(crate) depth: Num,
     /// Depth of the cells of single boards, where they differ.
-    #[serde(skip_serializing_if = "Named::is_empty")]
-    pub(crate) depths: Named<Num>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) depths: Vec<DrawnView>,
     /// Cells and supplies that are not there.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(crate) absent: Vec<String>,
     /// `cold` or `running`.
     pub(crate) history: &'static str,
+}
+
+/// Depth of the cells of one board or cell part.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct DrawnView {
+    /// The board, or the cell part where a board has several.
+    pub(crate) name: String,
+    /// Share of the charge that is drawn.
+    pub(crate) depth: Num,
+}
+
+impl From<(&String, &f64)> for DrawnView {
+    fn from((name, depth): (&String, &f64)) -> Self {
+        Self {
+            name: name.clone(),
+            depth: Num(*depth),
+        }
+    }
 }
 
 impl From<&Situation> for SituationView {
@@ -42,7 +60,7 @@ impl From<&Situation> for SituationView {
             states: named(&s.states),
             ambient_c: Num(s.ambient.as_celsius()),
             depth: Num(s.depth),
-            depths: s.depths.iter().map(|(k, v)| (k.clone(), Num(*v))).collect(),
+            depths: s.depths.iter().map(DrawnView::from).collect(),
             absent: s.absent.iter().cloned().collect(),
             history: match s.history {
                 History::Cold => "cold",

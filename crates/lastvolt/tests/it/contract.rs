@@ -8,12 +8,15 @@ use crate::program::{Folder, example_arg, run};
 const UNITS: [&str; 9] = ["_v", "_a", "_w", "_j", "_s", "_f", "_ohm", "_c", "_as"];
 
 /// Keys whose numbers have no unit, or have it beside them.
-const PLAIN: [&str; 24] = [
+const PLAIN: [&str; 27] = [
     "schema",
     "depth",
     "stranded",
     "share",
     "solved",
+    "covered",
+    "boards",
+    "stacks",
     "situations",
     "line",
     "column",
