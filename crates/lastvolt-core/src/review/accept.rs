@@ -69,9 +69,17 @@ mod tests {
         }
     }
 
+    /// Board and parts of an accept, parts of a finding, and whether it is covered.
+    type Case = (
+        Option<&'static str>,
+        &'static [&'static str],
+        &'static [&'static str],
+        bool,
+    );
+
     #[test]
     fn every_part_of_a_finding_must_be_named() {
-        let cases: [(Option<&str>, &[&str], &[&str], bool); 11] = [
+        let cases: [Case; 11] = [
             (None, &[], &["BT1"], true),
             (Some("coin"), &[], &["BT1"], true),
             (Some("usb"), &[], &["BT1"], false),

@@ -66,6 +66,7 @@ rule = "idle-theif"
 #       ^^^^^^^^^^ error[unknown-name]: there is no rule `idle-theif`
 parts = ["R1", "R9", "usb/R2", "usb/R1"]
 #               ^^ error[unknown-name]: there is no part or load `R9`
+#                               ^^^^^^ error[unknown-name]: there is no part or load `usb/R1`
 because = "known"
 [[accept]]
 #^^^^^^^^^ error[missing-key]: `rule` is missing
