@@ -171,7 +171,8 @@ fn the_review_goes_beside_the_family_and_is_replaced_whole() {
     let left = fs::read_dir(folder.path().join("review"))
         .expect("the folder")
         .count();
-    assert_eq!(left, 2);
+    // The page, the document and the legend of the board's switch.
+    assert_eq!(left, 3);
 }
 
 #[test]
