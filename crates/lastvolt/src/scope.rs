@@ -1,17 +1,24 @@
 //! What this version does not look at though a reader might take it for granted.
 
-use lastvolt_core::model::Family;
+use lastvolt_core::model::{Family, Profile};
 
-/// A hazard that no rule covers yet; said wherever findings are.
-pub(crate) const NOT_LOOKED_AT: &str = "not looked at: whether boards plugged together charge each \
-     other's cells or fight over a rail. \
-     Primary cells that are charged can leak, burst or burn: solve both boards together, fresh and tired";
-
-/// What the reader of a family's findings should know.
-pub(crate) fn warnings(family: &Family) -> Vec<String> {
-    let requirement = &family.requirement;
-    let mut warnings = vec![NOT_LOOKED_AT.to_owned()];
-    if requirement.confidence.is_some() {
+/// What the reader of a family's findings should know; rules judge the profile.
+pub(crate) fn warnings(family: &Family, profile: Option<&Profile>) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let judged = profile.or(family.profiles.first());
+    if let (Some(judged), true) = (judged, 1 < family.profiles.len()) {
+        warnings.push(format!(
+            "findings judge the profile {}; `--profile` judges another",
+            judged.name
+        ));
+    }
+    if 1 < family.boards.len() {
+        warnings.push(
+            "not looked at: three and more boards plugged together (`matrix` shows them)"
+                .to_owned(),
+        );
+    }
+    if family.requirement.confidence.is_some() {
         warnings.push(
             "not computed yet: the spread of units; lives are those of typical parts".to_owned(),
         );

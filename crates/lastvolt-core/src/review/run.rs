@@ -235,11 +235,13 @@ fn look(evidence: &Evidence) -> Vec<Finding> {
     RULES.iter().flat_map(|rule| rule.look(evidence)).collect()
 }
 
-/// Puts findings in order, marks those that the files accept and leaves out what others explain.
+/// Puts findings in order, marks those that the files accept and leaves out what others explain;
+/// accepted ones come last.
 fn finish(family: &Family, findings: &mut Vec<Finding>) {
     sort(family, findings);
     accept::mark(family, findings);
     *findings = merge(family, std::mem::take(findings));
+    findings.sort_by_key(|f| f.accepted.is_some());
 }
 
 fn judged_profile<'f>(

@@ -75,6 +75,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         boards,
         idle,
         coverage: (&checked.coverage).into(),
+        warnings: scope::warnings(&family.model, profile),
         status: if failed { FINDINGS } else { FINE },
     };
     let status = answer.status;
@@ -88,13 +89,14 @@ struct Answer {
     boards: Vec<String>,
     idle: Vec<Diagnostic>,
     coverage: CoverageView,
+    warnings: Vec<String>,
     status: u8,
 }
 
 impl Answer {
     /// The document that leaves on standard output.
     fn text(self, args: &Args, family: &Family) -> Result<String, Failure> {
-        let mut warnings = scope::warnings(&family.model);
+        let mut warnings = self.warnings;
         let prefix = prefix(&family.folder);
         match args.format {
             Form::Junit => {

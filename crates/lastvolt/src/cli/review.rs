@@ -74,7 +74,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let failed = reviewed.findings.iter().any(|f| args.fail_on.fails(f));
     let waves = report::waves(&family.model, &reviewed, judged);
     let (view, slips) = report::view(&family, &reviewed, &waves, profile);
-    let mut warnings = scope::warnings(&family.model);
+    let mut warnings = scope::warnings(&family.model, judged);
     warnings.extend(slips);
     warnings.extend(accepts::lines(&idle));
     let document = Document::new(&family.digest, warnings, view);

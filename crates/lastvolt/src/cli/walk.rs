@@ -55,7 +55,11 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         boards: walked.boards.iter().map(view).collect(),
         findings: findings.clone(),
     };
-    let document = Document::new(&family.digest, scope::warnings(&family.model), view);
+    let document = Document::new(
+        &family.digest,
+        scope::warnings(&family.model, profile),
+        view,
+    );
     match args.input.format {
         Format::Json => print(&json(&document)?)?,
         Format::Text => print(&text::walk::text(&document, Paint::for_stdout()))?,

@@ -4,7 +4,6 @@ use maud::{Markup, html};
 
 use crate::report::finding::sure;
 use crate::report::{Input, table};
-use crate::scope::NOT_LOOKED_AT;
 use crate::text::check::cautions as grouped;
 use crate::view::ListedView;
 
@@ -83,10 +82,12 @@ pub(super) fn not_checked(input: &Input) -> Markup {
         section aria-labelledby="not-checked" {
             h2 #not-checked { "What was not checked" }
             ul {
-                li { strong { (NOT_LOOKED_AT.trim_start_matches("not looked at: ")) "." } }
+                @if 1 < input.family.boards.len() {
+                    li { "Three and more boards plugged together: every pair is." }
+                }
                 li { "Layout, loop areas, vias, thermal paths and mechanics." }
                 li { "Electrostatic discharge, electromagnetic emission and immunity, the antenna." }
-                li { "The ripple of converters, and how their control behaves beyond one time of response." }
+                li { "How the control of converters behaves beyond one time of response; their ripple is a formula." }
                 @if requirement.ambient.monthly.is_none() {
                     li { "Months of different temperature: none are given, so lives run at one temperature, with one cold night on top." }
                 }

@@ -5,7 +5,6 @@ use maud::{Markup, html};
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::{verdict, weights};
 use crate::report::{Input, finding};
-use crate::scope::NOT_LOOKED_AT;
 use crate::text::number::{celsius, count, duration, listed, percent};
 use crate::view::FindingView;
 
@@ -31,7 +30,7 @@ pub(super) fn header(input: &Input) -> Markup {
                     }
                 }
             }
-            p.quiet { "By the rules of this version; " (typeset(NOT_LOOKED_AT)) "." }
+            p.quiet { "By the rules of this version. What was " a href="#not-checked" { "not checked" } " stands at the end." }
         }
         @if !stops.is_empty() {
             section aria-labelledby="stops" {

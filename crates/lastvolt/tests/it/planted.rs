@@ -32,6 +32,10 @@ fn only(file: &str) -> Vec<Text> {
     let start = family.find("boards = [").expect("a list of boards");
     let end = start + family[start..].find(']').expect("its end") + 1;
     family.replace_range(start..end, &format!("boards = [\"{board}\"]"));
+    // What is accepted of stacks is about boards that are gone.
+    let accepts = family.find("[[accept]]").expect("accepts");
+    let rest = family[accepts..].find("\n# ").expect("what follows them");
+    family.replace_range(accepts..=accepts + rest, "");
     texts
 }
 

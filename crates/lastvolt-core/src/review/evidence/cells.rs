@@ -70,8 +70,11 @@ impl<'a> Evidence<'a> {
             cell.series as f64 * share * end
         });
         let drive = CellDrive::Terminals(volts.collect());
+        // With a supply plugged in the cells carry nothing.
+        let supplies = self.circuit().supply_names();
         let situation = Situation {
             history: History::Running,
+            absent: supplies.into_iter().collect(),
             ..self.usual()
         };
         let point = self.circuit().solve(&situation, &drive, None).ok()?;

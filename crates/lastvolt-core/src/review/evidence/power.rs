@@ -8,7 +8,7 @@ use crate::device::{Capacitor, Inductor, OutputCapacitor, PowerStage, Regulator}
 use crate::model::{Board, Change, Device, Family, Part, PropertyId};
 use crate::quantity::Temperature;
 use crate::review::Evidence;
-use crate::review::anatomy::joined;
+use crate::review::anatomy::{ends, joined, resistance};
 
 /// Share of the depth at the end of a life up to which a board is looked at where the life ends before
 /// it is required to: at the very end something always gives out.
@@ -154,6 +154,26 @@ impl<'a> Evidence<'a> {
             };
             for (net, mark) in fed.iter_mut().enumerate() {
                 *mark |= root[net] == root[next];
+            }
+        }
+    }
+
+    /// [`Self::fed_from`] through resistors of at most some ohms too.
+    pub(crate) fn charged_from(&self, net: usize, most_ohms: f64) -> Vec<bool> {
+        let mut fed = self.fed_from(net);
+        loop {
+            let next = self.board.parts.iter().find_map(|part| {
+                let ohms = resistance(part).filter(|ohms| *ohms <= most_ohms)?;
+                let (a, b) = ends(part)?;
+                let grounds = self.grounds();
+                (0.0 < ohms && fed[a] != fed[b] && !grounds[a] && !grounds[b])
+                    .then_some(if fed[a] { b } else { a })
+            });
+            let Some(next) = next else {
+                return fed;
+            };
+            for (net, mark) in self.fed_from(next).into_iter().enumerate() {
+                fed[net] |= mark;
             }
         }
     }

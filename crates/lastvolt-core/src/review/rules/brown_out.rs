@@ -6,6 +6,7 @@
 //! life the computed end tells: it counts as a brown-out where the charge would have lasted for the required life and a burst strands it.
 
 use crate::circuit::Situation;
+use crate::model::{Device, Part};
 use crate::quantity::Unit;
 use crate::review::evidence::Shortfall;
 use crate::review::rules::Rule;
@@ -100,6 +101,33 @@ fn set_wrong(e: &Evidence) -> bool {
     outputs.into_iter().any(|o| o.is_set_wrong(e))
 }
 
+/// The part that takes more than half of the drop in which the life ends, where it is none that gives
+/// current itself: that one is to blame, and not the source.
+fn culprit(e: &Evidence) -> Option<String> {
+    let shares = &e.life()?.end.shares;
+    let whole: f64 = shares.iter().map(|(_, volts)| volts.max(0.0)).sum();
+    let (name, volts) = shares.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let passive = |part: &Part| {
+        matches!(
+            part.device,
+            Device::Resistor(_)
+                | Device::Inductor(_)
+                | Device::Diode(_)
+                | Device::Fet(_)
+                | Device::Fuse(_)
+                | Device::Ptc(_)
+                | Device::Switch(_)
+        )
+    };
+    let part = e.board.part(name).filter(|part| passive(part))?;
+    (0.5 * whole < *volts).then(|| part.name.clone())
+}
+
+/// What to blame first, and the source.
+fn blamed(e: &Evidence) -> Vec<String> {
+    culprit(e).into_iter().chain(e.source_name()).collect()
+}
+
 fn at_once(
     e: &Evidence,
     rule: RuleId,
@@ -107,7 +135,8 @@ fn at_once(
     short: &Shortfall,
     count: usize,
 ) -> Finding {
-    let source = e.source_name().unwrap_or_default();
+    let blamed = blamed(e);
+    let blamed: Vec<&str> = blamed.iter().map(String::as_str).collect();
     let from = short.range.from.as_volts();
     let fed = if e.board.has_cell() {
         "fresh cells"
@@ -150,12 +179,13 @@ fn at_once(
         says,
         remedy,
         basis: "working range of the load".to_owned(),
-        ..e.finding(rule, Severity::Stop, &[&source])
+        ..e.finding(rule, Severity::Stop, &blamed)
     }
 }
 
 fn stranded(e: &Evidence, rule: RuleId, life: &Life, required: f64) -> Finding {
-    let source = e.source_name().unwrap_or_default();
+    let blamed = blamed(e);
+    let blamed: Vec<&str> = blamed.iter().map(String::as_str).collect();
     let end = &life.end;
     let load = end.load.clone().unwrap_or_default();
     let state = end.state.clone().unwrap_or_default();
@@ -189,6 +219,6 @@ fn stranded(e: &Evidence, rule: RuleId, life: &Life, required: f64) -> Finding {
                  shorten the burst, or take a cell with less resistance"
             .to_owned(),
         basis: "TI SWRA349 (bursts on coin cells); working range of the load".to_owned(),
-        ..e.finding(rule, Severity::Fix, &[&source])
+        ..e.finding(rule, Severity::Fix, &blamed)
     }
 }

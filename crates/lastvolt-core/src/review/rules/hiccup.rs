@@ -7,7 +7,7 @@
 use crate::circuit::{History, Situation};
 use crate::progress::Silent;
 use crate::quantity::Unit;
-use crate::review::rules::{Rule, brown_out};
+use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 use crate::time::{HappeningKind, Occasion, Question, Waveform, deepest_task};
 
@@ -121,12 +121,6 @@ fn finding(e: &Evidence, rule: RuleId, found: &Found) -> Option<Finding> {
     let begins = e.secs_at(found.depth)?;
     let required = e.family.requirement.life.map(|t| t.as_secs());
     let early = required.is_some_and(|secs| begins < secs);
-    // Where the burst ends the life too soon, `brown-out` says so already.
-    let severity = if early && !brown_out::explains(e) {
-        Severity::Fix
-    } else {
-        Severity::Note
-    };
     // What is left at the end of a life that was long enough is nothing to miss.
     let spent = 1.0 - found.depth < e.sensitivity.win_share;
     if spent && required.is_some() && !early {
@@ -156,6 +150,6 @@ fn finding(e: &Evidence, rule: RuleId, found: &Found) -> Option<Finding> {
         ),
         basis: "reset thresholds of the load; common practice: hysteresis above the recovery"
             .to_owned(),
-        ..e.finding(rule, severity, &[&source])
+        ..e.finding(rule, Severity::Note, &[&source])
     })
 }

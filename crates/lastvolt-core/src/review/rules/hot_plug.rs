@@ -1,7 +1,8 @@
 //! `hot-plug`: when a live supply is plugged in, does the cable ring with the input capacitors above what
 //! something on the input bears?
 //!
-//! Only where the supply says how much inductance its cable has, or is a USB port (1 m, about 1 uH).
+//! Where the supply does not say how much inductance its cable has, a cable of 1 m is taken (about 1 uH), and
+//! what is found is worth a note only.
 //!
 //! # Formula
 //! device/plug.rs: the step of the cable with the capacitors, followed through time.
@@ -10,15 +11,15 @@
 //! Linear Technology application note 88, ceramic input capacitors can cause overvoltage transients (from
 //! memory); the step of a series resonant circuit is textbook.
 
-use crate::device::{Plug, PlugBranch, Port, Supply};
+use crate::device::{Plug, PlugBranch, Supply};
 use crate::model::{Device, Part};
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
-/// Inductance of both conductors of a USB cable of 1 m (from memory: 0.6 to 1 uH a metre).
-const USB_CABLE_HENRIES: f64 = 1e-6;
+/// Inductance of both conductors of a cable of 1 m (from memory: 0.6 to 1 uH a metre).
+const USUAL_CABLE_HENRIES: f64 = 1e-6;
 /// Damping ratio that is aimed at: 5 % of overshoot.
 const GOOD_DAMPING: f64 = 0.7;
 /// A lossy capacitor damps well from this many times the ceramics (common practice).
@@ -50,8 +51,7 @@ struct Weakest {
 
 fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Finding> {
     let stated = supply.cable.map(|l| l.as_henries());
-    let usual = (supply.port == Some(Port::Usb)).then_some(USB_CABLE_HENRIES);
-    let henries = stated.or(usual)?;
+    let henries = stated.unwrap_or(USUAL_CABLE_HENRIES);
     let nets = e.fed_from(part.net("plus")?);
     let volts = supply.open_circuit.high();
     let capacitors = e.capacitors_on(&nets);

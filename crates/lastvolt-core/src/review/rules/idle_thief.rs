@@ -7,7 +7,7 @@
 //! capacitors to `capacitor-rating`.
 
 use crate::device::Loss;
-use crate::model::{Change, Device, PropertyId};
+use crate::model::{Change, Device, Kind, PropertyId};
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
 use crate::review::anatomy::{dividers, ends, pulls};
@@ -38,7 +38,9 @@ impl Rule for IdleThief {
         let mut out = Vec::new();
         for suspect in suspects.iter().filter(|s| floor < s.share) {
             let won = e.win_by_drain(&suspect.changes).unwrap_or(0.0);
-            if e.sensitivity.win_share < won {
+            // Without it nothing would end the life: a supply beside the cell pays for it.
+            let paid = !won.is_finite() && e.board.parts.iter().any(|p| p.kind == Kind::Supply);
+            if e.sensitivity.win_share < won && !paid {
                 out.push(finding(e, self.id(), suspect, won));
             }
         }

@@ -54,7 +54,7 @@ impl Rule for UsbLimits {
 
 /// Charge that the capacitors on the port take, and with those behind linear regulators.
 fn plug_in(e: &Evidence, rule: RuleId, part: &Part) -> Option<Finding> {
-    let nets = e.fed_from(part.net("plus")?);
+    let nets = e.charged_from(part.net("plus")?, NOMINAL_VOLTS / UNIT_LOAD_AMPS);
     let held = |nets: &[bool], volts: f64| {
         let all = e.capacitors_on(nets).into_iter();
         let all = all.map(|(p, c)| (p.name.clone(), c.charge_at(volts)));

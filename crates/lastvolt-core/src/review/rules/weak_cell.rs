@@ -83,9 +83,12 @@ fn solved(
     if 1.0 <= depth {
         return None;
     }
+    // With a supply plugged in the cells carry nothing.
+    let supplies = e.circuit().supply_names();
     let situation = Situation {
         depth,
         history: History::Running,
+        absent: supplies.into_iter().collect(),
         ..e.usual()
     };
     let weak = cell.model.rested(weak_depth);
