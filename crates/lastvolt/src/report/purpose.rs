@@ -343,7 +343,7 @@ impl On<'_> {
         let (drain, source, gate) = (self.net("drain"), self.net("source"), self.net("gate"));
         if channel == Channel::P && gate == self.ground {
             format!(
-                "In series from {drain} to {source}: on while they stand well above its gate on {gate}, off when a source is reversed."
+                "In series from {drain} to {source}: on while they stand well above its gate on {gate}."
             )
         } else if channel == Channel::P {
             format!("Joins {source} to {drain} while {gate} lies well below {source}.")
@@ -354,10 +354,11 @@ impl On<'_> {
 
     fn switch(&self, s: &Switch) -> String {
         let position = |p: &lastvolt_core::device::Position| {
-            let joined: Vec<String> = p
-                .closed
-                .iter()
-                .map(|&(a, b)| format!("{} with {}", self.end(a), self.end(b)))
+            // A throw that leads nowhere joins nothing.
+            let net = |at: usize| self.board.net_of(self.part.pins.get(at)?);
+            let joined = p.closed.iter();
+            let joined: Vec<String> = joined
+                .filter_map(|&(a, b)| Some(format!("{} with {}", net(a)?, net(b)?)))
                 .collect();
             let joined = if joined.is_empty() {
                 "nothing".to_owned()

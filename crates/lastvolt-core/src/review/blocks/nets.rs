@@ -22,6 +22,8 @@ pub(super) struct Nets<'a> {
     pub(super) control: BTreeSet<usize>,
     /// Nets that a load drives, or that are pins of the connector without being a rail.
     pub(super) driven: BTreeSet<usize>,
+    /// Nets on the connector.
+    pub(super) connector: BTreeSet<usize>,
     /// Nets on the connector or at a load.
     pub(super) outside: BTreeSet<usize>,
 }
@@ -85,6 +87,7 @@ impl<'a> Nets<'a> {
             driven: driven
                 .filter(|n| !rails.contains(n) && Some(*n) != ground)
                 .collect(),
+            connector: connector.pins.iter().filter_map(|p| place(p)).collect(),
             outside: connector
                 .pins
                 .iter()

@@ -299,8 +299,8 @@ impl Claims<'_, '_> {
     /// feeds nothing else.
     fn smooths(&self, resistor: &Part) -> bool {
         let nets = pair(resistor);
-        let rails = nets.iter().filter(|n| self.net.outside.contains(n));
-        let inner = nets.iter().find(|n| !self.net.outside.contains(n));
+        let rails = nets.iter().filter(|n| self.net.connector.contains(n));
+        let inner = nets.iter().find(|n| !self.net.connector.contains(n));
         let (1, Some(inner)) = (rails.count(), inner) else {
             return false;
         };

@@ -281,6 +281,16 @@ fn own_currents(e: &Evidence) -> Vec<Suspect> {
     out
 }
 
+/// Who takes it, as a sentence begins.
+fn subject(suspect: &Suspect) -> String {
+    let parts = words::join(&suspect.parts);
+    if suspect.what == "resistor to ground" {
+        format!("The resistor {parts} to ground")
+    } else {
+        format!("The {} of {parts}", suspect.what)
+    }
+}
+
 fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
     let severity = match e.reaches_requirement() {
         // The board needs its converter: a fix only where the promise is missed.
@@ -304,9 +314,8 @@ fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
         measured: Some(Figure::new(won.min(1e6), Unit::Fraction)),
         limit: Some(Figure::new(e.sensitivity.win_share, Unit::Fraction)),
         says: format!(
-            "The {} of {} takes {} all the time; {gain}.",
-            suspect.what,
-            words::join(&suspect.parts),
+            "{} takes {} all the time; {gain}.",
+            subject(suspect),
             words::amps(suspect.amps)
         ),
         remedy: suspect.remedy.clone(),

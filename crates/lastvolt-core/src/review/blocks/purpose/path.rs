@@ -27,10 +27,17 @@ pub(super) fn protection(m: &Moments, block: &Block) -> String {
             } else {
                 "Its body diode starts the board, then the channel takes over; with the cell backwards both block"
             };
-            format!("{name} lies in series with the cell, its gate held at ground. {diode}.")
+            // The gate follows whatever holds the rail, not the cell.
+            let unless = match block.nets.last() {
+                Some(rail) if !outward => format!(", unless another source holds {rail} up"),
+                _ => String::new(),
+            };
+            format!(
+                "{name} lies in series with the cell, its gate held at ground. {diode}{unless}."
+            )
         }
         Kind::NFet => format!(
-            "{name} lies in the return of the cell, its gate held at the cell's plus; with the cell backwards it blocks."
+            "{name} lies in the return of the cell, its gate held at the cell's plus; with the cell backwards it blocks, unless another source holds that net up."
         ),
         Kind::Diode if block.nets.len() == 1 => match block.parts.get(1).and_then(|n| m.part(n)) {
             Some(fuse) if fuse.kind == Kind::Ptc => format!(
@@ -87,9 +94,8 @@ pub(super) fn limiter(m: &Moments, block: &Block) -> String {
             )
         }
         Device::Resistor(r) => format!(
-            "{name} lies in series between {nets} and limits what flows: {} drop 1 V at {}.",
-            words::ohms(r.value.si()),
-            words::amps(1.0 / r.value.si().max(1e-9))
+            "{name}, {}, lies in series between {nets} and limits what flows.",
+            words::ohms(r.value.si())
         ),
         _ => format!("{name} limits what flows between {nets}."),
     }
@@ -172,15 +178,11 @@ pub(super) fn switch(m: &Moments, block: &Block) -> String {
 
 /// What each position joins.
 fn positions(m: &Moments, part: &Part, s: &Switch) -> String {
-    let net = |at: usize| {
-        let pin = part.pins.get(at);
-        pin.and_then(|p| m.e.board.net_of(p)).unwrap_or("nothing")
-    };
+    let net = |at: usize| m.e.board.net_of(part.pins.get(at)?);
     let each = s.positions.iter().map(|p| {
-        let joined = p
-            .closed
-            .iter()
-            .map(|&(a, b)| format!("{} with {}", net(a), net(b)));
+        // A throw that leads nowhere joins nothing.
+        let joined = p.closed.iter();
+        let joined = joined.filter_map(|&(a, b)| Some(format!("{} with {}", net(a)?, net(b)?)));
         let joined: Vec<String> = joined.collect();
         match joined.as_slice() {
             [] => format!("{} joins nothing", p.name),
