@@ -118,6 +118,7 @@ fn legends(args: &Args, document: &Document<ReviewView>) -> Vec<(String, String)
     let silk = Silk {
         height_mm: args.legend_height,
         stroke_mm: args.legend_stroke,
+        ..Silk::LEAST
     };
     let boards = document.body.boards.iter();
     let drawn = boards.filter_map(|board| {

@@ -13,6 +13,8 @@ pub(crate) struct Silk {
     pub(crate) height_mm: f64,
     /// Width of a stroke.
     pub(crate) stroke_mm: f64,
+    /// How many times larger than life the picture is shown.
+    pub(crate) times: f64,
 }
 
 impl Silk {
@@ -20,6 +22,13 @@ impl Silk {
     pub(crate) const LEAST: Self = Self {
         height_mm: 0.8,
         stroke_mm: 0.15,
+        times: 1.0,
+    };
+
+    /// The same for a page: letters of the height of its text.
+    pub(crate) const PAGE: Self = Self {
+        times: 5.0,
+        ..Self::LEAST
     };
 }
 
@@ -41,10 +50,17 @@ pub(crate) fn legend(board: &str, legends: &[LegendView], silk: Silk, ink: &str)
     #[expect(clippy::cast_precision_loss, reason = "lines of a legend")]
     let rows = LINE * (lines.len() as f64 - 1.0) + ROWS + 1.0;
     let (width, height) = (columns * unit + 2.0 * edge, rows * unit + 2.0 * edge);
+    let said: Vec<&str> = lines
+        .iter()
+        .map(|l| l.as_str())
+        .filter(|l| !l.is_empty())
+        .collect();
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"legend\" role=\"img\" width=\"{width:.2}mm\" height=\"{height:.2}mm\" viewBox=\"0 0 {width:.3} {height:.3}\">\n<title>Switch legend of {}</title>\n<desc>{}</desc>\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"legend\" role=\"img\" width=\"{:.2}mm\" height=\"{:.2}mm\" viewBox=\"0 0 {width:.3} {height:.3}\">\n<title>Switch legend of {}</title>\n<desc>{}</desc>\n",
+        silk.times * width,
+        silk.times * height,
         escape(board),
-        escape(&lines.join("; "))
+        escape(&said.join("; "))
     );
     for (at, line) in lines.iter().enumerate() {
         #[expect(clippy::cast_precision_loss, reason = "lines of a legend")]
@@ -60,10 +76,14 @@ pub(crate) fn legend(board: &str, legends: &[LegendView], silk: Silk, ink: &str)
     Some(out)
 }
 
-/// The lines of the legend: a switch, then its positions with what they do; a star marks the usual one.
+/// The lines of the legend: a switch, then its positions with what they do; a star marks the usual one,
+/// and an empty line parts two switches.
 fn lines(legends: &[LegendView]) -> Vec<String> {
     let mut out = Vec::new();
     for legend in legends {
+        if !out.is_empty() {
+            out.push(String::new());
+        }
         let label = legend.label.as_ref().map_or("", String::as_str);
         out.push(format!("{} {label}", legend.part).trim_end().to_uppercase());
         let names = legend.positions.iter().map(|p| p.position.chars().count());
@@ -71,7 +91,11 @@ fn lines(legends: &[LegendView]) -> Vec<String> {
         for row in &legend.positions {
             let mark = if row.usual { '*' } else { ' ' };
             let name = &row.position;
-            out.push(format!("{mark} {name:widest$}  {}", row.short).to_uppercase());
+            // A position called `off` need not say that it does just that.
+            let said = row.short.eq_ignore_ascii_case(name);
+            let does = if said { "" } else { row.short.as_str() };
+            let line = format!("{mark} {name:widest$}  {does}");
+            out.push(line.trim_end().to_uppercase());
         }
     }
     out
@@ -180,7 +204,7 @@ mod tests {
     fn the_legend_is_drawn_in_millimetres_and_needs_no_font() {
         let drawn = legend("coin", &one(), Silk::LEAST, "black").expect("a legend");
         assert!(!drawn.contains("<text"), "{drawn}");
-        assert!(drawn.contains("* ON   VDD 3.2V;   OFF  OFF"), "{drawn}");
+        assert!(drawn.contains("* ON   VDD 3.2V;   OFF</desc>"), "{drawn}");
         assert!(drawn.contains("stroke-width=\"0.150\""));
         // 15 letters of 0.8 mm, less the gap behind the last, and an edge on both sides.
         assert!(drawn.contains("width=\"12.03mm\""), "{drawn}");
@@ -191,6 +215,7 @@ mod tests {
         let silk = Silk {
             height_mm: 1.6,
             stroke_mm: 0.2,
+            times: 1.0,
         };
         let drawn = legend("coin", &one(), silk, "black").expect("a legend");
         assert!(drawn.contains("width=\"24.00mm\""), "{drawn}");

@@ -193,6 +193,9 @@ pub(super) fn purpose(board: &Board, part: &Part, ground: &str) -> String {
     }
 }
 
+/// Value from which a capacitor is a store of charge more than a path for edges (common practice).
+const RESERVOIR_FARADS: f64 = 100e-6;
+
 /// A part on its board.
 struct On<'a> {
     board: &'a Board,
@@ -240,11 +243,13 @@ impl On<'_> {
                 .filter(|c| c.pin.net == Some(pull.net))
                 .map(|c| format!("{}.{}", c.part.name, c.pin.name))
                 .collect();
-            return format!(
-                "Holds {} at {} while nothing drives it.",
-                listed(&held),
-                self.board.nets[pull.towards]
-            );
+            let towards = &self.board.nets[pull.towards];
+            let controls = control_pins(self.board);
+            return if controls.iter().any(|c| c.pin.net == Some(pull.towards)) {
+                format!("Joins {} to {towards}.", listed(&held))
+            } else {
+                format!("Pulls {} to {towards}.", listed(&held))
+            };
         }
         let beside = self.beside(|p| p.kind == Kind::Led);
         match beside {
@@ -253,9 +258,13 @@ impl On<'_> {
         }
     }
 
-    fn capacitor(&self, _c: &Capacitor) -> String {
+    fn capacitor(&self, c: &Capacitor) -> String {
         match (self.end(0), self.end(1)) {
-            (net, ground) | (ground, net) if ground == self.ground => format!("Bypass of {net}."),
+            (net, ground) | (ground, net) if ground == self.ground => {
+                let large = RESERVOIR_FARADS <= c.value.si();
+                let word = if large { "Reservoir" } else { "Bypass" };
+                format!("{word} of {net}.")
+            }
             (a, b) => format!("Between {a} and {b}."),
         }
     }
@@ -274,7 +283,9 @@ impl On<'_> {
     fn zener(&self, z: &Zener) -> String {
         let (anode, cathode) = (self.net("anode"), self.net("cathode"));
         let volts = figure(z.breakdown.si(), Unit::Volt);
-        format!("Keeps {cathode} within about {volts} of {anode}.")
+        format!(
+            "Conducts when {cathode} rises about {volts} above {anode}, and when it falls below {anode}."
+        )
     }
 
     fn ptc(&self, ptc: &lastvolt_core::device::Ptc) -> String {
@@ -332,7 +343,7 @@ impl On<'_> {
         let (drain, source, gate) = (self.net("drain"), self.net("source"), self.net("gate"));
         if channel == Channel::P && gate == self.ground {
             format!(
-                "In series from {drain} to {source}: on while they stand well above its gate on {gate}, off when a source is reversed."
+                "In series from {drain} to {source}: on while they stand well above its gate on {gate}."
             )
         } else if channel == Channel::P {
             format!("Joins {source} to {drain} while {gate} lies well below {source}.")
@@ -343,10 +354,11 @@ impl On<'_> {
 
     fn switch(&self, s: &Switch) -> String {
         let position = |p: &lastvolt_core::device::Position| {
-            let joined: Vec<String> = p
-                .closed
-                .iter()
-                .map(|&(a, b)| format!("{} with {}", self.end(a), self.end(b)))
+            // A throw that leads nowhere joins nothing.
+            let net = |at: usize| self.board.net_of(self.part.pins.get(at)?);
+            let joined = p.closed.iter();
+            let joined: Vec<String> = joined
+                .filter_map(|&(a, b)| Some(format!("{} with {}", net(a)?, net(b)?)))
                 .collect();
             let joined = if joined.is_empty() {
                 "nothing".to_owned()
@@ -377,7 +389,9 @@ impl On<'_> {
                 .find(|d| d.regulator.name == self.part.name)
                 .and_then(|d| set_volts(d.device, d.upper, d.lower)),
         };
-        let set = set.map_or_else(String::new, |v| format!(" at {}", figure(v, Unit::Volt)));
+        let set = set.map_or_else(String::new, |v| {
+            format!(", set to {}", figure(v, Unit::Volt))
+        });
         let loss = match &u.loss {
             Loss::Share { share, path } if u.topology != Topology::Linear => format!(
                 " It loses {} of what it delivers and what {} take.",
@@ -387,7 +401,7 @@ impl On<'_> {
             _ => String::new(),
         };
         format!(
-            "{kind} from {}; holds {}{set}.{loss}",
+            "{kind} from {} to {}{set}.{loss}",
             self.net("in"),
             self.net("out")
         )

@@ -45,7 +45,7 @@ fn block_of(s: &Section, block: &BlockView) -> Markup {
         .collect();
     html! {
         section.block {
-            h4 { (block.title) span.where { (block.kind) } }
+            h4 { (block.title) @if !says_kind(block) { span.where { (block.kind) } } }
             p { (typeset(&block.purpose)) }
             (figures_of(block))
             @for finding in findings {
@@ -58,6 +58,12 @@ fn block_of(s: &Section, block: &BlockView) -> Markup {
             @if !own.is_empty() { (parts(s, &own)) }
         }
     }
+}
+
+/// Whether the title of a block says its kind already.
+fn says_kind(block: &BlockView) -> bool {
+    let kind = block.kind.replace('-', " ");
+    block.title.to_lowercase().starts_with(&kind)
 }
 
 /// Each figure on a line of its own, with when it holds; equal labels once.
@@ -85,7 +91,7 @@ fn figures_of(block: &BlockView) -> Markup {
 fn parts(s: &Section, parts: &[&Part]) -> Markup {
     let has_burst = s.burst.is_some();
     let head = html! {
-        tr { th { "part" } th { "what it is and does" } th { "nets" } th.n { "at rest" } @if has_burst { th.n { "in the burst" } } }
+        tr { th { "part" } th { "what it is and does" } th.n { "at rest" } @if has_burst { th.n { "in the burst" } } }
     };
     let rows = html! { @for part in parts { (row(s, part)) } };
     table(&head, &rows)
@@ -94,16 +100,21 @@ fn parts(s: &Section, parts: &[&Part]) -> Markup {
 /// What each position of each switch does, and the legend that can be printed on the board.
 pub(super) fn legend(s: &Section) -> Markup {
     let legends = &s.view.legend;
-    let Some(svg) = legend::legend(&s.board.name, legends, Silk::LEAST, "currentColor") else {
+    let Some(svg) = legend::legend(&s.board.name, legends, Silk::PAGE, "currentColor") else {
         return html! {};
     };
     let head = html! { tr { th { "switch" } th { "position" } th { "what it does" } } };
     let rows = html! {
         @for legend in legends {
-            @for row in &legend.positions {
+            @for (at, row) in legend.positions.iter().enumerate() {
                 tr {
-                    th scope="row" { (legend.part) @if let Some(label) = &legend.label { " " (label) } }
-                    td { (row.position) @if row.usual { br; span.quiet { "usual" } } }
+                    @if at == 0 {
+                        th scope="rowgroup" rowspan=(legend.positions.len()) {
+                            span.ref { (legend.part) }
+                            @if let Some(label) = &legend.label { br; "marked " (label) }
+                        }
+                    }
+                    td { (row.position) @if row.usual { " " span.quiet { "(usual)" } } }
                     td.w { (typeset(&row.says)) }
                 }
             }
@@ -115,7 +126,7 @@ pub(super) fn legend(s: &Section) -> Markup {
         (table(&head, &rows))
         figure {
             (PreEscaped(svg))
-            figcaption { "The legend as it can be printed on the board, several times larger than life; a star marks the usual position. The file beside this page holds it in millimetres." }
+            figcaption { "The legend as it can be printed on the board, five times larger than life; a star marks the usual position. The file beside this page holds it in millimetres." }
         }
     }
 }
@@ -135,10 +146,10 @@ fn row(s: &Section, part: &Part) -> Markup {
                 (typeset(&purpose(s.board, part, s.input.ground())))
                 @if let Some(words) = bypassed { " " (typeset(&words)) }
                 @if let Some(words) = mode(rest, burst.flatten()) { " " (typeset(&words)) }
-            }
-            td.nets {
-                @for pin in &part.pins {
-                    span { span.pin { (pin.name) } " " (s.board.net_of(pin).unwrap_or("open")) }
+                span.nets {
+                    @for pin in &part.pins {
+                        span { span.pin { (pin.name) } " " (s.board.net_of(pin).unwrap_or("open")) } " "
+                    }
                 }
             }
             td.n { @if let Some(p) = rest { (figures(part, p)) } }
@@ -147,14 +158,20 @@ fn row(s: &Section, part: &Part) -> Markup {
     }
 }
 
+/// Below this a figure is printed as nothing.
+const NOTHING: f64 = 1e-15;
+
 /// Current, voltage and loss, one below the other.
 fn figures(part: &Part, point: &PartPoint) -> Markup {
     let gives = is_source(part.kind);
     let watts = if gives { -point.watts } else { point.watts };
+    // What nothing flows through loses nothing.
+    let none = |value: f64| value.abs() < NOTHING;
+    let idle = none(point.amps) && none(watts);
     html! {
-        (typeset(&figure(point.amps, Unit::Ampere))) br;
-        (typeset(&figure(point.volts, Unit::Volt))) br;
-        span.quiet { (typeset(&figure(watts, Unit::Watt))) }
+        (typeset(&figure(point.amps, Unit::Ampere)))
+        @if !idle || !none(point.volts) { br; (typeset(&figure(point.volts, Unit::Volt))) }
+        @if !idle { br; span.quiet { (typeset(&figure(watts, Unit::Watt))) } }
     }
 }
 

@@ -3,7 +3,8 @@
 use std::collections::BTreeSet;
 
 use crate::model::{Device, Kind, Part};
-use crate::review::blocks::nets::Nets;
+use crate::review::blocks::nets::{Nets, passes};
+use crate::review::blocks::path::pair;
 use crate::review::blocks::{Block, BlockKind, Blocks};
 
 /// Blocks under way.
@@ -131,10 +132,15 @@ impl<'n, 'a> Claims<'n, 'a> {
                 let Some(net) = regulator.net(pin) else {
                     continue;
                 };
-                let beside = |p: &&Part| {
-                    self.is_free(p) && self.is_beside(p, net, regulator) && !is_store(p, true)
-                };
+                let beside = |p: &&Part| self.is_free(p) && self.is_beside(p, net, regulator);
                 let found: Vec<&Part> = self.net.on(net).filter(beside).collect();
+                // A reservoir stands for itself, unless the converter has nothing else there.
+                let small = |p: &&Part| !is_store(p, true);
+                let some = group.iter().any(|p| self.is_beside(p, net, regulator));
+                let found = match found.iter().copied().filter(small).collect::<Vec<_>>() {
+                    few if few.is_empty() && !some => found,
+                    few => few,
+                };
                 for part in found {
                     self.taken.insert(part.name.clone());
                     group.push(part);
@@ -177,8 +183,33 @@ impl<'n, 'a> Claims<'n, 'a> {
                     out.push(part);
                 }
             }
+            if pin == "fb" {
+                self.add_settings(&mut out, net);
+            }
         }
         out
+    }
+
+    /// Switches and transistors behind a resistor of the feedback net, which choose the output.
+    fn add_settings(&self, group: &mut Vec<&'a Part>, feedback: usize) {
+        let behind: Vec<usize> = group
+            .iter()
+            .filter(|p| p.kind == Kind::Resistor)
+            .flat_map(|p| pair(p))
+            .filter(|n| *n != feedback && !self.net.is_power(*n))
+            .collect();
+        for net in behind {
+            let chooses = |p: &&Part| {
+                let joins = matches!(p.device, Device::Switch(_) | Device::Fet(_));
+                let passes = passes(p).iter().any(|&(a, b)| a == net || b == net);
+                joins && passes && self.is_free(p) && !self.net.in_series(p)
+            };
+            for part in self.net.on(net).filter(chooses) {
+                if !group.iter().any(|p| p.name == part.name) {
+                    group.push(part);
+                }
+            }
+        }
     }
 
     fn is_beside(&self, part: &Part, net: usize, regulator: &Part) -> bool {

@@ -100,7 +100,11 @@ impl<'a> Claims<'_, 'a> {
     /// Whether a part on a side net belongs to what the net is for.
     fn joins(&self, part: &Part, net: usize) -> bool {
         match &part.device {
-            Device::Resistor(_) | Device::Capacitor(_) | Device::Diode(_) | Device::Led(_) => true,
+            Device::Resistor(_)
+            | Device::Capacitor(_)
+            | Device::Diode(_)
+            | Device::Zener(_)
+            | Device::Led(_) => true,
             // A switch of the supply with one more pole stays a switch of the supply.
             Device::Switch(_) => !self.net.in_series(part),
             Device::Fet(_) => part.net("gate") != Some(net) && !self.net.in_series(part),

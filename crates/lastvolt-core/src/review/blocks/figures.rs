@@ -3,9 +3,11 @@
 use std::rc::Rc;
 
 use crate::circuit::{Point, Situation};
+use crate::device::LoadSwitch;
 use crate::model::{Device, Kind, Part};
 use crate::quantity::Unit;
 use crate::review::Evidence;
+use crate::review::blocks::path::pair;
 use crate::review::blocks::{Block, BlockFigure, BlockKind};
 
 /// At rest with fresh cells.
@@ -85,11 +87,15 @@ impl<'e, 'a> Moments<'e, 'a> {
             BlockKind::PowerSwitch => self.switch(block),
             BlockKind::Converter => self.converter(block),
             BlockKind::Indicator => self.indicator(block),
+            BlockKind::Lockout => self.lockout(block),
+            BlockKind::Measurement if self.first(block, &[Kind::Detector]).is_some() => {
+                self.lockout(block)
+            }
             BlockKind::EnableControl | BlockKind::Measurement => self.levels(block),
             BlockKind::Bypass | BlockKind::Bulk => self.capacitors(block),
             BlockKind::OwnLoad => self.currents(block),
             BlockKind::Interface => self.rails(block),
-            BlockKind::Clamp => Vec::new(),
+            BlockKind::Clamp => self.clamp(block),
         };
         if block.kind != BlockKind::Interface
             && let Some(share) = self.life_share(block)
@@ -100,6 +106,13 @@ impl<'e, 'a> Moments<'e, 'a> {
                 unit: Unit::Fraction,
                 situation: "whole life".to_owned(),
             });
+        }
+        if !self.e.board.parts.iter().any(|p| p.kind == Kind::Cell) {
+            for figure in &mut out {
+                if let Some(rest) = figure.situation.strip_suffix(", fresh cells") {
+                    figure.situation = rest.to_owned();
+                }
+            }
         }
         out.retain(|f| f.value.is_finite());
         out
@@ -129,7 +142,9 @@ impl<'e, 'a> Moments<'e, 'a> {
                 out.push(figure("voltage", p.volts, Unit::Volt, when));
             }
         }
-        if let Some(life) = self.e.lasting_life()
+        let is_cell = self.first(block, &[Kind::Cell]).is_some();
+        if is_cell
+            && let Some(life) = self.e.lasting_life()
             && let Some(secs) = life.life_secs
         {
             out.push(figure("lasts", secs, Unit::Second, "usual ambient"));
@@ -198,7 +213,14 @@ impl<'e, 'a> Moments<'e, 'a> {
 
     /// Drops of the parts of a block that lie in series.
     fn series_drops(&self, block: &Block) -> Vec<BlockFigure> {
-        let kinds = [Kind::Fuse, Kind::PFet, Kind::NFet, Kind::Diode];
+        let kinds = [
+            Kind::Fuse,
+            Kind::Ptc,
+            Kind::PFet,
+            Kind::NFet,
+            Kind::Diode,
+            Kind::IdealDiode,
+        ];
         let shunt = block.parts.len() <= 2 && block.nets.len() == 1;
         let mut out = Vec::new();
         for part in self.parts(block).filter(|p| kinds.contains(&p.kind)) {
@@ -210,10 +232,60 @@ impl<'e, 'a> Moments<'e, 'a> {
                 continue;
             }
             for (moment, when) in self.under_load() {
-                if let Some(p) = moment.point.part(&part.name) {
+                if let Some(volts) = self.across(part, moment) {
                     let label = format!("drop of {}", part.name);
-                    out.push(figure(&label, p.volts.abs(), Unit::Volt, when));
+                    out.push(figure(&label, volts.abs(), Unit::Volt, when));
                 }
+            }
+        }
+        out
+    }
+
+    /// Voltage from one end of a part's path to the other.
+    fn across(&self, part: &Part, moment: &Moment) -> Option<f64> {
+        let volts = |net: usize| moment.point.net(&self.e.net_name(net));
+        match pair(part).as_slice() {
+            [a, b] => Some(volts(*a)? - volts(*b)?),
+            _ => None,
+        }
+    }
+
+    /// From what voltage a clamp works, and what it takes while it has nothing to do.
+    fn clamp(&self, block: &Block) -> Vec<BlockFigure> {
+        let mut out = Vec::new();
+        for part in self.parts(block) {
+            let Device::Zener(zener) = &part.device else {
+                continue;
+            };
+            let when = format!(
+                "typical values, at {}",
+                crate::review::words::amps(zener.test_current.as_amps())
+            );
+            let breakdown = zener.breakdown.si();
+            out.push(figure("breakdown", breakdown, Unit::Volt, &when));
+            for (moment, when) in self.each().take(2) {
+                if let Some(volts) = self.across(part, moment) {
+                    out.push(figure("voltage across it", volts.abs(), Unit::Volt, when));
+                }
+            }
+            let rest = self.rest.as_ref().and_then(|m| m.point.part(&part.name));
+            out.extend(rest.map(|p| figure("current", p.amps.abs(), Unit::Ampere, REST)));
+        }
+        out
+    }
+
+    /// What a load switch takes for itself and lets through while it is off.
+    fn load_switch(&self, block: &Block, part: &Part, s: &LoadSwitch) -> Vec<BlockFigure> {
+        let mut out = self.drops(block);
+        let typical = "typical values";
+        for (what, when, value) in [
+            ("own current", "on", s.quiescent.si()),
+            ("own current", "off", s.shutdown.si()),
+            ("leakage", "off", s.leakage.si()),
+        ] {
+            if s.enable.is_some() || when == "on" {
+                let label = format!("{what} of {} while {when}", part.name);
+                out.push(figure(&label, value, Unit::Ampere, typical));
             }
         }
         out
@@ -233,16 +305,22 @@ impl<'e, 'a> Moments<'e, 'a> {
                     }
                 }
                 Device::Fet(_) => out.extend(self.drops(block)),
+                Device::LoadSwitch(s) => out.extend(self.load_switch(block, part, s)),
                 _ => {}
             }
         }
-        // The drain of the cells in each position that switches the board off.
-        if let Some((case, _)) = self.e.off().next() {
+        // The drain of the cells in the first position that switches the board off.
+        if let Some((case, _)) = self.e.off().next()
+            && !case.cells.is_empty()
+        {
             let amps = case.cells.iter().map(|c| c.1).sum::<f64>();
-            let when = format!(
-                "{}, fresh cells",
-                super::purpose::positions(self, &case.situation)
-            );
+            let moved = super::purpose::positions(self, &case.situation);
+            let at = if moved.is_empty() {
+                "usual positions"
+            } else {
+                &moved
+            };
+            let when = format!("{at}, fresh cells");
             out.push(figure("current of the cells", amps, Unit::Ampere, &when));
         }
         out

@@ -4,6 +4,7 @@
 mod claims;
 mod control;
 mod figures;
+mod lockout;
 mod nets;
 mod path;
 mod purpose;
@@ -34,6 +35,8 @@ pub enum BlockKind {
     Filter,
     /// A regulator with what it needs.
     Converter,
+    /// A voltage detector that switches something off or on.
+    Lockout,
     /// What gives an enable pin or a gate its level.
     EnableControl,
     /// A capacitor beside a net, for edges.
@@ -50,7 +53,7 @@ pub enum BlockKind {
 
 impl BlockKind {
     /// Every kind, in the order of a walk from the outside in.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 16] = [
         Self::Interface,
         Self::Source,
         Self::ReverseProtection,
@@ -63,6 +66,7 @@ impl BlockKind {
         Self::Bulk,
         Self::Indicator,
         Self::Converter,
+        Self::Lockout,
         Self::EnableControl,
         Self::Measurement,
         Self::OwnLoad,
@@ -81,6 +85,7 @@ impl BlockKind {
             Self::PowerSwitch => "power-switch",
             Self::Filter => "filter",
             Self::Converter => "converter",
+            Self::Lockout => "lockout",
             Self::EnableControl => "enable-control",
             Self::Bypass => "bypass",
             Self::Bulk => "bulk",
@@ -145,10 +150,13 @@ pub fn recognise(e: &Evidence) -> Blocks {
     let net = nets::Nets::new(e);
     let mut claims = claims::Claims::new(&net);
     claims.sources();
+    claims.detectors();
     claims.converters();
     claims.indicators();
     claims.transistors();
+    claims.clamps();
     claims.diodes();
+    claims.load_switches();
     claims.switches();
     claims.series();
     claims.controls();

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::device::Blocking;
 use crate::model::{Board, Device, Kind, Part};
 use crate::review::Evidence;
 use crate::review::anatomy::{Role, control_pins, ends};
@@ -21,6 +22,8 @@ pub(super) struct Nets<'a> {
     pub(super) control: BTreeSet<usize>,
     /// Nets that a load drives, or that are pins of the connector without being a rail.
     pub(super) driven: BTreeSet<usize>,
+    /// Nets on the connector.
+    pub(super) connector: BTreeSet<usize>,
     /// Nets on the connector or at a load.
     pub(super) outside: BTreeSet<usize>,
 }
@@ -29,10 +32,11 @@ pub(super) struct Nets<'a> {
 pub(super) fn passes(part: &Part) -> Vec<(usize, usize)> {
     let named = |a: &str, b: &str| part.net(a).zip(part.net(b)).into_iter().collect();
     match &part.device {
-        Device::Resistor(_) | Device::Inductor(_) | Device::Fuse(_) => {
+        Device::Resistor(_) | Device::Inductor(_) | Device::Fuse(_) | Device::Ptc(_) => {
             ends(part).into_iter().collect()
         }
-        Device::Diode(_) => named("anode", "cathode"),
+        Device::Diode(_) | Device::Zener(_) => named("anode", "cathode"),
+        Device::LoadSwitch(_) | Device::IdealDiode(_) => named("in", "out"),
         Device::Fet(_) => named("drain", "source"),
         Device::Switch(switch) => {
             let closed = switch.positions.iter().flat_map(|p| &p.closed);
@@ -44,6 +48,14 @@ pub(super) fn passes(part: &Part) -> Vec<(usize, usize)> {
             nets
         }
         _ => Vec::new(),
+    }
+}
+
+/// Whether a part lets current pass in the order of its pair only.
+fn one_way(part: &Part) -> bool {
+    match &part.device {
+        Device::LoadSwitch(s) => s.reverse_blocking == Blocking::Always,
+        _ => matches!(part.kind, Kind::Diode | Kind::Zener | Kind::IdealDiode),
     }
 }
 
@@ -75,6 +87,7 @@ impl<'a> Nets<'a> {
             driven: driven
                 .filter(|n| !rails.contains(n) && Some(*n) != ground)
                 .collect(),
+            connector: connector.pins.iter().filter_map(|p| place(p)).collect(),
             outside: connector
                 .pins
                 .iter()
@@ -95,13 +108,16 @@ impl<'a> Nets<'a> {
         out
     }
 
-    /// Nets of sources and of the inputs and outputs of regulators, ground left out.
+    /// Nets of sources and of the inputs and outputs of regulators and of the switches and diodes made of
+    /// transistors, ground left out.
     fn power_pins(&mut self) -> BTreeSet<usize> {
         let mut out = BTreeSet::new();
         for part in &self.board.parts {
             let pins: &[&str] = match part.device {
                 Device::Cell(_) | Device::Supply(_) => &["plus", "minus"],
-                Device::Regulator(_) => &["in", "out"],
+                Device::Regulator(_) | Device::LoadSwitch(_) | Device::IdealDiode(_) => {
+                    &["in", "out"]
+                }
                 Device::Load(_) => &["plus"],
                 _ => continue,
             };
@@ -211,7 +227,7 @@ impl<'a> Nets<'a> {
             let before = out.len();
             for part in self.board.parts.iter().filter(|p| p.name != without) {
                 let mut pairs = passes(part);
-                if !matches!(part.kind, Kind::Diode) {
+                if !one_way(part) {
                     pairs.extend(passes(part).into_iter().map(|(a, b)| (b, a)));
                 }
                 if regulators && matches!(part.device, Device::Regulator(_)) {

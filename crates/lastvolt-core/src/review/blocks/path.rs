@@ -1,6 +1,6 @@
 //! What lies in the way of the supply: protection, isolation, switches, fuses.
 
-use crate::device::Channel;
+use crate::device::{Channel, Reversal};
 use crate::model::{Device, Kind, Part};
 use crate::review::blocks::BlockKind;
 use crate::review::blocks::claims::Claims;
@@ -99,7 +99,10 @@ impl<'a> Claims<'_, 'a> {
         let mut held = Gate::Driven;
         for other in self.net.on(gate).filter(|p| p.name != part.name) {
             let drives = match &other.device {
-                Device::Switch(_) | Device::Regulator(_) => true,
+                Device::Switch(_)
+                | Device::Regulator(_)
+                | Device::Detector(_)
+                | Device::LoadSwitch(_) => true,
                 Device::Fet(_) => other.net("gate") != Some(gate),
                 _ => false,
             };
@@ -126,7 +129,10 @@ impl<'a> Claims<'_, 'a> {
         let mut out = vec![part];
         let gate = part.net("gate").filter(|g| !self.net.is_power(*g));
         for other in gate.into_iter().flat_map(|g| self.net.on(g)) {
-            let passive = matches!(other.kind, Kind::Resistor | Kind::Capacitor | Kind::Diode);
+            let passive = matches!(
+                other.kind,
+                Kind::Resistor | Kind::Capacitor | Kind::Diode | Kind::Zener
+            );
             if passive && self.is_free(other) {
                 out.push(other);
             }
@@ -144,19 +150,45 @@ impl<'a> Claims<'_, 'a> {
                 self.shunt(part, cathode);
             }
         }
-        for part in self.free().into_iter().filter(|p| p.kind == Kind::Diode) {
-            let (Some(anode), Some(cathode)) = (part.net("anode"), part.net("cathode")) else {
+        for part in self.free() {
+            let Some((from, to)) = one_way(part) else {
                 continue;
             };
             if self.is_free(part) && self.net.in_series(part) {
-                self.series_diode(part, anode, cathode);
+                self.series_diode(part, from, to);
+            }
+        }
+    }
+
+    /// Diodes that break through between a net and ground.
+    pub(super) fn clamps(&mut self) {
+        for part in self.free().into_iter().filter(|p| p.kind == Kind::Zener) {
+            let (Some(anode), Some(cathode)) = (part.net("anode"), part.net("cathode")) else {
+                continue;
+            };
+            let held = |net: &usize| {
+                self.net.trunk.contains(net)
+                    || self.net.driven.contains(net)
+                    || self.net.outside.contains(net)
+            };
+            let net = match (self.net.is_ground(anode), self.net.is_ground(cathode)) {
+                (true, false) => Some(cathode),
+                (false, true) => Some(anode),
+                _ => None,
+            };
+            if let Some(net) = net.filter(held) {
+                let title = format!("Clamp {}", part.name);
+                self.claim(BlockKind::Clamp, title, &[part], &[net]);
             }
         }
     }
 
     /// A diode across the supply, with the fuse that it blows.
     fn shunt(&mut self, part: &'a Part, cathode: usize) {
-        let fuses = self.net.on(cathode).filter(|p| p.kind == Kind::Fuse);
+        let fuses = self
+            .net
+            .on(cathode)
+            .filter(|p| matches!(p.kind, Kind::Fuse | Kind::Ptc));
         let fuse = fuses.into_iter().find(|p| self.is_free(p));
         let mut parts = vec![part];
         parts.extend(fuse);
@@ -176,10 +208,11 @@ impl<'a> Claims<'_, 'a> {
             self.net.reach(s, &part.name, regulators).contains(&net)
         };
         let others = sources.iter().any(|s| feeds(s, cathode, true));
-        let cell = sources
+        // Where the holder keeps a reversed cell out, what is left to do is to keep other sources out.
+        let turnable = sources
             .iter()
-            .any(|s| s.kind == Kind::Cell && feeds(s, anode, false));
-        if cell && !others {
+            .any(|s| may_be_turned(s) && feeds(s, anode, false));
+        if turnable && !others {
             let title = format!("Reverse protection {}", part.name);
             self.claim(
                 BlockKind::ReverseProtection,
@@ -191,17 +224,26 @@ impl<'a> Claims<'_, 'a> {
         }
         // Diodes that meet are one block.
         let meet = |p: &&Part| {
-            p.kind == Kind::Diode
-                && p.net("cathode") == Some(cathode)
+            one_way(p).is_some_and(|(_, to)| to == cathode)
                 && self.is_free(p)
                 && self.net.in_series(p)
         };
         let parts: Vec<&Part> = self.net.on(cathode).filter(meet).collect();
         let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
-        let mut nets: Vec<usize> = parts.iter().filter_map(|p| p.net("anode")).collect();
+        let mut nets: Vec<usize> = parts.iter().filter_map(|p| Some(one_way(p)?.0)).collect();
         nets.push(cathode);
         let title = format!("Isolation {}", crate::review::words::join(&names));
         self.claim(BlockKind::Isolation, title, &parts, &nets);
+    }
+
+    /// Load switches in the way of the supply, or from it to what the board switches.
+    pub(super) fn load_switches(&mut self) {
+        for part in self.free() {
+            if part.kind == Kind::LoadSwitch {
+                let title = format!("Power switch {}", part.name);
+                self.claim(BlockKind::PowerSwitch, title, &[part], &pair(part));
+            }
+        }
     }
 
     /// Switches and jumpers in the way of the supply, with the resistors that empty what they cut off.
@@ -241,7 +283,8 @@ impl<'a> Claims<'_, 'a> {
                 continue;
             }
             let (kind, word) = match part.kind {
-                Kind::Fuse | Kind::Resistor => (BlockKind::Limiter, "Limiter"),
+                Kind::Resistor if self.smooths(part) => (BlockKind::Filter, "Filter"),
+                Kind::Fuse | Kind::Ptc | Kind::Resistor => (BlockKind::Limiter, "Limiter"),
                 Kind::Inductor => (BlockKind::Filter, "Filter"),
                 _ => continue,
             };
@@ -251,9 +294,46 @@ impl<'a> Claims<'_, 'a> {
     }
 }
 
+impl Claims<'_, '_> {
+    /// Whether a resistor stands between the rail and a load of the board with a capacitor of its own, and
+    /// feeds nothing else.
+    fn smooths(&self, resistor: &Part) -> bool {
+        let nets = pair(resistor);
+        let rails = nets.iter().filter(|n| self.net.connector.contains(n));
+        let inner = nets.iter().find(|n| !self.net.connector.contains(n));
+        let (1, Some(inner)) = (rails.count(), inner) else {
+            return false;
+        };
+        let others = self.net.on(*inner).filter(|p| p.name != resistor.name);
+        let kinds: Vec<Kind> = others.map(|p| p.kind).collect();
+        let quiet = |k: &Kind| matches!(k, Kind::Capacitor | Kind::Load | Kind::TestPoint);
+        [Kind::Capacitor, Kind::Load]
+            .iter()
+            .all(|k| kinds.contains(k))
+            && kinds.iter().all(quiet)
+    }
+}
+
 /// The nets that a part lies between.
 pub(super) fn pair(part: &Part) -> Vec<usize> {
     let first = passes(part).into_iter().next();
     let ends = first.or_else(|| crate::review::anatomy::ends(part));
     ends.map_or_else(Vec::new, |(a, b)| vec![a, b])
+}
+
+/// From where to where a diode lets current pass, one made of a transistor too.
+fn one_way(part: &Part) -> Option<(usize, usize)> {
+    match part.kind {
+        Kind::Diode => part.net("anode").zip(part.net("cathode")),
+        Kind::IdealDiode => part.net("in").zip(part.net("out")),
+        _ => None,
+    }
+}
+
+/// Whether a part is a cell that its holder takes the wrong way round.
+fn may_be_turned(part: &Part) -> bool {
+    match &part.device {
+        Device::Cell(cell) => matches!(cell.holder.reversed, Reversal::Possible | Reversal::Short),
+        _ => false,
+    }
 }

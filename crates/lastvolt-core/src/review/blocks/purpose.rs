@@ -5,9 +5,11 @@ use crate::device::{Reversal, Topology};
 use crate::model::{Device, Kind};
 use crate::review::blocks::figures::Moments;
 use crate::review::blocks::regulated::regulator;
-use crate::review::blocks::{Block, BlockKind};
+use crate::review::blocks::{Block, BlockKind, lockout};
 use crate::review::legend::LIT_FROM_AMPS;
-use crate::review::words;
+use crate::review::{anatomy, words};
+
+mod path;
 
 /// Positions of a situation that are not the usual ones, as `S1 at off and JP1 at fitted`.
 pub(super) fn positions(m: &Moments, situation: &Situation) -> String {
@@ -19,12 +21,12 @@ pub(super) fn positions(m: &Moments, situation: &Situation) -> String {
 }
 
 /// The verb for one part or for several.
-fn verb(block: &Block, one: &'static str, many: &'static str) -> &'static str {
+pub(super) fn verb(block: &Block, one: &'static str, many: &'static str) -> &'static str {
     if 1 < block.parts.len() { many } else { one }
 }
 
 /// What a regulator is doing, in words.
-fn mode_words(mode: Mode) -> &'static str {
+pub(super) fn mode_words(mode: Mode) -> &'static str {
     match mode {
         Mode::Off => "is off",
         Mode::Start => "is unable to start",
@@ -47,27 +49,15 @@ pub(super) fn purpose(m: &Moments, block: &Block) -> String {
     let parts = words::join(&block.parts);
     match block.kind {
         BlockKind::Source => source(m, block),
-        BlockKind::ReverseProtection => protection(m, block),
-        BlockKind::Limiter => format!("{parts} limits what flows between {nets}."),
-        BlockKind::Clamp => format!("{parts} limits the voltage of {nets}."),
-        BlockKind::Isolation => isolation(m, block),
-        BlockKind::PowerSwitch => switch(m, block),
+        BlockKind::ReverseProtection => path::protection(m, block),
+        BlockKind::Limiter => path::limiter(m, block),
+        BlockKind::Clamp => path::clamp(m, block),
+        BlockKind::Isolation => path::isolation(m, block),
+        BlockKind::PowerSwitch => path::switch(m, block),
         BlockKind::Filter => format!("{parts} keeps fast currents apart between {nets}."),
         BlockKind::Converter => converter(m, block),
-        BlockKind::EnableControl => {
-            let what = block.title.trim_start_matches("Control of ");
-            let level = m
-                .rest
-                .as_ref()
-                .and_then(|r| r.point.net(block.nets.first()?));
-            let level = level.map_or_else(String::new, |v| {
-                format!(" In the usual position it lies at {}.", words::volts(v))
-            });
-            format!(
-                "{parts} {} the level of {what}.{level}",
-                verb(block, "decides", "decide")
-            )
-        }
+        BlockKind::EnableControl => control(m, block),
+        BlockKind::Lockout => lockout::purpose(m, block).unwrap_or_default(),
         BlockKind::Bypass => format!(
             "{parts} {} the edges of load steps on {nets}.",
             verb(block, "carries", "carry")
@@ -77,6 +67,9 @@ pub(super) fn purpose(m: &Moments, block: &Block) -> String {
             verb(block, "stores", "store")
         ),
         BlockKind::Indicator => indicator(m, block),
+        BlockKind::Measurement if m.first(block, &[Kind::Detector]).is_some() => {
+            lockout::purpose(m, block).unwrap_or_default()
+        }
         BlockKind::Measurement => match block.nets.as_slice() {
             [middle, top] => {
                 format!(
@@ -128,89 +121,30 @@ fn source(m: &Moments, block: &Block) -> String {
     }
 }
 
-fn protection(m: &Moments, block: &Block) -> String {
-    let Some(first) = block.parts.first().and_then(|n| m.part(n)) else {
-        return "No part is needed: the holder lets no current flow into a cell that is the wrong way round."
-            .to_owned();
-    };
-    let name = &first.name;
-    match first.kind {
-        Kind::PFet => {
-            let outward = m.e.board.parts.iter().any(|p| {
-                p.kind == Kind::Cell
-                    && p.net("plus").is_some()
-                    && p.net("plus") == first.net("source")
-            });
-            let diode = if outward {
-                "Its body diode points at the cell and conducts when the cell is backwards"
-            } else {
-                "Its body diode starts the board, then the channel takes over; with the cell backwards both block"
-            };
-            format!("{name} lies in series with the cell, its gate held at ground. {diode}.")
-        }
-        Kind::NFet => format!(
-            "{name} lies in the return of the cell, its gate held at the cell's plus; with the cell backwards it blocks."
-        ),
-        Kind::Diode if block.nets.len() == 1 => match block.parts.get(1) {
-            Some(fuse) => format!("With the cell backwards {name} conducts and {fuse} opens."),
-            None => format!(
-                "With the cell backwards {name} conducts and limits what reaches {}; nothing opens the circuit.",
-                words::join(&block.nets)
-            ),
-        },
-        _ => format!("{name} lets current out of the cell and none back."),
+/// What gives a gate or an enable pin its level: one resistor, or several parts.
+fn control(m: &Moments, block: &Block) -> String {
+    let what = block.title.trim_start_matches("Control of ");
+    let net = block.nets.first();
+    let level = m.rest.as_ref().and_then(|r| r.point.net(net?));
+    let level = level.map_or_else(String::new, |v| {
+        format!(" In the usual position it lies at {}.", words::volts(v))
+    });
+    let pulls = anatomy::pulls(m.e.board);
+    let pull = pulls
+        .iter()
+        .find(|p| [p.resistor.name.clone()] == *block.parts);
+    if let Some(pull) = pull {
+        let towards = m.e.net_name(pull.towards);
+        return format!(
+            "{} pulls {what} to {towards} while nothing else drives it.{level}",
+            pull.resistor.name
+        );
     }
-}
-
-fn isolation(m: &Moments, block: &Block) -> String {
-    let parts = words::join(&block.parts);
-    let diodes = m.parts(block).all(|p| p.kind == Kind::Diode);
-    match block.nets.as_slice() {
-        [from @ .., to] if diodes => format!(
-            "{parts} lets current pass from {} to {to} and none back, so that no other source feeds what is behind.",
-            words::join(from)
-        ),
-        nets => format!(
-            "{parts} blocks current between {} both ways while switched off.",
-            words::join(nets)
-        ),
-    }
-}
-
-fn switch(m: &Moments, block: &Block) -> String {
-    let Some(part) = block.parts.first().and_then(|n| m.part(n)) else {
-        return String::new();
-    };
-    let net = |at: usize| {
-        let pin = part.pins.get(at);
-        pin.and_then(|p| m.e.board.net_of(p)).unwrap_or("nothing")
-    };
-    let mut out = match &part.device {
-        Device::Switch(s) => {
-            let each = s.positions.iter().map(|p| {
-                let joined = p
-                    .closed
-                    .iter()
-                    .map(|&(a, b)| format!("{} with {}", net(a), net(b)));
-                let joined: Vec<String> = joined.collect();
-                match joined.as_slice() {
-                    [] => format!("{} joins nothing", p.name),
-                    _ => format!("{} joins {}", p.name, words::join(&joined)),
-                }
-            });
-            format!("{}: {}.", part.name, each.collect::<Vec<_>>().join("; "))
-        }
-        _ => format!(
-            "{} joins {} while its gate says so.",
-            part.name,
-            words::join(&block.nets)
-        ),
-    };
-    if let Some(rest) = block.parts.get(1..).filter(|r| !r.is_empty()) {
-        let rest = words::join(rest);
-        out.push_str(&format!(" {rest} empties what is cut off."));
-    }
-    out
+    format!(
+        "{} {} the level of {what}.{level}",
+        words::join(&block.parts),
+        verb(block, "decides", "decide")
+    )
 }
 
 fn converter(m: &Moments, block: &Block) -> String {
@@ -229,9 +163,9 @@ fn converter(m: &Moments, block: &Block) -> String {
     };
     let net = |pin: &str| part.net(pin).map_or_else(String::new, |n| m.e.net_name(n));
     let set = m.set_volts(part);
-    let set = set.map_or_else(String::new, |v| format!(" at {}", words::volts(v)));
+    let set = set.map_or_else(String::new, |v| format!(", set to {}", words::volts(v)));
     let mut out = format!(
-        "{} is {kind} that makes {}{set} from {}.",
+        "{} is {kind} that makes {} from {}{set}.",
         part.name,
         net("out"),
         net("in")

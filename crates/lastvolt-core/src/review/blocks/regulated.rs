@@ -1,6 +1,6 @@
 //! The figures of a converter: its output, what it gives, its inductor.
 
-use crate::device::Setpoint;
+use crate::device::{Setpoint, Topology};
 use crate::model::{Device, Kind, Part};
 use crate::quantity::Unit;
 use crate::review::anatomy;
@@ -49,6 +49,9 @@ impl Moments<'_, '_> {
     }
 
     fn push_inductor(&self, out: &mut Vec<BlockFigure>, part: &Part, block: &Block) {
+        if regulator(part).is_some_and(|u| u.topology == Topology::Linear) {
+            return;
+        }
         for (moment, when) in self.under_load() {
             let point = moment.point.part(&part.name);
             if let Some(amps) = point.and_then(|p| p.inductor_amps) {

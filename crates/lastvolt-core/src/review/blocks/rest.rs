@@ -105,7 +105,7 @@ impl<'a> Claims<'_, 'a> {
     pub(super) fn interface(&mut self) {
         let nets: Vec<usize> = self
             .net
-            .outside
+            .connector
             .iter()
             .copied()
             .filter(|n| !self.net.is_ground(*n))

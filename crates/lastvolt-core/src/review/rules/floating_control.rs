@@ -47,15 +47,16 @@ impl Rule for FloatingControl {
     }
 }
 
-/// Regulators whose data sheet has an enable or feedback input that the board leaves out.
+/// Regulators and load switches whose data sheet has an enable or feedback input that the board leaves out.
 fn missing(e: &Evidence, rule: RuleId) -> Vec<Finding> {
     let mut out = Vec::new();
     for part in &e.board.parts {
-        let Device::Regulator(u) = &part.device else {
-            continue;
+        let feedback = match &part.device {
+            Device::Regulator(u) => matches!(u.setpoint, Setpoint::Reference(_)),
+            _ => false,
         };
-        let enable = (u.enable.is_some(), "enable");
-        let feedback = (matches!(u.setpoint, Setpoint::Reference(_)), "fb");
+        let enable = (enable_of(part).is_some(), "enable");
+        let feedback = (feedback, "fb");
         for (needed, pin) in [enable, feedback] {
             if !needed || part.pin(pin).is_some() {
                 continue;

@@ -1,11 +1,12 @@
-//! `idle-thief`: does an indicator, a divider, a bleeder or a converter's quiescent current take a
-//! large share of the life?
+//! `idle-thief`: does an indicator, a divider, a bleeder, a converter's quiescent current or the own
+//! current of a load switch, an ideal diode or a detector take a large share of the life?
 //!
 //! Each suspect is taken away and the saved current held against the mean one; what counts is the
 //! life that this wins.
 //! A board without cells has no thieves. Pull resistors belong to `pull-resistor`, leaking
 //! capacitors to `capacitor-rating`.
 
+use crate::circuit::Mode;
 use crate::device::Loss;
 use crate::model::{Change, Device, Kind, PropertyId};
 use crate::numerics::eseries::Series;
@@ -34,6 +35,7 @@ impl Rule for IdleThief {
         suspects.extend(divider_suspects(e));
         suspects.extend(bleeders(e));
         suspects.extend(quiescents(e));
+        suspects.extend(own_currents(e));
         let floor = 0.4 * e.sensitivity.win_share;
         let mut out = Vec::new();
         for suspect in suspects.iter().filter(|s| floor < s.share) {
@@ -251,6 +253,46 @@ fn quiescents(e: &Evidence) -> Vec<Suspect> {
     out
 }
 
+/// Load switches, ideal diodes and detectors that take something for themselves.
+fn own_currents(e: &Evidence) -> Vec<Suspect> {
+    let (Some(usual), Some(life)) = (e.point(&e.usual()), e.life()) else {
+        return Vec::new();
+    };
+    let mut out = Vec::new();
+    for part in &e.board.parts {
+        let (word, amps) = match &part.device {
+            Device::LoadSwitch(s) => ("a load switch", s.quiescent.si()),
+            Device::IdealDiode(d) => ("an ideal diode", d.quiescent.si()),
+            Device::Detector(d) => ("a detector", d.quiescent.si()),
+            _ => continue,
+        };
+        let mode = usual.part(&part.name).and_then(|p| p.mode);
+        if mode == Some(Mode::Off) {
+            continue;
+        }
+        out.push(Suspect {
+            parts: vec![part.name.clone()],
+            what: "own current",
+            share: amps / life.mean_cell_amps.max(1e-15),
+            amps,
+            changes: vec![set(e, &part.name, "quiescent", 0.0)],
+            remedy: format!("take {word} that needs less for itself"),
+            needed: true,
+        });
+    }
+    out
+}
+
+/// Who takes it, as a sentence begins.
+fn subject(suspect: &Suspect) -> String {
+    let parts = words::join(&suspect.parts);
+    if suspect.what == "resistor to ground" {
+        format!("The resistor {parts} to ground")
+    } else {
+        format!("The {} of {parts}", suspect.what)
+    }
+}
+
 fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
     let severity = match e.reaches_requirement() {
         // The board needs its converter: a fix only where the promise is missed.
@@ -274,9 +316,8 @@ fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
         measured: Some(Figure::new(won.min(1e6), Unit::Fraction)),
         limit: Some(Figure::new(e.sensitivity.win_share, Unit::Fraction)),
         says: format!(
-            "The {} of {} takes {} all the time; {gain}.",
-            suspect.what,
-            words::join(&suspect.parts),
+            "{} takes {} all the time; {gain}.",
+            subject(suspect),
             words::amps(suspect.amps)
         ),
         remedy: suspect.remedy.clone(),
