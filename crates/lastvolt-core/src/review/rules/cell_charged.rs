@@ -80,13 +80,12 @@ impl Rule for CellCharged {
             let Some(charged) = bench.charged(&name, cell) else {
                 continue;
             };
-            // Plugged together and unequal: two things have to come together. A family of one board may
-            // never meet a second one.
+            // A family of one board may never meet a second one.
             let lonely = s.twice && s.family.boards.len() <= 2;
             let severity = if lonely {
                 Severity::Note
             } else {
-                Severity::Fix
+                charged.severity()
             };
             out.push(charged.told(&name, cell, s.finding(self.id(), severity, &[&name])));
         }
