@@ -45,6 +45,8 @@ struct Order {
     entries: Vec<u32>,
     /// Where the entries of each row begin.
     rows: Vec<u32>,
+    /// Whether these two fit the entries.
+    is_listed: bool,
     /// Whether the list below fits the entries.
     is_whole: bool,
     pivots: Vec<Pivot>,
@@ -93,6 +95,7 @@ impl Sparse {
         self.a[at] += value;
         if !self.order.known[at] {
             self.order.known[at] = true;
+            self.order.is_listed = false;
             self.order.is_whole = false;
         }
     }
@@ -230,7 +233,8 @@ impl Sparse {
         self.order.list_entries(self.n);
         self.start();
         let n = self.n;
-        let mut left = Left::new(n, &self.order.known);
+        let mut left = Left::new(n, &self.order.entries);
+        let mut behind = Vec::new();
         self.order.forget_pivots();
         while !left.rows.is_empty() {
             let Some((row, column)) = left.best(&self.lu, &self.scale) else {
@@ -239,7 +243,7 @@ impl Sparse {
                 return Err((0..n).find(|c| !has_pivot(c)).unwrap_or(0));
             };
             let value = self.lu[row * n + column];
-            let behind = left.take(row, column);
+            left.take(row, column, &mut behind);
             for at in 0..left.rows.len() {
                 let below = left.rows[at];
                 if !left.join(below, column, row) {
@@ -288,12 +292,12 @@ struct Candidate {
 }
 
 impl Left {
-    fn new(n: usize, known: &[bool]) -> Self {
+    fn new(n: usize, entries: &[u32]) -> Self {
         let words = n.div_ceil(64);
         let mut bits = vec![0; n * words];
         let mut counts = vec![0; n];
-        for at in (0..n * n).filter(|&at| known[at]) {
-            let (row, column) = (at / n, at % n);
+        for &at in entries {
+            let (row, column) = (at as usize / n, at as usize % n);
             bits[row * words + column / 64] |= 1_u64 << (column % 64);
             counts[column] += 1;
         }
@@ -356,15 +360,15 @@ impl Left {
         sizes.fold(0.0, f64::max)
     }
 
-    /// Takes a pivot out; gives the columns behind it.
-    fn take(&mut self, row: usize, column: usize) -> Vec<usize> {
+    /// Takes a pivot out and lists the columns behind it.
+    fn take(&mut self, row: usize, column: usize, behind: &mut Vec<usize>) {
         self.rows.retain(|&r| r != row);
         self.bits[row * self.words + column / 64] &= !(1 << (column % 64));
-        let behind: Vec<usize> = places(self.row(row)).collect();
-        for &column in &behind {
+        behind.clear();
+        behind.extend(places(self.row(row)));
+        for &column in &*behind {
             self.counts[column] -= 1;
         }
-        behind
     }
 
     /// Whether a row has an entry below the pivot; what is behind that is then in the row as well.
@@ -408,6 +412,10 @@ fn places(words: &[u64]) -> impl Iterator<Item = usize> + '_ {
 
 impl Order {
     fn list_entries(&mut self, n: usize) {
+        if self.is_listed {
+            return;
+        }
+        self.is_listed = true;
         self.entries.clear();
         self.rows.clear();
         self.rows.push(0);

@@ -82,8 +82,13 @@ fn load_over(
             words::volts(volts - limit)
         ),
         basis: "absolute maximum and working range of the load".to_owned(),
-        ..s.finding(rule, severity, &[&source])
+        ..s.finding(rule, unless_twice(s, severity), &[&source])
     })
+}
+
+/// A board may never meet a second one of its kind.
+fn unless_twice(s: &Stack, severity: Severity) -> Severity {
+    if s.twice { Severity::Note } else { severity }
 }
 
 fn place(high: &HighPoint) -> String {
@@ -155,7 +160,7 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<
                 ),
                 basis: "absolute maximum rating; share used after NASA EEE-INST-002, from memory"
                     .to_owned(),
-                ..s.finding(rule, Severity::Stop, &[&stress.part])
+                ..s.finding(rule, unless_twice(s, Severity::Stop), &[&stress.part])
             });
         }
     }
