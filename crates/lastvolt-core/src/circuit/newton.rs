@@ -313,8 +313,9 @@ impl System<'_, '_> {
         steps: &mut usize,
     ) -> Result<Vec<f64>, Failure> {
         let mut siemens = 10.0;
-        for _ in 0..CREEP_STEPS {
+        for at in 0..CREEP_STEPS {
             let level = x.clone();
+            let before = *steps;
             match self.newton(
                 x.clone(),
                 pinned,
@@ -338,6 +339,10 @@ impl System<'_, '_> {
                     {
                         return Ok(found);
                     }
+                }
+                // Equations that contradict each other at the start do so with any capacitors on the nets.
+                Err(Failure::Singular(column)) if at == 0 && *steps == before + 1 => {
+                    return Err(Failure::Singular(column));
                 }
                 Err(failure) => {
                     siemens *= 8.0;

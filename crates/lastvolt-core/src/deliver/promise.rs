@@ -9,6 +9,9 @@ use crate::quantity::Temperature;
 
 /// How exactly the depth is found.
 const EXACT_DEPTH: f64 = 1e-3;
+/// Share of a promised current that is asked for: a promise of just what a rating allows is kept to
+/// what a search for the largest current is exact to, though the board sleeps on top of it.
+const WITHIN: f64 = 1.0 - 2.0 * EXACT;
 
 /// A promised current against what the rail gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -107,6 +110,7 @@ pub fn broken_promises(
 
 /// From which depth a current is not held, and what binds there.
 fn breaks(rig: &mut Rig, question: Question, depths: &[f64], amps: f64) -> Option<(f64, Bound)> {
+    let amps = amps * WITHIN;
     let mut fails = |depth: f64| {
         rig.set_depth(depth);
         rig.look(question, Detail::Bare, 0.0, None).ok()?;

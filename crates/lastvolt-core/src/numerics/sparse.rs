@@ -45,6 +45,8 @@ struct Order {
     entries: Vec<u32>,
     /// Where the entries of each row begin.
     rows: Vec<u32>,
+    /// Whether these two fit the entries.
+    is_listed: bool,
     /// Whether the list below fits the entries.
     is_whole: bool,
     pivots: Vec<Pivot>,
@@ -93,6 +95,7 @@ impl Sparse {
         self.a[at] += value;
         if !self.order.known[at] {
             self.order.known[at] = true;
+            self.order.is_listed = false;
             self.order.is_whole = false;
         }
     }
@@ -230,7 +233,8 @@ impl Sparse {
         self.order.list_entries(self.n);
         self.start();
         let n = self.n;
-        let mut left = Left::new(n, &self.order.known);
+        let mut left = Left::new(n, &self.order.entries);
+        let mut behind = Vec::new();
         self.order.forget_pivots();
         while !left.rows.is_empty() {
             let Some((row, column)) = left.best(&self.lu, &self.scale) else {
@@ -239,7 +243,7 @@ impl Sparse {
                 return Err((0..n).find(|c| !has_pivot(c)).unwrap_or(0));
             };
             let value = self.lu[row * n + column];
-            let behind = left.take(row, column);
+            left.take(row, column, &mut behind);
             for at in 0..left.rows.len() {
                 let below = left.rows[at];
                 if !left.join(below, column, row) {
@@ -272,27 +276,38 @@ struct Left {
     /// Words for the bits of one row.
     words: usize,
     bits: Vec<u64>,
-    /// By column: how many rows have an entry in it, and the largest of these after scaling.
-    columns: Vec<(usize, f64)>,
-    /// Entries after scaling, in the order of rows and bits.
-    sizes: Vec<f64>,
+    /// By column: how many rows have an entry in it.
+    counts: Vec<usize>,
+    /// By column: the largest entry after scaling, once it has been asked for since the last pivot.
+    largest: Vec<Option<f64>>,
+}
+
+/// A pivot that could be taken.
+#[derive(Clone, Copy)]
+struct Candidate {
+    cost: usize,
+    size: f64,
+    column: usize,
+    row: usize,
 }
 
 impl Left {
-    fn new(n: usize, known: &[bool]) -> Self {
+    fn new(n: usize, entries: &[u32]) -> Self {
         let words = n.div_ceil(64);
         let mut bits = vec![0; n * words];
-        for at in (0..n * n).filter(|&at| known[at]) {
-            let (row, column) = (at / n, at % n);
+        let mut counts = vec![0; n];
+        for &at in entries {
+            let (row, column) = (at as usize / n, at as usize % n);
             bits[row * words + column / 64] |= 1_u64 << (column % 64);
+            counts[column] += 1;
         }
         Self {
             n,
             rows: (0..n).collect(),
             words,
             bits,
-            columns: vec![(0, 0.0); n],
-            sizes: Vec::new(),
+            counts,
+            largest: vec![None; n],
         }
     }
 
@@ -302,46 +317,58 @@ impl Left {
 
     /// The pivot that makes fewest new entries among those large enough for their columns; the
     /// largest of several, and the first of equal ones.
+    ///
+    /// Most entries are out by their cost alone, so that nothing else of them is looked at.
     fn best(&mut self, entries: &[f64], scale: &[f64]) -> Option<(usize, usize)> {
-        let mut columns = std::mem::take(&mut self.columns);
-        let mut sizes = std::mem::take(&mut self.sizes);
-        columns.fill((0, 0.0));
-        sizes.clear();
-        for &row in &self.rows {
-            for column in places(self.row(row)) {
-                let size = entries[row * self.n + column].abs() / scale[row];
-                let (count, largest) = &mut columns[column];
-                *count += 1;
-                *largest = largest.max(size);
-                sizes.push(size);
-            }
-        }
-        let mut best: Option<(usize, f64, usize, usize)> = None;
-        let mut each = sizes.iter();
+        let mut largest = std::mem::take(&mut self.largest);
+        largest.fill(None);
+        let mut best: Option<Candidate> = None;
         for &row in &self.rows {
             let others = self.row(row).iter().map(|w| w.count_ones()).sum::<u32>() as usize;
-            for (column, &size) in places(self.row(row)).zip(&mut each) {
-                let (count, largest) = columns[column];
-                let cost = (others - 1) * (count - 1);
-                let is_better = best.is_none_or(|(least, most, at_column, at_row)| {
-                    let first = (column, row) < (at_column, at_row);
-                    let larger = size > most || (size >= most && first);
-                    cost < least || (cost == least && larger)
-                });
-                if is_better && size > NONE && size >= CHOSEN * largest {
-                    best = Some((cost, size, column, row));
+            for column in places(self.row(row)) {
+                let cost = (others - 1) * (self.counts[column] - 1);
+                if best.is_some_and(|b| b.cost < cost) {
+                    continue;
+                }
+                let size = entries[row * self.n + column].abs() / scale[row];
+                let found = Candidate {
+                    cost,
+                    size,
+                    column,
+                    row,
+                };
+                if !(size > NONE && best.is_none_or(|b| found.is_before(&b))) {
+                    continue;
+                }
+                let most =
+                    largest[column].get_or_insert_with(|| self.largest_of(column, entries, scale));
+                if size >= CHOSEN * *most {
+                    best = Some(found);
                 }
             }
         }
-        (self.columns, self.sizes) = (columns, sizes);
-        best.map(|(.., column, row)| (row, column))
+        self.largest = largest;
+        best.map(|b| (b.row, b.column))
     }
 
-    /// Takes a pivot out; gives the columns behind it.
-    fn take(&mut self, row: usize, column: usize) -> Vec<usize> {
+    /// The largest entry of a column after scaling.
+    fn largest_of(&self, column: usize, entries: &[f64], scale: &[f64]) -> f64 {
+        let (word, bit) = (column / 64, 1_u64 << (column % 64));
+        let rows = self.rows.iter().copied();
+        let rows = rows.filter(|row| self.bits[row * self.words + word] & bit != 0);
+        let sizes = rows.map(|row| entries[row * self.n + column].abs() / scale[row]);
+        sizes.fold(0.0, f64::max)
+    }
+
+    /// Takes a pivot out and lists the columns behind it.
+    fn take(&mut self, row: usize, column: usize, behind: &mut Vec<usize>) {
         self.rows.retain(|&r| r != row);
         self.bits[row * self.words + column / 64] &= !(1 << (column % 64));
-        places(self.row(row)).collect()
+        behind.clear();
+        behind.extend(places(self.row(row)));
+        for &column in &*behind {
+            self.counts[column] -= 1;
+        }
     }
 
     /// Whether a row has an entry below the pivot; what is behind that is then in the row as well.
@@ -352,9 +379,22 @@ impl Left {
         }
         self.bits[word] &= !bit;
         for word in 0..self.words {
-            self.bits[below * self.words + word] |= self.bits[pivot_row * self.words + word];
+            let behind = self.bits[pivot_row * self.words + word];
+            let row = &mut self.bits[below * self.words + word];
+            for place in places(&[behind & !*row]) {
+                self.counts[word * 64 + place] += 1;
+            }
+            *row |= behind;
         }
         true
+    }
+}
+
+impl Candidate {
+    fn is_before(&self, other: &Self) -> bool {
+        let first = (self.column, self.row) < (other.column, other.row);
+        let larger = self.size > other.size || (self.size >= other.size && first);
+        self.cost < other.cost || (self.cost == other.cost && larger)
     }
 }
 
@@ -372,6 +412,10 @@ fn places(words: &[u64]) -> impl Iterator<Item = usize> + '_ {
 
 impl Order {
     fn list_entries(&mut self, n: usize) {
+        if self.is_listed {
+            return;
+        }
+        self.is_listed = true;
         self.entries.clear();
         self.rows.clear();
         self.rows.push(0);

@@ -1,7 +1,5 @@
 //! Runs every rule on every board and puts what they say in order.
 
-use rayon::prelude::*;
-
 use crate::circuit::{Matrix, NoPoint, Point};
 use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
@@ -9,7 +7,8 @@ use crate::progress::{Progress, Shared};
 use crate::review::blocks::blocks;
 use crate::review::legend::legend;
 use crate::review::rules::RULES;
-use crate::review::situations::{Coverage, merge_stacks, plugged};
+use crate::review::situations::{Coverage, Plugged, Survey, merge_stacks, plugged};
+use crate::review::stack::HighAlone;
 use crate::review::{Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept, merge};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
@@ -174,10 +173,13 @@ pub fn checked(
     looked(family, judged, progress, &keep).map(|(checked, _)| checked)
 }
 
+/// What was found on one board or stack, with what is kept of it and its survey.
+type Looked<T> = Result<(Vec<Finding>, T, Survey), NoPoint>;
+
 /// What every rule says about every board, every stack and the family, and what is kept of each board.
 ///
-/// Boards are looked at side by side, then stacks; what is found is put together in their order, so
-/// that it is the same on any number of threads.
+/// All of them are looked at side by side, what takes longest first; what is found is put together in
+/// their order, so that it is the same on any number of threads.
 fn looked<T: Send>(
     family: &Family,
     profile: Option<&Profile>,
@@ -185,49 +187,91 @@ fn looked<T: Send>(
     keep: &(dyn Fn(&Evidence, &dyn Progress) -> Result<T, NoPoint> + Sync),
 ) -> Result<(Checked, Vec<T>), NoPoint> {
     let (doubled, stacks) = plugged(family, 2);
+    let alone = HighAlone::new(&doubled);
     let shared = Shared::new(progress, family.boards.len() + stacks.len());
-    let boards = family.boards.par_iter().map(|board| {
-        let evidence = Evidence::new(family, &board.name, profile, &shared)?;
-        evidence.solve(&evidence.usual())?;
-        let findings = look(&evidence);
-        let kept = keep(&evidence, &shared)?;
-        shared.done();
-        Ok((findings, kept, evidence.survey().clone()))
+    let mut of_boards: Vec<Option<Looked<T>>> = family.boards.iter().map(|_| None).collect();
+    let mut of_stacks: Vec<Option<Looked<()>>> = stacks.iter().map(|_| None).collect();
+    let mut of_family = Vec::new();
+    rayon::scope_fifo(|scope| {
+        let mut largest: Vec<_> = stacks.iter().zip(&mut of_stacks).collect();
+        largest.sort_by_key(|(plugged, _)| std::cmp::Reverse(part_count(&doubled, plugged)));
+        for (plugged, slot) in largest {
+            let (doubled, alone, shared) = (&doubled, &alone, &shared);
+            scope.spawn_fifo(move |_| {
+                *slot = Some(look_at_stack(doubled, plugged, profile, alone, shared));
+                shared.done();
+            });
+        }
+        scope.spawn_fifo(|_| of_family = look_at_family(family));
+        for (board, slot) in family.boards.iter().zip(&mut of_boards) {
+            let shared = &shared;
+            scope.spawn_fifo(move |_| {
+                *slot = Some(look_at_board(family, board, profile, shared, keep));
+                shared.done();
+            });
+        }
     });
-    let boards: Vec<Result<_, NoPoint>> = boards.collect();
     let mut checked = Checked {
         findings: Vec::new(),
         coverage: Coverage::default(),
     };
     let mut kept = Vec::new();
-    for (board, looked) in family.boards.iter().zip(boards) {
+    for (board, looked) in family.boards.iter().zip(of_boards.into_iter().flatten()) {
         let (found, keep, survey) = looked?;
         checked.findings.extend(found);
-        checked
-            .coverage
-            .add(std::slice::from_ref(&board.name), &survey);
+        let own = std::slice::from_ref(&board.name);
+        checked.coverage.add(own, &survey);
         kept.push(keep);
     }
-    let found = stacks.par_iter().map(|plugged| {
-        let stack = Stack::new(&doubled, plugged, profile, &shared)?;
-        let found: Vec<Finding> = RULES.iter().flat_map(|r| r.look_at_stack(&stack)).collect();
-        shared.done();
-        Ok((found, stack.survey().clone()))
-    });
-    let found: Vec<Result<_, NoPoint>> = found.collect();
     let mut stacked = Vec::new();
-    for (plugged, looked) in stacks.iter().zip(found) {
-        let (found, survey) = looked?;
+    for (plugged, looked) in stacks.iter().zip(of_stacks.into_iter().flatten()) {
+        let (found, (), survey) = looked?;
         stacked.extend(found);
         checked.coverage.add(&plugged.boards, &survey);
     }
     let stacked = merge_stacks(&checked.findings, stacked);
     checked.findings.extend(stacked);
-    let whole = Whole { family };
-    let of_family = RULES.iter().flat_map(|rule| rule.look_at_family(&whole));
     checked.findings.extend(of_family);
     finish(family, &mut checked.findings);
     Ok((checked, kept))
+}
+
+fn look_at_board<T>(
+    family: &Family,
+    board: &Board,
+    profile: Option<&Profile>,
+    progress: &dyn Progress,
+    keep: &dyn Fn(&Evidence, &dyn Progress) -> Result<T, NoPoint>,
+) -> Looked<T> {
+    let evidence = Evidence::new(family, &board.name, profile, progress)?;
+    evidence.solve(&evidence.usual())?;
+    let findings = look(&evidence);
+    let kept = keep(&evidence, progress)?;
+    Ok((findings, kept, evidence.survey().clone()))
+}
+
+fn look_at_stack(
+    doubled: &Family,
+    plugged: &Plugged,
+    profile: Option<&Profile>,
+    alone: &HighAlone,
+    progress: &dyn Progress,
+) -> Looked<()> {
+    let stack = Stack::new(doubled, plugged, profile, alone, progress)?;
+    let found = RULES.iter().flat_map(|rule| rule.look_at_stack(&stack));
+    Ok((found.collect(), (), stack.survey().clone()))
+}
+
+fn look_at_family(family: &Family) -> Vec<Finding> {
+    let whole = Whole { family };
+    let found = RULES.iter().flat_map(|rule| rule.look_at_family(&whole));
+    found.collect()
+}
+
+/// How many parts a stack has: what it takes grows with that.
+fn part_count(family: &Family, plugged: &Plugged) -> usize {
+    let boards = plugged.boards.iter().filter_map(|name| family.board(name));
+    boards.map(|board| board.parts.len()).sum()
 }
 
 /// What all rules say about one board.

@@ -1,13 +1,27 @@
 //! Boards plugged together on their connector, as the rules look at them.
 
 use std::cell::OnceCell;
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 use crate::circuit::{CellDrive, Circuit, Detail, NoPoint, Situation, stresses};
 use crate::model::{Board, Family, Profile};
 use crate::progress::Progress;
 use crate::review::evidence::high_corner;
-use crate::review::situations::{Axes, Grid, How, Plugged, Survey, survey};
+use crate::review::situations::{Axes, Grid, How, Plugged, Survey, original, survey};
 use crate::review::{Finding, HighPoint, RuleId, Severity};
+
+/// Boards alone at the limits that give the highest voltages, worked out once for all stacks.
+#[derive(Debug)]
+pub(crate) struct HighAlone(BTreeMap<String, OnceLock<Vec<HighPoint>>>);
+
+impl HighAlone {
+    /// Nothing is solved yet.
+    pub(crate) fn new(family: &Family) -> Self {
+        let boards = family.boards.iter();
+        Self(boards.map(|b| (b.name.clone(), OnceLock::new())).collect())
+    }
+}
 
 /// Two or more boards of a family on one connector.
 pub struct Stack<'a> {
@@ -24,6 +38,7 @@ pub struct Stack<'a> {
     circuit: Circuit<'a>,
     survey: OnceCell<Survey>,
     high: OnceCell<Vec<HighPoint>>,
+    alone: &'a HighAlone,
 }
 
 impl<'a> Stack<'a> {
@@ -31,10 +46,11 @@ impl<'a> Stack<'a> {
     ///
     /// # Errors
     /// A board that the family does not have.
-    pub fn new(
+    pub(crate) fn new(
         family: &'a Family,
         plugged: &Plugged,
         profile: Option<&'a Profile>,
+        alone: &'a HighAlone,
         progress: &'a dyn Progress,
     ) -> Result<Self, NoPoint> {
         let circuit = Circuit::new(family, &plugged.boards).map_err(|what| NoPoint::Unknown {
@@ -49,6 +65,7 @@ impl<'a> Stack<'a> {
             circuit,
             survey: OnceCell::new(),
             high: OnceCell::new(),
+            alone,
         })
     }
 
@@ -71,9 +88,15 @@ impl<'a> Stack<'a> {
 
     /// The same for one board of the stack alone.
     #[must_use]
-    pub fn high_alone(&self, board: &str) -> Vec<HighPoint> {
-        let circuit = Circuit::new(self.family, &[board.to_owned()]);
-        circuit.map_or_else(|_| Vec::new(), |c| high(&c, self.profile))
+    pub fn high_alone(&self, board: &str) -> &[HighPoint] {
+        let board = original(board);
+        let Some(known) = self.alone.0.get(board) else {
+            return &[];
+        };
+        known.get_or_init(|| {
+            let circuit = Circuit::new(self.family, &[board.to_owned()]);
+            circuit.map_or_else(|_| Vec::new(), |c| high(&c, self.profile))
+        })
     }
 
     /// The circuit of all boards; parts and nets are `board/NAME`.

@@ -61,6 +61,31 @@ fn law_the_reduced_survey_finds_what_the_full_one_finds() {
     }
 }
 
+/// A board and a second one of its kind are exchanged instead of solved again; under a name that says
+/// nothing about that every situation is solved, and the figures are the same.
+#[test]
+fn law_two_equal_boards_read_the_same_when_exchanged() {
+    let (family, _) = plugged(&example(), 2);
+    let mut renamed = family.clone();
+    let rename = |name: &mut String| *name = name.replace(" (second)", " b");
+    renamed.boards.iter_mut().for_each(|b| rename(&mut b.name));
+    let on = renamed.loads.iter_mut().filter_map(|load| load.on.as_mut());
+    on.flatten().for_each(rename);
+    let exchanged = surveyed(&family, &["coin", "coin (second)"], How::Reduced);
+    let solved = surveyed(&renamed, &["coin", "coin b"], How::Reduced);
+    assert_eq!(exchanged.covered, solved.covered);
+    assert!(
+        3 * exchanged.solved < 2 * solved.solved,
+        "{}",
+        exchanged.solved
+    );
+    assert_eq!(exchanged.worst.len(), solved.worst.len());
+    for (one, all) in exchanged.worst.iter().zip(&solved.worst) {
+        let near = (one.value - all.value).abs() <= 1e-4 * all.value + 1e-12;
+        assert!(near, "{one:?} against {all:?}");
+    }
+}
+
 #[test]
 fn a_check_says_how_many_situations_it_covers() {
     let family = example();

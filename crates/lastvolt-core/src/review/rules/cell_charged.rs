@@ -80,13 +80,11 @@ impl Rule for CellCharged {
             let Some(charged) = bench.charged(&name, cell) else {
                 continue;
             };
-            // Plugged together and unequal: two things have to come together. A family of one board may
-            // never meet a second one.
-            let lonely = s.twice && s.family.boards.len() <= 2;
-            let severity = if lonely {
+            // A board may never meet a second one of its kind.
+            let severity = if s.twice {
                 Severity::Note
             } else {
-                Severity::Fix
+                charged.severity()
             };
             out.push(charged.told(&name, cell, s.finding(self.id(), severity, &[&name])));
         }
@@ -113,7 +111,6 @@ struct Charged {
     situation: Situation,
     situations: usize,
     amps: f64,
-    coulombs: f64,
     limit_coulombs: f64,
     secs: f64,
     /// Whether it happens in the usual positions.
@@ -145,7 +142,6 @@ impl Bench<'_> {
             situation,
             situations,
             amps,
-            coulombs: coulombs(amps),
             limit_coulombs,
             secs,
             usual: is_usual,
@@ -200,34 +196,36 @@ impl Charged {
     }
 
     fn told(self, name: &str, cell: &Cell, base: Finding) -> Finding {
-        let share = self.coulombs / cell.model.charge.si();
         let bears = self.limit_coulombs / cell.model.charge.si();
         let others: Vec<String> = self.situation.boards.clone();
-        let stacked = if 1 < others.len() {
-            format!(" with {} plugged together", words::join(&others))
+        let (stacked, joined) = if 1 < others.len() {
+            let with = format!(" with {} plugged together", words::join(&others));
+            (with, "and")
         } else {
-            String::new()
+            (String::new(), "with")
         };
         let place = match positions(&self.situation) {
             place if place.is_empty() || self.usual => String::new(),
             place => format!(" ({place})"),
         };
         let worn = match self.situation.depth_of(name) {
-            depth if 0.0 < depth => format!(" when {} drawn", words::percent(depth)),
+            depth if 1.0 <= depth => format!(" {joined} its cell empty"),
+            depth if 0.0 < depth => {
+                format!(" {joined} {} of its cell used", words::percent(depth))
+            }
             _ => String::new(),
         };
         let leak = self.limit_coulombs / self.secs;
         Finding {
             situations: self.situations,
-            measured: Some(Figure::new(share, Unit::Fraction)),
-            limit: Some(Figure::new(bears, Unit::Fraction)),
+            measured: Some(Figure::new(self.amps, Unit::Ampere)),
+            limit: Some(Figure::new(leak, Unit::Ampere)),
             says: format!(
-                "{name} is a primary cell and is charged with up to {}{stacked}{worn}{place}: {} of its capacity within {}; \
-                 it bears {}. A charged primary cell can leak, burst or burn.",
+                "{name} is a primary cell and is charged with up to {}{stacked}{worn}{place}; it bears {} of its capacity, \
+                 which is reached after {}. A charged primary cell can leak, burst or burn.",
                 words::amps(self.amps),
-                words::percent(share),
-                words::span(self.secs),
-                words::percent(bears)
+                words::percent(bears),
+                words::span(self.limit_coulombs / self.amps)
             ),
             remedy: format!(
                 "put a diode from {name} to the rail that leaks {} or less when hot, and a second one or a resistor behind it",

@@ -7,8 +7,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use rayon::prelude::*;
+
 use crate::device::Dielectric;
-use crate::model::{Board, Change, Device, Part, PropertyId};
+use crate::model::{Board, Change, Device, Family, Part, PropertyId};
 use crate::progress::Silent;
 use crate::quantity::Unit;
 use crate::review::anatomy::{dividers, ends, pulls};
@@ -36,9 +38,16 @@ impl Rule for PartsSpread {
 
     fn look_at_family(&self, w: &Whole) -> Vec<Finding> {
         let groups = groups(w);
-        groups
+        let looked: BTreeSet<(&str, Role)> = groups
             .iter()
-            .filter_map(|g| g.finding(w, self.id()))
+            .flat_map(|g| g.places.iter().map(|p| (p.board.as_str(), g.role)))
+            .collect();
+        let looked = looked.into_par_iter();
+        let before = looked.map(|(board, role)| ((board, role), heard(w.family, board, role)));
+        let before: Before = before.collect();
+        groups
+            .par_iter()
+            .filter_map(|g| g.finding(w, self.id(), &before))
             .collect()
     }
 }
@@ -89,6 +98,11 @@ impl Role {
         }
     }
 }
+
+/// What the rules that judge a role say about each board as it is.
+type Before<'a> = BTreeMap<(&'a str, Role), Option<Heard>>;
+/// Severity and name of each finding.
+type Heard = BTreeSet<(Severity, String)>;
 
 /// One place of a part.
 #[derive(Debug, Clone, PartialEq)]
@@ -216,7 +230,7 @@ impl Group {
     }
 
     /// Whether a value does in all places.
-    fn serves(&self, w: &Whole, value: f64) -> bool {
+    fn serves(&self, w: &Whole, value: f64, before: &Before) -> bool {
         let others = self.others(value);
         let set = |p: &&Place| {
             let id = PropertyId {
@@ -232,18 +246,16 @@ impl Group {
         };
         let boards: BTreeSet<&str> = others.iter().map(|p| p.board.as_str()).collect();
         boards.into_iter().all(|board| {
-            let (Some(before), Some(after)) = (
-                heard(w.family, board, self.role),
-                heard(&changed, board, self.role),
-            ) else {
+            let Some(Some(before)) = before.get(&(board, self.role)) else {
                 return false;
             };
-            after.is_subset(&before)
+            heard(&changed, board, self.role).is_some_and(|after| after.is_subset(before))
         })
     }
 
-    fn finding(&self, w: &Whole, rule: RuleId) -> Option<Finding> {
-        let value = self.values().into_iter().find(|v| self.serves(w, *v))?;
+    fn finding(&self, w: &Whole, rule: RuleId, before: &Before) -> Option<Finding> {
+        let mut values = self.values().into_iter();
+        let value = values.find(|v| self.serves(w, *v, before))?;
         let unit = if self.role == Role::Bypass {
             Unit::Farad
         } else {
@@ -279,11 +291,7 @@ impl Group {
 }
 
 /// What the rules that judge a role say about a board; none where it cannot be looked at.
-fn heard(
-    family: &crate::model::Family,
-    board: &str,
-    role: Role,
-) -> Option<BTreeSet<(Severity, String)>> {
+fn heard(family: &Family, board: &str, role: Role) -> Option<Heard> {
     let evidence = Evidence::new(family, board, family.profiles.first(), &Silent).ok()?;
     let judges = RULES.iter().filter(|r| role.judges().contains(&r.id()));
     let found = judges.flat_map(|rule| rule.look(&evidence));

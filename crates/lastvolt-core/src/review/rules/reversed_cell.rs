@@ -113,6 +113,8 @@ struct Bench<'f> {
     /// The board under scrutiny, for names in a stack.
     prefix: String,
     held_by: Option<String>,
+    /// Whether what holds the rail is no board of the family.
+    is_invented: bool,
 }
 
 impl Looked<'_> {
@@ -127,6 +129,7 @@ impl Looked<'_> {
             circuit,
             prefix: String::new(),
             held_by: None,
+            is_invented: false,
         };
         let cases: Vec<&MatrixCase> = self.e.matrix().cases.iter().collect();
         let mut out = Vec::new();
@@ -170,6 +173,7 @@ impl Looked<'_> {
                 circuit,
                 prefix: format!("{}/", e.board.name),
                 held_by: Some(format!("board {} stacked", other.name)),
+                is_invented: false,
             };
             out.extend(self.on_bench(&bench, &boards));
         }
@@ -193,6 +197,7 @@ impl Looked<'_> {
                 "another supply holding the rail at {}",
                 words::volts(volts)
             )),
+            is_invented: true,
         };
         self.on_bench(&bench, &boards)
     }
@@ -340,7 +345,9 @@ impl Looked<'_> {
             held_by: bench.held_by.clone(),
             through: through.clone(),
             // Two things at once have to go wrong for the second question.
-            severity: if wrong.hazard && bench.held_by.is_none() {
+            severity: if bench.is_invented {
+                Severity::Note
+            } else if wrong.hazard && bench.held_by.is_none() {
                 Severity::Stop
             } else {
                 Severity::Fix

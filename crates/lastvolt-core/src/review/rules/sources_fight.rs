@@ -37,8 +37,7 @@ impl Rule for SourcesFight {
     }
 
     fn look_at_stack(&self, s: &Stack) -> Vec<Finding> {
-        let lonely = s.twice && s.family.boards.len() <= 2;
-        let severity = if lonely {
+        let severity = if s.twice {
             Severity::Note
         } else {
             Severity::Fix

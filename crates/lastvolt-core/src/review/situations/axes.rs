@@ -174,6 +174,23 @@ impl Axes {
         &self.discrete
     }
 
+    /// Names of the switches, then of the sources.
+    pub(super) fn discrete_names(&self) -> Vec<&str> {
+        let switches = self.switches.iter().map(|s| s.0.as_str());
+        let sources = self.sources.iter().map(|s| s.0.as_str());
+        switches.chain(sources).collect()
+    }
+
+    /// Names that depths go by.
+    pub(super) fn depth_names(&self) -> Vec<&str> {
+        self.cells.iter().map(|c| c.0.as_str()).collect()
+    }
+
+    /// The joint states.
+    pub(super) fn states(&self) -> &[BTreeMap<String, String>] {
+        &self.states
+    }
+
     /// How many choices there are on the other axes: states, ambients, depths of each cell part, histories.
     pub(super) fn lengths(&self) -> (usize, usize, Vec<usize>, usize) {
         let depths = vec![self.grid.depths.len(); self.cells.len()];

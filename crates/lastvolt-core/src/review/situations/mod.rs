@@ -7,6 +7,7 @@
 mod apart;
 mod axes;
 mod merge;
+mod mirror;
 mod pairs;
 mod product;
 mod read;
@@ -18,6 +19,7 @@ pub use read::{Quantity, Reading};
 pub use search::{How, Survey, Worst, survey};
 
 pub(super) use merge::merge_stacks;
+pub(super) use pairs::original;
 
 /// How many situations a review covers, and how many it solved for that.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -40,9 +40,14 @@ pub(crate) fn original(name: &str) -> &str {
     name.strip_suffix(SECOND).unwrap_or(name)
 }
 
+/// Name of the second one of a board.
+pub(super) fn second_name(board: &str) -> String {
+    format!("{board}{SECOND}")
+}
+
 fn second(board: &Board) -> Board {
     Board {
-        name: format!("{}{SECOND}", board.name),
+        name: second_name(&board.name),
         ..board.clone()
     }
 }

@@ -67,6 +67,11 @@ impl Reader {
         &self.names[place]
     }
 
+    /// Names of all places.
+    pub(super) fn names(&self) -> Vec<&str> {
+        self.names.iter().map(String::as_str).collect()
+    }
+
     /// The readings of a point.
     pub(super) fn read(&self, situation: &Situation, lasting: bool, point: &Point) -> Vec<Reading> {
         let mut out = Vec::new();

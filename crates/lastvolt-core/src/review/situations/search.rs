@@ -9,6 +9,7 @@
 use std::collections::BTreeMap;
 
 use super::axes::{Axes, Choice, Grid};
+use super::mirror::Mirror;
 use super::product::{few, product};
 use super::read::{Quantity, Reader, Reading};
 use crate::circuit::{CellDrive, Circuit, Detail, Point, Situation};
@@ -80,11 +81,18 @@ pub fn survey(
     progress: &dyn Progress,
 ) -> Survey {
     let axes = Axes::new(circuit, profile, grid);
+    let reader = Reader::new(circuit);
+    let mirror = match how {
+        How::Reduced => Mirror::new(circuit, &axes, &reader),
+        How::Full => None,
+    };
     let mut search = Search {
         circuit,
         axes: &axes,
-        reader: Reader::new(circuit),
+        reader,
+        mirror,
         known: BTreeMap::new(),
+        solved: 0,
         top: BTreeMap::new(),
         warm: None,
         without_point: 0,
@@ -103,8 +111,11 @@ struct Search<'a, 'f> {
     circuit: &'a Circuit<'f>,
     axes: &'a Axes,
     reader: Reader,
-    /// Every choice that has been solved.
-    known: BTreeMap<Choice, ()>,
+    /// The exchange of two equal boards.
+    mirror: Option<Mirror>,
+    /// Every choice that has been looked at; with a mirror what was read there, where there is a point.
+    known: BTreeMap<Choice, Option<Vec<Reading>>>,
+    solved: u64,
     /// The worst of each reading, where, and all of its values.
     top: BTreeMap<Key, (f64, Choice, Vec<f64>)>,
     warm: Option<Point>,
@@ -118,21 +129,44 @@ impl Search<'_, '_> {
     /// Solves a choice once and notes what is read off it.
     fn visit(&mut self, choice: Choice) {
         let choice = self.axes.canonical(choice);
-        if self.known.insert(choice.clone(), ()).is_some() {
+        if self.known.contains_key(&choice) {
             return;
         }
-        let situation = self.axes.situation(&choice);
+        let mirrored = self.mirrored(&choice);
+        let readings = mirrored.unwrap_or_else(|| self.read(&choice));
+        match &readings {
+            Some(readings) => self.note(&choice, readings),
+            None => self.without_point += 1,
+        }
+        let kept = readings.filter(|_| self.mirror.is_some());
+        self.known.insert(choice, kept);
+    }
+
+    /// What is read where two equal boards are exchanged, if that is known.
+    fn mirrored(&self, choice: &Choice) -> Option<Option<Vec<Reading>>> {
+        let mirror = self.mirror.as_ref()?;
+        let known = self.known.get(&mirror.choice(choice))?;
+        Some(known.as_ref().map(|readings| mirror.readings(readings)))
+    }
+
+    /// Solves a choice; nothing where it has no point.
+    fn read(&mut self, choice: &Choice) -> Option<Vec<Reading>> {
+        self.solved += 1;
+        let situation = self.axes.situation(choice);
         let rested = &CellDrive::Rested;
         let solved = self
             .circuit
             .solve_in(Detail::Bare, &situation, rested, self.warm.as_ref());
-        let Ok(point) = solved else {
-            self.without_point += 1;
-            return;
-        };
-        let lasting = self.axes.is_lasting(&choice);
-        let turned = self.axes.is_turned(&choice);
-        for Reading { what, place, value } in self.reader.read(&situation, lasting, &point) {
+        let point = solved.ok()?;
+        let lasting = self.axes.is_lasting(choice);
+        let readings = self.reader.read(&situation, lasting, &point);
+        self.warm = Some(point);
+        Some(readings)
+    }
+
+    fn note(&mut self, choice: &Choice, readings: &[Reading]) {
+        let turned = self.axes.is_turned(choice);
+        for &Reading { what, place, value } in readings {
             let key = (turned, what, place);
             let top = self.top.entry(key);
             let top = top.or_insert_with(|| (0.0, choice.clone(), Vec::new()));
@@ -141,7 +175,6 @@ impl Search<'_, '_> {
                 (top.0, top.1) = (value, choice.clone());
             }
         }
-        self.warm = Some(point);
     }
 
     /// Everything.
@@ -313,7 +346,7 @@ impl Search<'_, '_> {
         }
         Survey {
             covered: self.axes.covered(),
-            solved: self.known.len() as u64,
+            solved: self.solved,
             without_point: self.without_point,
             worst,
             left_out,

@@ -8,7 +8,7 @@ use crate::review::{Figure, Finding, HighPoint, RuleId, Severity, Stack, words};
 
 /// Loads, then parts, above what they bear in a stack and not alone.
 pub(super) fn over(s: &Stack, rule: RuleId) -> Vec<Finding> {
-    let alone: Vec<(String, Vec<HighPoint>)> = s
+    let alone: Vec<(String, &[HighPoint])> = s
         .names()
         .into_iter()
         .map(|name| (name.clone(), s.high_alone(&name)))
@@ -37,11 +37,11 @@ fn load_over(
     rule: RuleId,
     name: &str,
     load: &Load,
-    alone: &[(String, Vec<HighPoint>)],
+    alone: &[(String, &[HighPoint])],
 ) -> Option<Finding> {
     let own = name.rsplit('/').next().unwrap_or(name);
     let mut before: Option<Severity> = None;
-    for high in alone.iter().flat_map(|a| &a.1) {
+    for high in alone.iter().flat_map(|a| a.1) {
         let volts = high.point.load(own).map_or(0.0, |l| l.volts);
         before = before.max(level(load, high, own, volts).map(|l| l.0));
     }
@@ -82,8 +82,13 @@ fn load_over(
             words::volts(volts - limit)
         ),
         basis: "absolute maximum and working range of the load".to_owned(),
-        ..s.finding(rule, severity, &[&source])
+        ..s.finding(rule, unless_twice(s, severity), &[&source])
     })
+}
+
+/// A board may never meet a second one of its kind.
+fn unless_twice(s: &Stack, severity: Severity) -> Severity {
+    if s.twice { Severity::Note } else { severity }
 }
 
 fn place(high: &HighPoint) -> String {
@@ -105,7 +110,7 @@ fn giver(s: &Stack, point: &Point) -> Option<String> {
 }
 
 /// Stresses by voltage above the rating that the board does not have alone.
-fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, Vec<HighPoint>)]) -> Vec<Finding> {
+fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<Finding> {
     let mut out: Vec<Finding> = Vec::new();
     let loads: Vec<String> = s.circuit().loads().into_iter().map(|l| l.0).collect();
     for high in s.high() {
@@ -155,7 +160,7 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, Vec<HighPoint>)]) -> Ve
                 ),
                 basis: "absolute maximum rating; share used after NASA EEE-INST-002, from memory"
                     .to_owned(),
-                ..s.finding(rule, Severity::Stop, &[&stress.part])
+                ..s.finding(rule, unless_twice(s, Severity::Stop), &[&stress.part])
             });
         }
     }
