@@ -16,6 +16,7 @@ pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize)
 /// The verdict on a board in one sentence.
 pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
     let mut text = match weights(review, board) {
+        (0, 0, _) if accepts(review, board) => "No fault found but what is accepted".to_owned(),
         (0, 0, _) => "No fault found".to_owned(),
         (0, fix, _) => format!("Works, with {} to fix", count(fix, "thing")),
         (stop, _, _) => format!("Do not build: {} to stop at", count(stop, "thing")),
@@ -37,6 +38,13 @@ pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
     }
     text.push('.');
     text
+}
+
+/// Whether something to stop at or to fix is accepted on a board.
+fn accepts(review: &ReviewView, board: &str) -> bool {
+    let own = review.findings.iter().filter(|f| f.board == board);
+    own.into_iter()
+        .any(|f| f.accepted.is_some() && f.severity != "note")
 }
 
 fn run_words(run: &RunView) -> String {

@@ -77,8 +77,13 @@ fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Find
         Some(_) => (Severity::Fix, "its cable"),
         None => (Severity::Note, "a cable of 1 m (from memory)"),
     };
-    let mut parts = vec![part.name.as_str()];
-    if weakest.is_part {
+    // The capacitor that rings is to blame, and can be damped.
+    let largest = capacitors
+        .iter()
+        .max_by(|a, b| a.1.value.si().total_cmp(&b.1.value.si()));
+    let largest = largest.map(|(part, _)| part.name.as_str());
+    let mut parts: Vec<&str> = largest.into_iter().chain([part.name.as_str()]).collect();
+    if weakest.is_part && !parts.contains(&weakest.name.as_str()) {
         parts.push(&weakest.name);
     }
     Some(Finding {

@@ -79,7 +79,7 @@ fn plug_in(e: &Evidence, rule: RuleId, part: &Part) -> Option<Finding> {
     };
     let most = direct.iter().max_by(|a, b| a.1.total_cmp(&b.1));
     let most = most.map(|c| c.0.as_str());
-    let parts: Vec<&str> = [part.name.as_str()].into_iter().chain(most).collect();
+    let parts: Vec<&str> = most.into_iter().chain([part.name.as_str()]).collect();
     Some(Finding {
         aspect: "plug-in",
         measured: Some(Figure::new(coulombs, Unit::Coulomb)),
