@@ -216,15 +216,20 @@ impl Charged {
             _ => String::new(),
         };
         let leak = self.limit_coulombs / self.secs;
+        let stated = cell.model.limits.reverse_charge.map(|share| share.si());
+        let bears = match stated {
+            Some(share) if share < LEAST_SHARE => {
+                format!("its maker allows none, and {} of its capacity", words::percent(bears))
+            }
+            _ => format!("it bears {} of its capacity, which", words::percent(bears)),
+        };
         Finding {
             situations: self.situations,
             measured: Some(Figure::new(self.amps, Unit::Ampere)),
             limit: Some(Figure::new(leak, Unit::Ampere)),
             says: format!(
-                "{name} is a primary cell and is charged with up to {}{stacked}{worn}{place}; it bears {} of its capacity, \
-                 which is reached after {}. A charged primary cell can leak, burst or burn.",
+                "{name} is a primary cell and is charged with up to {}{stacked}{worn}{place}; {bears} is reached after {}. A charged primary cell can leak, burst or burn.",
                 words::amps(self.amps),
-                words::percent(bears),
                 words::span(self.limit_coulombs / self.amps)
             ),
             remedy: format!(
@@ -245,9 +250,7 @@ impl Charged {
 fn faulty(e: &Evidence, rule: RuleId, part: &Part, cell: &Cell) -> Option<Finding> {
     let stated = cell.model.limits.reverse_current.map(|a| a.as_amps());
     // Where a maker allows no charging at all, the file states no current for a fault.
-    if stated == Some(0.0) {
-        return None;
-    }
+    let stated = stated.filter(|amps| 0.0 < *amps);
     let limit = stated.unwrap_or(FAULT_AMPS);
     let mut worst: Option<Fault> = None;
     let mut situations = 0;
@@ -301,7 +304,7 @@ fn faulty(e: &Evidence, rule: RuleId, part: &Part, cell: &Cell) -> Option<Findin
 struct Fault {
     diode: String,
     amps: f64,
-    /// What drives the current: the highest source against the cell's own voltage.
+    /// What drives the current: the voltage at the empty holder against the cell's own.
     drive_volts: f64,
     situation: Situation,
 }
@@ -314,14 +317,14 @@ impl Fault {
     }
 }
 
-/// The cell in every settled position with one diode shorted.
+/// The cell in every settled position with one diode shorted and supplies at their highest.
 fn shorted(e: &Evidence, part: &Part, diode: &str) -> Vec<Fault> {
     let board = e.board.name.clone();
     let bridge = Change::Bridge {
         board: board.clone(),
         part: diode.to_owned(),
     };
-    let Ok(family) = e.family.with(&[bridge]) else {
+    let Ok(family) = e.high_family().with(&[bridge]) else {
         return Vec::new();
     };
     let Ok(circuit) = Circuit::new(&family, &[board]) else {
@@ -341,18 +344,16 @@ fn shorted(e: &Evidence, part: &Part, diode: &str) -> Vec<Fault> {
         let Some(solved) = point.part(&part.name).filter(|p| p.amps < 0.0) else {
             continue;
         };
-        let own = own_volts(part);
-        let sources = e.board.parts.iter().filter(|p| match &p.device {
-            Device::Supply(_) | Device::Regulator(_) => true,
-            Device::Cell(_) => p.name != part.name,
-            _ => false,
-        });
-        let volts = sources.filter_map(|p| point.part(&p.name).map(|s| s.volts));
-        let highest = volts.fold(solved.volts, f64::max);
+        let empty = Situation {
+            absent: BTreeSet::from([part.name.clone()]),
+            ..situation.clone()
+        };
+        let holder = circuit.solve(&empty, &CellDrive::Rested, Some(&point));
+        let open = holder.ok().and_then(|p| p.part(&part.name).map(|s| s.volts));
         out.push(Fault {
             diode: diode.to_owned(),
             amps: -solved.amps,
-            drive_volts: (highest - own).max(0.0),
+            drive_volts: (open.unwrap_or(solved.volts) - own_volts(part)).max(0.0),
             situation,
         });
     }

@@ -10,6 +10,7 @@
 //! practice.
 
 use crate::circuit::{CellDrive, Circuit, Detail, Point, Situation};
+use crate::device::Port;
 use crate::model::{Device, Family, Profile};
 use crate::quantity::{Quantity as _, Resistance, Spread, Unit, Voltage};
 use crate::review::rules::Rule;
@@ -153,7 +154,8 @@ fn switched_off(circuit: &Circuit, profile: Option<&Profile>) -> Vec<Fight> {
             let amps = point.part(&name).map_or(0.0, |p| -p.amps);
             let through = through_regulators(&off, &point);
             warm = Some(point);
-            if amps <= RETURNED_AMPS || through < RETURNED_AMPS {
+            let is_port = is_port(&off, &name);
+            if amps <= RETURNED_AMPS || !is_port && through < RETURNED_AMPS {
                 continue;
             }
             situations += 1;
@@ -170,6 +172,13 @@ fn switched_off(circuit: &Circuit, profile: Option<&Profile>) -> Vec<Fight> {
         out.extend(worst.map(|w| Fight { situations, ..w }));
     }
     out
+}
+
+/// Whether a supply is a USB port, which nothing may ever drive.
+fn is_port(circuit: &Circuit, name: &str) -> bool {
+    let parts = circuit.parts();
+    let part = parts.iter().find(|p| p.0 == name).map(|p| p.1);
+    part.is_some_and(|p| matches!(&p.device, Device::Supply(s) if s.port == Some(Port::Usb)))
 }
 
 /// Current that flows out of the inputs of regulators. A supply on the rail itself takes what its file
@@ -240,8 +249,7 @@ impl Fight {
             limit: Some(Figure::new(RETURNED_AMPS, Unit::Ampere)),
             says,
             remedy: format!(
-                "join the sources through diodes, one between {name} and the rail: it has to carry the load and to block {} or more",
-                words::amps(self.amps)
+                "join the sources through diodes, one between {name} and the rail: it has to carry the load and to block the voltage of the others"
             ),
             basis: "common practice; USB 2.0 section 7.2.1 for a bus port (from memory)".to_owned(),
             ..base

@@ -3,23 +3,24 @@
 use std::collections::BTreeMap;
 
 use super::pairs::original;
-use crate::review::{Finding, RuleId, words};
+use crate::review::{Finding, RuleId, Severity, words};
 
 /// Rule, aspect, board and part that a finding is about.
 type Cause = (RuleId, &'static str, String, String);
 
 /// Merges the findings of stacks: those of one rule about one part of one board become the worst of
-/// them with the number of all situations; those that the board has alone already are left out.
+/// them with the number of all situations; those that the board has alone already, and at least as
+/// heavy, are left out.
 pub(crate) fn merge_stacks(alone: &[Finding], stacked: Vec<Finding>) -> Vec<Finding> {
-    let known: Vec<Cause> = alone.iter().map(cause).collect();
+    let known: Vec<(Cause, Severity)> = alone.iter().map(|f| (cause(f), f.severity)).collect();
     let mut causes: Vec<Cause> = Vec::new();
     let mut kept: BTreeMap<Cause, (Finding, Vec<String>)> = BTreeMap::new();
     for finding in stacked {
         let cause = cause(&finding);
-        if known
-            .iter()
-            .any(|k| (k.0, &k.2, &k.3) == (cause.0, &cause.2, &cause.3))
-        {
+        let said = |(known, weight): &(Cause, Severity)| {
+            *known == cause && finding.severity <= *weight
+        };
+        if known.iter().any(said) {
             continue;
         }
         let others = others(&finding);
@@ -80,7 +81,7 @@ fn others(finding: &Finding) -> Vec<String> {
 }
 
 /// Severity, then how far beyond the limit.
-fn weight(finding: &Finding) -> (crate::review::Severity, f64) {
+fn weight(finding: &Finding) -> (Severity, f64) {
     let share = match (finding.measured, finding.limit) {
         (Some(measured), Some(limit)) if 0.0 < limit.value => measured.value / limit.value,
         (Some(measured), _) => measured.value,

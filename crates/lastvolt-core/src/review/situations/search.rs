@@ -263,7 +263,7 @@ impl Search<'_, '_> {
             } else {
                 let some = few(&lengths, MOST_COMBINATIONS);
                 left_out = Some(format!(
-                    "{count} combinations of positions and sources: {} solved, those in which at most two differ from the usual; \
+                    "{count} combinations of positions and sources: {} solved, the first of those in which at most two differ from the usual; \
                      from the worst of them one at a time was moved on",
                     some.len()
                 ));
