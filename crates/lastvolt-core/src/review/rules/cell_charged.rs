@@ -219,7 +219,10 @@ impl Charged {
         let stated = cell.model.limits.reverse_charge.map(|share| share.si());
         let bears = match stated {
             Some(share) if share < LEAST_SHARE => {
-                format!("its maker allows none, and {} of its capacity", words::percent(bears))
+                format!(
+                    "its maker allows none, and {} of its capacity",
+                    words::percent(bears)
+                )
             }
             _ => format!("it bears {} of its capacity, which", words::percent(bears)),
         };
@@ -349,7 +352,9 @@ fn shorted(e: &Evidence, part: &Part, diode: &str) -> Vec<Fault> {
             ..situation.clone()
         };
         let holder = circuit.solve(&empty, &CellDrive::Rested, Some(&point));
-        let open = holder.ok().and_then(|p| p.part(&part.name).map(|s| s.volts));
+        let open = holder
+            .ok()
+            .and_then(|p| p.part(&part.name).map(|s| s.volts));
         out.push(Fault {
             diode: diode.to_owned(),
             amps: -solved.amps,

@@ -17,9 +17,8 @@ pub(crate) fn merge_stacks(alone: &[Finding], stacked: Vec<Finding>) -> Vec<Find
     let mut kept: BTreeMap<Cause, (Finding, Vec<String>)> = BTreeMap::new();
     for finding in stacked {
         let cause = cause(&finding);
-        let said = |(known, weight): &(Cause, Severity)| {
-            *known == cause && finding.severity <= *weight
-        };
+        let said =
+            |(known, weight): &(Cause, Severity)| *known == cause && finding.severity <= *weight;
         if known.iter().any(said) {
             continue;
         }

@@ -1,6 +1,7 @@
 //! Steps a circuit from edge to edge and from trip to trip.
 
 use crate::circuit::{Circuit, Situation, Transient, Trip};
+use crate::model::Device;
 use crate::numerics::root::bracketed;
 use crate::numerics::stiff::{StiffStep, next_step_factor};
 use crate::progress::Progress;
@@ -23,6 +24,10 @@ const WITHIN: [f64; 3] = [0.2, 0.45, 0.7];
 /// Trips within [`RATTLE_SECS`] from which on a circuit counts as oscillating without end.
 const MOST_TRIPS: usize = 60;
 const RATTLE_SECS: f64 = 1e-7;
+/// Time that a load switch or an ideal diode takes to go on or off at least (common practice: tens to
+/// hundreds of microseconds). Without it one that fills an empty capacitor would pull its own input
+/// down, fall off, and come on again in no time.
+const DWELL_SECS: f64 = 100e-6;
 /// Trips of one waveform at most.
 const MOST_TRIPS_IN_ALL: usize = 20_000;
 
@@ -46,6 +51,8 @@ pub(super) struct Follow<'c, 'f, 'r> {
     trips: Vec<(Trip, f64)>,
     scratch: Vec<(Trip, f64)>,
     recent_trips: Vec<f64>,
+    /// Parts that have just gone on or off, and until when they stay so.
+    dwelling: Vec<(usize, f64)>,
     recorder: Recorder,
     cycles: Cycles,
 }
@@ -64,6 +71,7 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
             trips: Vec::new(),
             scratch: Vec::new(),
             recent_trips: Vec::new(),
+            dwelling: Vec::new(),
             recorder: Recorder::new(circuit, request, &now),
             cycles: Cycles::default(),
             secs: 0.0,
@@ -127,7 +135,8 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
                 return Err(NoWave::Cancelled { time_secs });
             }
             let booted = self.boots.iter().flatten().map(|b| b.1);
-            let edge = booted.fold(end, f64::min);
+            let dwelt = self.dwelling.iter().map(|d| d.1);
+            let edge = booted.chain(dwelt).fold(end, f64::min);
             if self.step_towards(edge, longest)? {
                 self.settle_trips()?;
                 if self.cycles.is_closed() {
@@ -135,6 +144,8 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
                 }
             }
             if self.secs >= edge && edge < end {
+                let now = self.secs;
+                self.dwelling.retain(|d| now < d.1);
                 self.next_boot_step()?;
             }
             let enough = self.request.enough_volts;
@@ -200,7 +211,9 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
         for (share, x) in &stages {
             self.now.trips(x, &mut self.scratch);
             let fallen = self.trips.iter().zip(&self.scratch);
-            let fallen = fallen.filter(|(before, after)| before.1 > 0.0 && after.1 <= 0.0);
+            let fallen = fallen
+                .filter(|(before, after)| before.1 > 0.0 && after.1 <= 0.0)
+                .filter(|(_, after)| !dwells(&self.dwelling, after.0));
             if let Some((_, (trip, _))) = fallen.min_by(|a, b| a.1.1.total_cmp(&b.1.1))
                 && found.is_none_or(|f| *share < f.0)
             {
@@ -311,7 +324,10 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
             _ => {}
         }
         self.recorder.happened(self.secs, trip, self.circuit);
-        self.cycles.note(self.secs, trip, &self.now);
+        match passing(trip, self.circuit) {
+            Some(part) => self.dwelling.push((part, self.secs + DWELL_SECS)),
+            None => self.cycles.note(self.secs, trip, &self.now),
+        }
         self.record()?;
         self.begin_again();
         Ok(())
@@ -326,6 +342,7 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
             let x = &self.now.frame.x;
             self.now.trips(x, &mut self.scratch);
             let most = self.scratch.iter().filter(|t| t.1 <= 0.0);
+            let most = most.filter(|t| !dwells(&self.dwelling, t.0));
             let Some(&(trip, _)) = most.min_by(|a, b| a.1.total_cmp(&b.1)) else {
                 return Ok(());
             };
@@ -383,4 +400,22 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
         self.begin_again();
         self.settle_trips()
     }
+}
+
+/// The load switch or ideal diode that a trip takes on or off.
+fn passing(trip: Trip, circuit: &Circuit) -> Option<usize> {
+    let (Trip::On(part) | Trip::Off(part)) = trip else {
+        return None;
+    };
+    let parts = circuit.parts();
+    let device = &parts.get(part)?.1.device;
+    matches!(device, Device::LoadSwitch(_) | Device::IdealDiode(_)).then_some(part)
+}
+
+/// Whether a trip would move a part that has just moved.
+fn dwells(dwelling: &[(usize, f64)], trip: Trip) -> bool {
+    let (Trip::On(part) | Trip::Off(part)) = trip else {
+        return false;
+    };
+    dwelling.iter().any(|d| d.0 == part)
 }
