@@ -3,7 +3,7 @@
 use crate::circuit::{Detail, NoPoint};
 use crate::deliver::rig::{Question, Rig};
 use crate::deliver::search::EXACT;
-use crate::deliver::{Bound, DeliverRequest, Output, rails};
+use crate::deliver::{Bound, DeliverRequest, Limit, Output, rails};
 use crate::progress::Progress;
 use crate::quantity::Temperature;
 
@@ -113,8 +113,12 @@ fn breaks(rig: &mut Rig, question: Question, depths: &[f64], amps: f64) -> Optio
     let amps = amps * WITHIN;
     let mut fails = |depth: f64| {
         rig.set_depth(depth);
-        rig.look(question, Detail::Bare, 0.0, None).ok()?;
-        rig.look(question, Detail::Bare, amps, None).err()
+        match rig.look(question, Detail::Bare, 0.0, None) {
+            Ok(_) => rig.look(question, Detail::Bare, amps, None).err(),
+            // Outside the promised band with nothing drawn, though the own loads are served.
+            Err(bound) if bound.limit == Limit::PromiseBand => Some(bound),
+            Err(_) => None,
+        }
     };
     let mut low = 0.0;
     for &depth in depths {

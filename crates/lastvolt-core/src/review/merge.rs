@@ -63,6 +63,8 @@ const ROWS: &[Row] = &[
     row("converter-limit", "brown-out", Link::OneConverter),
     // An output set too high is outside its band as well.
     row("over-voltage", "output-error", Link::Part),
+    // An output outside the promised band promises no current there either.
+    row("output-error", "deliver-short", Link::Board),
     // A pin without a level has no pull resistor that could be too weak.
     row("floating-control", "pull-resistor", Link::Part),
     // A cell that is in backwards is charged by the others, and keeping it from that cures both.

@@ -2,7 +2,7 @@
 
 use crate::text::life::{life_words, verdict as word};
 use crate::text::number::{count, duration};
-use crate::view::{ReviewView, RunView};
+use crate::view::{Num, ReviewView, RunView};
 
 /// Findings of a board by weight: to stop at, to fix, to know; accepted ones are left out.
 pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize) {
@@ -15,7 +15,9 @@ pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize)
 
 /// The verdict on a board in one sentence.
 pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
+    let dead = shortest(review, board).is_some_and(|run| run.life_s == Some(Num(0.0)));
     let mut text = match weights(review, board) {
+        (0, fix, _) if dead => format!("Does not run; {} to fix", count(fix, "thing")),
         (0, 0, _) if accepts(review, board) => "No fault found but what is accepted".to_owned(),
         (0, 0, _) => "No fault found".to_owned(),
         (0, fix, _) => format!("Works, with {} to fix", count(fix, "thing")),

@@ -66,6 +66,9 @@ pub(crate) fn push_finding(out: &mut String, finding: &FindingView, paint: Paint
         finding.column
     );
     push_wrapped(out, "  ", &finding.says);
+    if 1 < finding.parts.len() {
+        push_wrapped(out, "  parts:  ", &finding.parts.join(", "));
+    }
     if let Some(measured) = &finding.measured {
         push_wrapped(out, "  ", &measure(measured, finding.limit.as_ref()));
     }

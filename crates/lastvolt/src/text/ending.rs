@@ -97,6 +97,10 @@ fn low_words(run: &RunView, family: &Family) -> String {
         Some((least, _)) if run.end.net_v.is_some_and(|v| near(v, least)) => {
             format!("{volts}, the least that it needs")
         }
+        Some((least, _)) if run.end.net_v.is_some_and(|v| least < v.0) => format!(
+            "{volts}, and the next moment less than the {} that it needs",
+            figure(least, Unit::Volt)
+        ),
         Some((least, _)) => format!(
             "{volts}, below the {} that it needs",
             figure(least, Unit::Volt)

@@ -85,7 +85,7 @@ fn the_example_itself_has_nothing_that_stops_it() {
     let all = findings(&example());
     let stops: Vec<&Finding> = all
         .iter()
-        .filter(|f| f.severity == Severity::Stop)
+        .filter(|f| f.severity == Severity::Stop && f.accepted.is_none())
         .collect();
     assert!(stops.is_empty(), "{stops:#?}");
     for rule in [

@@ -142,12 +142,12 @@ fn remedy(e: &Evidence, control: &ControlPin) -> String {
             };
             let leak = enable.leakage.high() * leakage_factor(high);
             if leak <= 0.0 {
-                return "pull the pin to ground on the converter's side of the switch".to_owned();
+                return "tie the pin to its supply where the part is always on, or pull it to ground on the part's side of its switch".to_owned();
             }
             // Half of the threshold is left as margin against noise.
             let most = Series::E12.at_most((0.5 * enable.low.as_volts() / leak).min(1e6));
             format!(
-                "pull the pin to ground with {} or less, on the converter's side of the switch",
+                "tie the pin to its supply where the part is always on, or pull it to ground with {} or less on the part's side of its switch",
                 words::ohms(most)
             )
         }

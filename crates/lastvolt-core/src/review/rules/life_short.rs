@@ -61,6 +61,8 @@ fn usual(e: &Evidence, rule: RuleId, life: &Life, secs: f64, required: f64) -> F
     let again = life.calendar.map_or(String::new(), again);
     let remedy = if secs <= 0.0 {
         "see what keeps the load from working when the cell is fresh".to_owned()
+    } else if life.mean_cell_amps <= most {
+        "see what ends it: the charge would last, what needs it stops before".to_owned()
     } else {
         format!(
             "bring the mean current of the cell below {} (now {}), or take a cell of {:.2} times the charge",

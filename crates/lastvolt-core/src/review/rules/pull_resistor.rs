@@ -1,8 +1,9 @@
 //! `pull-resistor`: does a pull resistor hold its pin against the worst leakage, and what does it
 //! waste while the pin is driven the other way?
 //!
-//! In every forward position the board is solved at the high ambient with the largest leakage of the
-//! pins on the net pushed into it and drawn out of it. The level must stay on its side of the
+//! In every forward position the board is solved at the high ambient, fresh and at the end of its life,
+//! the resistor at the upper end of its tolerance, with the largest leakage of the pins on the net
+//! (open-drain outputs too) pushed into it and drawn out of it. The level must stay on its side of the
 //! threshold. The waste is judged by the life that a pull without current would win.
 //!
 //! # Formula
@@ -14,7 +15,7 @@
 //! TI SCBA004E; thresholds and leakages as the data sheet of the part states them.
 
 use crate::circuit::{CellDrive, Circuit, Point, Situation};
-use crate::device::Supply;
+use crate::device::{OutputStage, Supply};
 use crate::model::{Change, Confidence, Device, Family, Heat, Kind, Origin, Part, Pin, PropertyId};
 use crate::numerics::eseries::Series;
 use crate::quantity::{Current, Resistance, Spread, Unit, Voltage};
@@ -122,7 +123,16 @@ fn leakage_amps(e: &Evidence, net: usize) -> f64 {
         Device::Fet(fet) => fet.gate_leakage.map_or(0.0, |l| l.high()),
         _ => 0.0,
     });
-    stated.sum::<f64>() * leakage_factor(e.family.requirement.ambient.high)
+    let open_drains = e.board.parts.iter().filter_map(|part| match &part.device {
+        Device::Detector(d)
+            if d.output == OutputStage::OpenDrain && part.net("out") == Some(net) =>
+        {
+            Some(d.leakage.high())
+        }
+        _ => None,
+    });
+    (stated.sum::<f64>() + open_drains.sum::<f64>())
+        * leakage_factor(e.family.requirement.ambient.high)
 }
 
 /// One position in which leakage carries a pin over its threshold.
@@ -139,20 +149,25 @@ fn weak(e: &Evidence, rule: RuleId, pull: &Pull, control: &ControlPin) -> Option
     if amps <= 0.0 {
         return None;
     }
-    let (up, down) = (
-        with_leakage(e, pull.net, amps)?,
-        with_leakage(e, pull.net, -amps)?,
-    );
+    let (up, down) = (with_leakage(e, pull, amps)?, with_leakage(e, pull, -amps)?);
     let boards = std::slice::from_ref(&e.board.name);
     let up = Circuit::new(&up, boards).ok()?;
     let down = Circuit::new(&down, boards).ok()?;
     let net = e.net_name(pull.net);
     let mut found: Vec<Crossed> = Vec::new();
-    for (case, _) in e.forward() {
-        let situation = Situation {
+    // What a tired cell leaves for a gate is the matter of `protection-drop`.
+    let end = e.lasting_life().map(|life| life.end.depth);
+    let end = end.filter(|_| control.role == Role::Enable);
+    let depths = [Some(0.0), end];
+    let cases = e.forward().flat_map(|(case, _)| {
+        let at = |depth: f64| Situation {
             ambient: e.family.requirement.ambient.high,
+            depth,
             ..case.situation.clone()
         };
+        depths.into_iter().flatten().map(at)
+    });
+    for situation in cases {
         let Some(point) = e.point(&situation).filter(|p| alive(e, control, p)) else {
             continue;
         };
@@ -199,7 +214,14 @@ fn weak_finding(
     worst: Crossed,
     count: usize,
 ) -> Finding {
-    let most = worst.room / amps;
+    // The resistor that is bought may lie at the upper end of its tolerance.
+    let most = worst.room / amps * pull.ohms / upper_ohms(pull);
+    let level = worst.level.max(0.0);
+    let formula = if worst.level < worst.limit {
+        "R = (V - V_IH) / I_leak"
+    } else {
+        "R = V_IL / I_leak"
+    };
     let high = e.family.requirement.ambient.high.as_celsius();
     let remedy = if most < 1.0 {
         format!(
@@ -217,7 +239,7 @@ fn weak_finding(
         aspect: "leakage",
         nets: vec![e.net_name(pull.net)],
         situations: count,
-        measured: Some(Figure::new(worst.level, Unit::Volt)),
+        measured: Some(Figure::new(level, Unit::Volt)),
         limit: Some(Figure::new(worst.limit, Unit::Volt)),
         says: format!(
             "{} ({}) lets {} of leakage at {} carry {}.{} to {}; the threshold is {} ({}).",
@@ -227,12 +249,12 @@ fn weak_finding(
             words::figure(high, Unit::Celsius),
             control.part.name,
             control.pin.name,
-            words::volts(worst.level),
+            words::volts(level),
             words::volts(worst.limit),
             positions(&worst.situation)
         ),
         remedy,
-        basis: "TI SCBA004E; R = V_IL / I_leak from the data sheet; IEC 60063".to_owned(),
+        basis: format!("TI SCBA004E; {formula} from the data sheet; IEC 60063"),
         situation: Some(worst.situation),
         ..e.finding(
             rule,
@@ -257,12 +279,29 @@ fn most_ohms(e: &Evidence, net: usize) -> f64 {
     lows.fold(f64::INFINITY, f64::min) / leakage_amps(e, net)
 }
 
-/// The family with a current pushed into a net of the board, or drawn out of it where negative.
-fn with_leakage(e: &Evidence, net: usize, amps: f64) -> Option<Family> {
+/// The largest value that a pull may have.
+fn upper_ohms(pull: &Pull) -> f64 {
+    match &pull.resistor.device {
+        Device::Resistor(r) => r.value.high().max(pull.ohms),
+        _ => pull.ohms,
+    }
+}
+
+/// The family with a current pushed into the net of a pull, or drawn out of it where negative, and the
+/// pull at its largest.
+fn with_leakage(e: &Evidence, pull: &Pull, amps: f64) -> Option<Family> {
+    let net = pull.net;
     let mut family = e.family.clone();
     let ground = e.family.connector.ground_net();
     let ground = e.board.nets.iter().position(|n| n == ground)?;
     let board = family.boards.iter_mut().find(|b| b.name == e.board.name)?;
+    for part in &mut board.parts {
+        if let Device::Resistor(r) = &mut part.device
+            && part.name == pull.resistor.name
+        {
+            r.value = Spread::exactly(Resistance::from_ohms(upper_ohms(pull)));
+        }
+    }
     let (plus, minus) = if 0.0 < amps {
         (net, ground)
     } else {

@@ -82,13 +82,13 @@ pub enum NoWave {
     #[error("{0}")]
     Point(#[from] NoPoint),
     /// The equations have no solution from here on.
-    #[error("the circuit has no solution beyond {time_secs} s")]
+    #[error("the circuit has no solution beyond {time_secs:.3e} s")]
     Stuck {
         /// How far it went.
         time_secs: f64,
     },
     /// Things switch without end within no time.
-    #[error("the circuit oscillates without end from {time_secs} s on: {what} goes on and off")]
+    #[error("the circuit oscillates without end from {time_secs:.3e} s on: {what} goes on and off")]
     Oscillates {
         /// How far it went.
         time_secs: f64,
@@ -96,7 +96,7 @@ pub enum NoWave {
         what: String,
     },
     /// More instants than are kept.
-    #[error("a waveform of {instants} instants reaches {time_secs} s; ask for less")]
+    #[error("a waveform of {instants} instants reaches {time_secs:.3e} s; ask for less")]
     TooLong {
         /// How far it went.
         time_secs: f64,
@@ -104,7 +104,7 @@ pub enum NoWave {
         instants: usize,
     },
     /// The work was told to stop.
-    #[error("stopped at {time_secs} s")]
+    #[error("stopped at {time_secs:.3e} s")]
     Cancelled {
         /// How far it went.
         time_secs: f64,
