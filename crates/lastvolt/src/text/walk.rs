@@ -89,7 +89,8 @@ fn push_block(out: &mut String, block: &BlockView, findings: &[FindingView], pai
             "fix" => Tone::Fix,
             _ => Tone::Note,
         };
-        let head = format!("{}[{}]", finding.severity, finding.rule);
+        let accepted = finding.accepted.as_ref().map_or("", |_| "accepted ");
+        let head = format!("{accepted}{}[{}]", finding.severity, finding.rule);
         let mut said = String::new();
         push_wrapped(&mut said, "  ", &format!("{head}: {}", finding.says));
         let _ = write!(out, "{}", said.replacen(&head, &paint.tone(tone, &head), 1));
