@@ -145,10 +145,11 @@ fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Find
             words::volts(at)
         )
     });
-    // The capacitor that rings is to blame, and can be damped.
+    // The capacitor that rings is to blame, and can be damped: much of it, with little resistance.
+    let rings = |c: &Capacitor| c.value.si() / c.series_ohms();
     let largest = capacitors
         .iter()
-        .max_by(|a, b| a.1.value.si().total_cmp(&b.1.value.si()));
+        .max_by(|a, b| rings(a.1).total_cmp(&rings(b.1)));
     let largest = largest.map(|(part, _)| part.name.as_str());
     let mut parts: Vec<&str> = largest.into_iter().chain([part.name.as_str()]).collect();
     if weakest.is_part && !parts.contains(&weakest.name.as_str()) {

@@ -18,7 +18,7 @@ const QUIESCENT_AMPS: f64 = 5e-3;
 
 /// A large own current, which has no part in the efficiency of the power stage.
 fn converter(topology: Topology, out_volts: f64) -> Device {
-    Device::Regulator(Regulator {
+    Device::Regulator(Box::new(Regulator {
         topology,
         setpoint: Setpoint::Output(exactly::<Voltage>(out_volts)),
         bias: exactly::<Current>(0.0),
@@ -41,7 +41,7 @@ fn converter(topology: Topology, out_volts: f64) -> Device {
         when_off: WhenOff::Disconnects,
         reverse: WhenOff::Disconnects,
         response: None,
-    })
+    }))
 }
 
 fn part(name: &str, kind: Kind, pins: &[(&str, usize)], device: Device) -> Part {
@@ -99,9 +99,9 @@ fn family(topology: Topology, in_volts: f64, out_volts: f64, out_amps: f64) -> F
     });
     let pins = [
         ("in", input),
-        ("sw", switch),
         ("out", output),
         ("gnd", ground),
+        ("sw", switch),
     ];
     let parts = vec![
         part(
