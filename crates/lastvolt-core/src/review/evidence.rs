@@ -2,6 +2,7 @@
 //! budget. Everything is worked out when first asked for and kept, so that rules share it.
 
 pub(crate) mod cells;
+pub(crate) mod feed;
 mod heat;
 pub(crate) mod power;
 mod survey;

@@ -222,3 +222,15 @@ fn law_a_saved_drain_wins_what_the_life_says() {
         );
     }
 }
+
+/// What a step-up converter takes flows through its inductor; without it there is no break-even.
+#[test]
+fn a_step_up_that_is_not_needed_says_from_which_current_it_pays() {
+    let name = "converter-not-needed-boost-hit";
+    let (_, fixture) = suite().into_iter().find(|s| s.0 == name).unwrap();
+    let (family, _) = load(name, &texts(&fixture));
+    let findings = check(&family, None, &Silent).unwrap();
+    let found = findings.iter().find(|f| f.rule == "converter-not-needed");
+    let says = &found.expect("a finding").says;
+    assert!(says.contains("it pays from a mean of"), "{says}");
+}

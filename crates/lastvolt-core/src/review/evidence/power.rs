@@ -1,20 +1,18 @@
-//! What converters do at the lowest input that the board must work from, and which nets a source feeds
-//! directly.
+//! What converters do at the lowest and highest input that the board must work from, and the capacitors
+//! on nets.
 
 use std::collections::BTreeMap;
 
 use crate::circuit::{CellDrive, Circuit, Mode, Point, Situation};
-use crate::device::{Capacitor, Inductor, OutputCapacitor, PowerStage, Regulator};
+use crate::device::{Capacitor, Inductor, Loss, OutputCapacitor, PowerStage, Regulator, Topology};
 use crate::model::{Board, Change, Device, Family, Part, PropertyId};
 use crate::quantity::Temperature;
 use crate::review::Evidence;
-use crate::review::anatomy::{ends, joined, resistance};
+use crate::review::anatomy::joined;
 
 /// Share of the depth at the end of a life up to which a board is looked at where the life ends before
 /// it is required to: at the very end something always gives out.
 const BEFORE_THE_END: f64 = 0.95;
-/// Voltage that a transistor or diode may take from a source that feeds through it.
-const PATH_VOLTS: f64 = 1.0;
 
 /// A regulator that is on, at one point.
 pub(crate) struct Working<'a> {
@@ -28,9 +26,9 @@ pub(crate) struct Working<'a> {
     pub(crate) in_volts: f64,
     /// Output voltage.
     pub(crate) out_volts: f64,
-    /// Current into the input.
+    /// Current that it takes, through the inductor of a step-up converter too.
     pub(crate) in_amps: f64,
-    /// Current out of the output.
+    /// Current that it gives, through the inductor of a step-down converter too.
     pub(crate) out_amps: f64,
     /// Mean current of the inductor.
     pub(crate) inductor_amps: f64,
@@ -44,7 +42,7 @@ impl Working<'_> {
         let henries = self.inductor?.1.value.low();
         let hertz = self.device.frequency?.low();
         let given = self.out_volts * self.out_amps;
-        let taken = self.in_volts * self.in_amps;
+        let taken = self.in_volts * (self.in_amps - self.own_amps());
         let share = if 0.0 < taken { given / taken } else { 1.0 };
         Some(PowerStage {
             topology: self.device.topology,
@@ -55,6 +53,31 @@ impl Working<'_> {
             hertz,
         })
         .filter(|s| 0.0 < s.in_volts && 0.0 < s.out_volts && 0.0 < s.henries && 0.0 < s.hertz)
+    }
+
+    /// Current into the input that it takes for itself, whatever it gives.
+    pub(crate) fn own_amps(&self) -> f64 {
+        let device = self.device;
+        let is_linear = device.topology == Topology::Linear;
+        let watts = match &device.loss {
+            Loss::Share { .. } if is_linear => self.in_volts * device.quiescent_in.si(),
+            Loss::Share { .. } => {
+                self.in_volts * device.quiescent_in.si()
+                    + self.out_volts * device.quiescent_out.si()
+            }
+            Loss::Efficiency(_) if is_linear => 0.0,
+            // Below the lowest stated current the loss no longer falls: that is its own current.
+            Loss::Efficiency(_) => device.table_loss_watts(self.in_volts, self.out_volts, 0.0),
+        };
+        watts / self.in_volts.max(1e-3)
+    }
+
+    /// Current into the input for one that leaves the output without a loss.
+    pub(crate) fn step(&self) -> f64 {
+        match self.device.topology {
+            Topology::Linear => 1.0,
+            _ => self.out_volts / self.in_volts.max(1e-3),
+        }
     }
 }
 
@@ -124,58 +147,40 @@ impl<'a> Evidence<'a> {
         }
     }
 
+    /// For each regulator the heaviest situation with fresh cells and supplies at their highest in the
+    /// positions in which its input is highest.
+    pub(crate) fn highest_inputs(&self) -> Vec<(Situation, Point)> {
+        let family = self.high_family();
+        let mut tops: BTreeMap<String, (f64, BTreeMap<String, String>)> = BTreeMap::new();
+        for high in self.high() {
+            for at in self.working(&high.point) {
+                let known = tops.get(&at.part.name).map_or(0.0, |top| top.0);
+                if known < at.in_volts {
+                    let positions = high.situation.positions.clone();
+                    tops.insert(at.part.name.clone(), (at.in_volts, positions));
+                }
+            }
+        }
+        let mut out: Vec<(Situation, Point)> = Vec::new();
+        for (_, positions) in tops.into_values() {
+            let situation = Situation {
+                positions,
+                ..self.heaviest(0.0, self.family.requirement.ambient.usual)
+            };
+            let known = out.iter().any(|o| o.0.positions == situation.positions);
+            if let (false, Some(point)) = (known, self.point_in(&family, &situation)) {
+                out.push((situation, point));
+            }
+        }
+        out
+    }
+
     /// The regulators of the board at a point.
     pub(crate) fn working(&self, point: &Point) -> Vec<Working<'a>> {
         let parts = self.board.parts.iter();
         parts
             .filter_map(|p| working(self.board, p, point))
             .collect()
-    }
-
-    /// Which nets hang on a net through wires, closed contacts, and transistors and diodes that conduct
-    /// with little drop in the usual situation.
-    pub(crate) fn fed_from(&self, net: usize) -> Vec<bool> {
-        let usual = self.usual();
-        let root = joined(self.board, &usual.positions);
-        let mut fed: Vec<bool> = root.iter().map(|r| *r == root[net]).collect();
-        let Some(point) = self.point(&usual) else {
-            return fed;
-        };
-        let volts = |net: usize| point.net(&self.net_name(net)).unwrap_or(0.0);
-        loop {
-            let next = self.board.parts.iter().find_map(|part| {
-                let (a, b) = path(part)?;
-                let drop = (volts(a) - volts(b)).abs();
-                let is_new = fed[a] != fed[b] && drop < PATH_VOLTS && PATH_VOLTS < volts(a);
-                is_new.then_some(if fed[a] { b } else { a })
-            });
-            let Some(next) = next else {
-                return fed;
-            };
-            for (net, mark) in fed.iter_mut().enumerate() {
-                *mark |= root[net] == root[next];
-            }
-        }
-    }
-
-    /// [`Self::fed_from`] through resistors of at most some ohms too.
-    pub(crate) fn charged_from(&self, net: usize, most_ohms: f64) -> Vec<bool> {
-        let mut fed = self.fed_from(net);
-        loop {
-            let next = self.board.parts.iter().find_map(|part| {
-                let ohms = resistance(part).filter(|ohms| *ohms <= most_ohms)?;
-                let (a, b) = ends(part)?;
-                let grounds = self.grounds();
-                (0.0 < ohms && fed[a] != fed[b] && !grounds[a] && !grounds[b])
-                    .then_some(if fed[a] { b } else { a })
-            });
-            let Some(next) = next else {
-                return fed;
-            };
-            for (net, mark) in self.fed_from(next).into_iter().enumerate() {
-                fed[net] |= mark;
-            }
-        }
     }
 
     /// Capacitors between nets of one kind and ground, in part order.
@@ -194,7 +199,7 @@ impl<'a> Evidence<'a> {
     }
 
     /// Which nets are joined to ground in the usual positions.
-    fn grounds(&self) -> Vec<bool> {
+    pub(crate) fn grounds(&self) -> Vec<bool> {
         let root = self.usual_roots();
         let name = self.family.connector.ground_net();
         let ground = self.board.nets.iter().position(|n| n == name);
@@ -224,15 +229,6 @@ pub(crate) fn together(capacitors: &[(&Part, &Capacitor)], volts: f64) -> Output
     }
 }
 
-/// The two nets between which a transistor or a diode conducts.
-fn path(part: &Part) -> Option<(usize, usize)> {
-    match &part.device {
-        Device::Fet(_) => Some((part.net("drain")?, part.net("source")?)),
-        Device::Diode(_) => Some((part.net("anode")?, part.net("cathode")?)),
-        _ => None,
-    }
-}
-
 fn working<'a>(board: &'a Board, part: &'a Part, point: &Point) -> Option<Working<'a>> {
     let Device::Regulator(device) = &part.device else {
         return None;
@@ -245,14 +241,19 @@ fn working<'a>(board: &'a Board, part: &'a Part, point: &Point) -> Option<Workin
     };
     let ground = at("gnd").map_or(0.0, |g| g.0);
     let (input, output) = (at("in")?, at("out")?);
+    // Power enters a step-up converter and leaves a step-down converter through its inductor.
+    let through = |topology| match device.topology == topology {
+        true => at("sw").map_or(0.0, |sw| sw.1),
+        false => 0.0,
+    };
     Some(Working {
         part,
         device,
         inductor: inductor(board, part),
         in_volts: input.0 - ground,
         out_volts: output.0 - ground,
-        in_amps: input.1,
-        out_amps: -output.1,
+        in_amps: input.1 + through(Topology::Boost),
+        out_amps: -(output.1 + through(Topology::Buck)),
         inductor_amps: solved.inductor_amps.unwrap_or(0.0),
         mode: solved.mode?,
     })
@@ -275,3 +276,6 @@ pub(crate) fn inductor<'a>(board: &'a Board, part: &Part) -> Option<(&'a Part, &
         _ => None,
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,8 +1,10 @@
-//! `converter-limit`: at the lowest input that it must work from, does a converter reach its switch limit,
-//! its dropout, its fold, or saturate its inductor?
+//! `converter-limit`: does a converter reach its switch limit, its dropout or its fold at the lowest input
+//! that it must work from, or saturate its inductor there or at its highest input?
 //!
 //! Looked at is the heaviest joint load state at the low ambient, at the depth of the required life, or
-//! just before the end where that comes sooner; supplies stand at their lowest voltage.
+//! just before the end where that comes sooner, with supplies at their lowest voltage. The current of a
+//! step-down converter ripples most at its highest input: its peak is looked at with fresh cells and
+//! supplies at their highest too.
 //!
 //! # Formula
 //! ```text
@@ -13,7 +15,7 @@
 //! TI SLVA372 eq. 2 and 4, SLVA477B eq. 2 and 4, SLVA535B eq. 5 to 9; saturation from 1.2 times the peak:
 //! common practice.
 
-use crate::circuit::{Mode, Situation};
+use crate::circuit::{Mode, Point, Situation};
 use crate::model::Family;
 use crate::quantity::{Quantity, Unit};
 use crate::review::evidence::power::Working;
@@ -27,6 +29,8 @@ const STRANDED: f64 = 0.15;
 /// Depths at which peaks are looked at, as shares of the depth of the required life: at the last of them
 /// the converter may no longer run at all.
 const SHARES: [f64; 5] = [1.0, 0.9, 0.75, 0.5, 0.0];
+/// Resistors up to this value stand between a converter and its load as a filter.
+const FILTER_OHMS: f64 = 50.0;
 const BASIS: &str = "TI SLVA372 eq. 2 and 4, SLVA477B eq. 2 and 4, SLVA535B eq. 5 to 9";
 
 pub(super) struct ConverterLimit;
@@ -65,17 +69,52 @@ fn given_out(e: &Evidence, rule: RuleId, low: &Family) -> Vec<Finding> {
         let Some(point) = e.point_in(low, &situation) else {
             continue;
         };
-        if e.shortfalls(&situation, &point).is_empty() {
+        let short = short_nets(e, &situation, &point);
+        if short.is_empty() {
             continue;
         }
         for at in e.working(&point) {
             let known = out.iter().any(|f| f.parts[0] == at.part.name);
-            if let (Some(what), false) = (limit_of(at.mode), known) {
+            let starves = || starves(e, &point, &at, &short);
+            if let (Some(what), false) = (limit_of(at.mode), known)
+                && starves()
+            {
                 out.push(mode_finding(e, rule, &situation, &at, what));
             }
         }
     }
     out
+}
+
+/// Nets of the loads that fall short.
+fn short_nets(e: &Evidence, situation: &Situation, point: &Point) -> Vec<usize> {
+    let short = e.shortfalls(situation, point);
+    let loads = e.family.loads_of(e.board).into_iter();
+    let lacking = loads.filter(|load| short.iter().any(|s| s.load == load.name));
+    let nets = lacking.filter_map(|load| e.board.nets.iter().position(|n| *n == load.plus));
+    nets.collect()
+}
+
+/// Whether a converter feeds a load that falls short, directly or through another that lacks input.
+fn starves(e: &Evidence, point: &Point, at: &Working, short: &[usize]) -> bool {
+    let Some(output) = at.part.net("out") else {
+        return false;
+    };
+    let mut fed = e.charged_from(output, FILTER_OHMS, &|_| true);
+    let working = e.working(point);
+    for _ in &working {
+        for next in working.iter().filter(|next| next.part.name != at.part.name) {
+            let (Some(input), Some(output)) = (next.part.net("in"), next.part.net("out")) else {
+                continue;
+            };
+            // One at its own limit does not fall short for want of input.
+            if fed[input] && !fed[output] && next.mode != Mode::Limit {
+                let more = e.charged_from(output, FILTER_OHMS, &|_| true);
+                fed.iter_mut().zip(more).for_each(|(net, m)| *net |= m);
+            }
+        }
+    }
+    short.iter().any(|net| fed[*net])
 }
 
 /// Whether what gives out is not simply an empty cell after a life that is long enough.
@@ -137,27 +176,71 @@ fn mode_finding(
     }
 }
 
-/// Peaks of the inductor current against saturation and the least switch limit.
+/// Peaks of the inductor current against saturation and the least switch limit: for each converter the
+/// largest of those at its lowest and at its highest input.
 fn peaks(e: &Evidence, rule: RuleId, low: &Family) -> Vec<Finding> {
+    let mut tops: Vec<Top> = Vec::new();
+    let lowest = lowest_inputs(e, low);
+    let deepest = lowest
+        .iter()
+        .flat_map(|(s, p)| e.working(p).into_iter().map(move |w| (s, w)));
+    let mut seen: Vec<&str> = Vec::new();
+    for (situation, at) in deepest {
+        if at.mode == Mode::Run && !seen.contains(&at.part.name.as_str()) {
+            seen.push(&at.part.name);
+            keep(&mut tops, situation, at);
+        }
+    }
+    for (situation, point) in &e.highest_inputs() {
+        for at in e.working(point) {
+            keep(&mut tops, situation, at);
+        }
+    }
+    let each = tops.iter();
+    each.filter_map(|top| peak_findings(e, rule, &top.situation, &top.at))
+        .collect()
+}
+
+/// Points of the heaviest situation from the deepest on.
+fn lowest_inputs(e: &Evidence, low: &Family) -> Vec<(Situation, Point)> {
     let (depth, _) = e.promised_depth();
     let ambient = e.family.requirement.ambient.low;
     let shares: &[f64] = if e.board.has_cell() { &SHARES } else { &[0.0] };
-    let mut out: Vec<Finding> = Vec::new();
-    let mut seen: Vec<String> = Vec::new();
-    for share in shares {
+    let each = shares.iter().filter_map(|share| {
         let situation = e.heaviest(share * depth, ambient);
-        let Some(point) = e.point_in(low, &situation) else {
-            continue;
-        };
-        for at in e.working(&point) {
-            if at.mode != Mode::Run || seen.contains(&at.part.name) {
-                continue;
-            }
-            seen.push(at.part.name.clone());
-            out.extend(peak_findings(e, rule, &situation, &at));
-        }
+        let point = e.point_in(low, &situation)?;
+        Some((situation, point))
+    });
+    each.collect()
+}
+
+/// Where the inductor of a converter peaks highest.
+struct Top<'a> {
+    situation: Situation,
+    at: Working<'a>,
+    peak_amps: f64,
+}
+
+/// Keeps the largest peak of a converter that runs.
+fn keep<'a>(tops: &mut Vec<Top<'a>>, situation: &Situation, at: Working<'a>) {
+    let Some(peak_amps) = peak(&at).filter(|_| at.mode == Mode::Run) else {
+        return;
+    };
+    let known = tops.iter().position(|top| top.at.part.name == at.part.name);
+    let top = Top {
+        situation: situation.clone(),
+        at,
+        peak_amps,
+    };
+    match known {
+        None => tops.push(top),
+        Some(known) if tops[known].peak_amps < peak_amps => tops[known] = top,
+        Some(_) => {}
     }
-    out
+}
+
+fn peak(at: &Working) -> Option<f64> {
+    Some(at.inductor_amps + at.stage()?.ripple_amps() / 2.0)
 }
 
 fn peak_findings(
@@ -168,7 +251,7 @@ fn peak_findings(
 ) -> Option<Finding> {
     let stage = at.stage()?;
     let (coil, inductor) = at.inductor?;
-    let peak = at.inductor_amps + stage.ripple_amps() / 2.0;
+    let peak = peak(at)?;
     let says = |against: String| {
         format!(
             "At {} in and {} out the inductor of {} carries {} on average and peaks at {} ({} of ripple at the \

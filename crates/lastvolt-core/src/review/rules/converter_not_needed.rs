@@ -265,9 +265,7 @@ fn ratio(e: &Evidence, at: &Working, with: &Life) -> Option<(f64, f64)> {
     let point = e.point(&e.heaviest(0.5 * with.end.depth, ambient))?;
     let working = e.working(&point).into_iter();
     let then = working.into_iter().find(|w| w.part.name == at.part.name)?;
-    let device = at.device;
-    let step = then.out_volts / then.in_volts.max(1e-3);
-    let own = device.quiescent_in.si() + step.max(1.0) * device.quiescent_out.si();
+    let (step, own) = (then.step(), then.own_amps());
     let divider = crate::review::anatomy::dividers(e.board).into_iter();
     let divider = divider.filter(|d| d.regulator.name == at.part.name);
     let divided: f64 = divider

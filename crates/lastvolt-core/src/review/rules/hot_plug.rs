@@ -11,7 +11,7 @@
 //! Linear Technology application note 88, ceramic input capacitors can cause overvoltage transients (from
 //! memory); the step of a series resonant circuit is textbook.
 
-use crate::device::{Plug, PlugBranch, Supply};
+use crate::device::{Capacitor, Plug, PlugBranch, Supply};
 use crate::model::{Device, Part};
 use crate::numerics::eseries::Series;
 use crate::quantity::Unit;
@@ -49,38 +49,107 @@ struct Weakest {
     bears_volts: f64,
 }
 
-fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Finding> {
-    let stated = supply.cable.map(|l| l.as_henries());
-    let henries = stated.unwrap_or(USUAL_CABLE_HENRIES);
-    let nets = e.fed_from(part.net("plus")?);
+/// What rings above what something bears.
+struct Ring<'a> {
+    plug: Plug,
+    capacitors: Vec<(&'a Part, &'a Capacitor)>,
+    weakest: Weakest,
+    /// Name and voltage of a clamp that keeps it below.
+    clamp: Option<(String, f64)>,
+    peak_volts: f64,
+}
+
+fn ring<'a>(
+    e: &Evidence<'a>,
+    (plus, supply, henries): (usize, &Supply, f64),
+    nets: &[bool],
+) -> Option<Ring<'a>> {
     let volts = supply.open_circuit.high();
-    let capacitors = e.capacitors_on(&nets);
-    let branches = capacitors.iter().map(|(_, c)| PlugBranch {
+    let ways = e.ways_from(plus, nets);
+    let to = |part: &Part| {
+        let mut pins = part.pins.iter().filter_map(|p| p.net);
+        let net = pins.find(|net| nets[*net])?;
+        ways[net]
+    };
+    let mut capacitors = e.capacitors_on(nets);
+    let reached = capacitors.iter().filter_map(|(part, _)| to(part));
+    let near = reached.min_by(|a, b| a.ohms.total_cmp(&b.ohms))?;
+    let henries = henries + near.henries;
+    // What an inductance larger than that of the cable keeps apart does not ring with it.
+    capacitors.retain(|(part, _)| to(part).is_some_and(|w| w.henries - near.henries < henries));
+    let branches = capacitors.iter().map(|(part, c)| PlugBranch {
         farads: c.farads_at(volts),
-        ohms: c.series_ohms(),
+        ohms: c.series_ohms() + to(part).map_or(0.0, |w| w.ohms - near.ohms),
     });
     let plug = Plug {
         volts,
         henries,
-        ohms: supply.resistance.si(),
+        ohms: supply.resistance.si() + near.ohms,
         branches: branches.collect(),
     };
-    if plug.branches.is_empty() {
-        return None;
-    }
-    let weakest = weakest(e, &nets, volts)?;
-    let peak = plug.peak_volts();
-    if peak <= weakest.bears_volts {
-        return None;
-    }
-    let (severity, whose) = match stated {
-        Some(_) => (Severity::Fix, "its cable"),
-        None => (Severity::Note, "a cable of 1 m (from memory)"),
+    let weakest = weakest(e, nets, volts)?;
+    let peak_volts = plug.peak_volts();
+    let clamp = clamp(e, nets, &plug, weakest.bears_volts);
+    (weakest.bears_volts < peak_volts).then_some(Ring {
+        plug,
+        capacitors,
+        weakest,
+        clamp,
+        peak_volts,
+    })
+}
+
+/// A Zener diode on the nets that keeps the current of the ringing below a voltage.
+fn clamp(e: &Evidence, nets: &[bool], plug: &Plug, below_volts: f64) -> Option<(String, f64)> {
+    let ground = e.grounds();
+    let amps = plug.volts / plug.impedance_ohms();
+    let parts = e.board.parts.iter();
+    let clamps = parts.filter_map(|part| match &part.device {
+        Device::Zener(zener) if nets[part.net("cathode")?] && ground[part.net("anode")?] => {
+            let spread = zener.breakdown.high() - zener.breakdown.si();
+            Some((part.name.clone(), zener.reverse().volts(amps) + spread))
+        }
+        _ => None,
+    });
+    let mut clamps = clamps.filter(|c| c.1 < below_volts);
+    clamps.next()
+}
+
+fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Finding> {
+    let stated = supply.cable.map(|l| l.as_henries());
+    let henries = stated.unwrap_or(USUAL_CABLE_HENRIES);
+    let plus = part.net("plus")?;
+    // A load switch may come on after the ringing: with and without what is behind it.
+    let at_once = |p: &Part| !matches!(p.device, Device::LoadSwitch(_));
+    let each = [e.fed_through(plus, &at_once), e.fed_from(plus)];
+    let rings = each
+        .iter()
+        .filter_map(|nets| ring(e, (plus, supply, henries), nets));
+    let over = |r: &Ring| r.peak_volts / r.weakest.bears_volts;
+    let Ring {
+        plug,
+        capacitors,
+        weakest,
+        clamp,
+        peak_volts: peak,
+    } = rings.max_by(|a, b| over(a).total_cmp(&over(b)))?;
+    let (severity, whose) = match (stated, &clamp) {
+        (Some(_), None) => (Severity::Fix, "its cable"),
+        (Some(_), Some(_)) => (Severity::Note, "its cable"),
+        (None, _) => (Severity::Note, "a cable of 1 m (from memory)"),
     };
-    // The capacitor that rings is to blame, and can be damped.
+    let volts = plug.volts;
+    let clamped = clamp.map_or(String::new(), |(name, at)| {
+        format!(
+            "; {name} clamps at about {}, which is less",
+            words::volts(at)
+        )
+    });
+    // The capacitor that rings is to blame, and can be damped: much of it, with little resistance.
+    let rings = |c: &Capacitor| c.value.si() / c.series_ohms();
     let largest = capacitors
         .iter()
-        .max_by(|a, b| a.1.value.si().total_cmp(&b.1.value.si()));
+        .max_by(|a, b| rings(a.1).total_cmp(&rings(b.1)));
     let largest = largest.map(|(part, _)| part.name.as_str());
     let mut parts: Vec<&str> = largest.into_iter().chain([part.name.as_str()]).collect();
     if weakest.is_part && !parts.contains(&weakest.name.as_str()) {
@@ -91,7 +160,7 @@ fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Find
         limit: Some(Figure::new(weakest.bears_volts, Unit::Volt)),
         says: format!(
             "Plugged in while {} is live at {}, {} of {whose} ring with the {} behind it (damping ratio {:.2}) up to {}; \
-             {} bears {}.",
+             {} bears {}{clamped}.",
             part.name,
             words::volts(volts),
             words::figure(henries, Unit::Henry),
@@ -131,10 +200,15 @@ fn weakest(e: &Evidence, nets: &[bool], volts: f64) -> Option<Weakest> {
         }
     }
     for part in &e.board.parts {
-        let fed = part.net("in").is_some_and(|net| nets[net]);
-        if let (Device::Regulator(u), true) = (&part.device, fed)
-            && let Some(survives) = u.survives
-        {
+        let on = |pin: &str| part.net(pin).is_some_and(|net| nets[net]);
+        let survives = match &part.device {
+            Device::Regulator(u) if on("in") => u.survives,
+            Device::LoadSwitch(s) if on("in") => s.survives,
+            Device::Detector(d) if on("in") => d.survives,
+            Device::IdealDiode(d) if on("in") || on("out") => d.survives,
+            _ => None,
+        };
+        if let Some(survives) = survives {
             found.push(weak(&part.name, true, survives.as_volts()));
         }
     }

@@ -38,12 +38,15 @@ impl Rule for Ripple {
         let ambient = e.family.requirement.ambient.usual;
         let point = e.point_in(&low, &e.heaviest(depth, ambient));
         let fresh = e.point(&e.heaviest(0.0, ambient));
+        let highest = e.highest_inputs();
+        let points = fresh.as_deref().into_iter().chain(point.as_ref());
+        let points = points.chain(highest.iter().map(|h| &h.1));
+        let all: Vec<Working> = points.flat_map(|p| e.working(p)).collect();
         let mut found = bare(e, self.id());
-        let lowest = point.as_ref().map(|p| e.working(p)).unwrap_or_default();
-        let highest = fresh.as_deref().map(|p| e.working(p)).unwrap_or_default();
-        for at in &highest {
-            let tired = lowest.iter().find(|w| w.part.name == at.part.name);
-            found.extend(look(e, self.id(), at, tired));
+        for part in &e.board.parts {
+            let of_it = all.iter().filter(|w| w.part.name == part.name);
+            let of_it: Vec<&Working> = of_it.collect();
+            found.extend(look(e, self.id(), &of_it));
         }
         found
     }
@@ -81,7 +84,9 @@ fn bare(e: &Evidence, rule: RuleId) -> Vec<Finding> {
     out
 }
 
-fn look(e: &Evidence, rule: RuleId, fresh: &Working, tired: Option<&Working>) -> Option<Finding> {
+/// One converter, fresh, tired and at its highest input.
+fn look(e: &Evidence, rule: RuleId, each: &[&Working]) -> Option<Finding> {
+    let fresh = each.first()?;
     if fresh.device.topology == Topology::Linear {
         return None;
     }
@@ -91,17 +96,18 @@ fn look(e: &Evidence, rule: RuleId, fresh: &Working, tired: Option<&Working>) ->
         return None;
     }
     let at = |w: &Working| Some((w.stage()?, w.out_amps, together(&capacitors, w.out_volts)));
-    let running = [Some(fresh), tired].into_iter().flatten();
-    let running = running.filter(|w| w.mode == Mode::Run);
-    let all: Vec<(PowerStage, f64, OutputCapacitor)> = running.filter_map(at).collect();
+    let running = each.iter().filter(|w| w.mode == Mode::Run);
+    let all: Vec<(PowerStage, f64, OutputCapacitor)> = running.filter_map(|w| at(w)).collect();
     let rippled = all.iter().flat_map(|(stage, amps, capacitor)| {
         let full = stage.output_ripple_volts(*amps, *capacitor);
         let light = stage.pulse_ripple_volts(*capacitor);
-        [(full, "full load", stage), (light, "light load", stage)]
+        [
+            (full, "full load", stage, capacitor.farads),
+            (light, "light load", stage, capacitor.farads),
+        ]
     });
-    let (volts, when, stage) = rippled.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let (volts, when, stage, farads) = rippled.max_by(|a, b| a.0.total_cmp(&b.0))?;
     let names: Vec<&str> = capacitors.iter().map(|c| c.0.name.as_str()).collect();
-    let farads = all.first().map_or(0.0, |a| a.2.farads);
     let nominal: f64 = capacitors.iter().map(|c| c.1.value.si()).sum();
     let strict = limit(e, &nets);
     if let Some((load, limit)) = strict.filter(|(_, limit)| *limit < volts) {

@@ -54,7 +54,13 @@ impl Rule for UsbLimits {
 
 /// Charge that the capacitors on the port take, and with those behind linear regulators.
 fn plug_in(e: &Evidence, rule: RuleId, part: &Part) -> Option<Finding> {
-    let nets = e.charged_from(part.net("plus")?, NOMINAL_VOLTS / UNIT_LOAD_AMPS);
+    // A load switch that limits to a unit load charges what is behind it slowly enough.
+    let is_fast = |part: &Part| match &part.device {
+        Device::LoadSwitch(s) => s.limit.is_none_or(|l| UNIT_LOAD_AMPS < l.high()),
+        _ => true,
+    };
+    let most_ohms = NOMINAL_VOLTS / UNIT_LOAD_AMPS;
+    let nets = e.charged_from(part.net("plus")?, most_ohms, &is_fast);
     let held = |nets: &[bool], volts: f64| {
         let all = e.capacitors_on(nets).into_iter();
         let all = all.map(|(p, c)| (p.name.clone(), c.charge_at(volts)));

@@ -104,7 +104,7 @@ fn surges(e: &Evidence, part: &Part, switch: &Switch) -> Vec<Surge> {
                 let feed = if farads < source.farads {
                     source.ohms
                 } else {
-                    source.source_ohms
+                    e.source_ohms(&case.situation.positions, point, from, &|p| own_ohms(e, p))
                 };
                 if farads <= 0.0 || !feed.is_finite() {
                     continue;
@@ -133,8 +133,7 @@ struct Side {
     farads: f64,
     /// Series resistance of the capacitors together.
     ohms: f64,
-    /// Resistance of the sources together, infinite without one.
-    source_ohms: f64,
+    /// Whether a source stands on it.
     feeds: bool,
     parts: Vec<String>,
 }
@@ -149,7 +148,7 @@ impl Side {
         let nets: Vec<usize> = (0..roots.len())
             .filter(|n| roots[*n] == roots[net])
             .collect();
-        let (mut farads, mut siemens, mut source) = (0.0, 0.0, 0.0);
+        let (mut farads, mut siemens, mut feeds) = (0.0, 0.0, false);
         let mut parts = Vec::new();
         for part in &e.board.parts {
             let here = ends(part).is_some_and(|(a, b)| nets.contains(&a) != nets.contains(&b));
@@ -162,15 +161,7 @@ impl Side {
                     siemens += 1.0 / c.series_ohms().max(1e-3);
                     parts.push(part.name.clone());
                 }
-                Device::Cell(cell) => {
-                    let count = cell.series;
-                    #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
-                    let each = count as f64;
-                    let celsius = e.family.requirement.ambient.usual.as_celsius();
-                    let one = cell.model.resistance_ohms(1.0, celsius, 0.0);
-                    source += 1.0 / (each * (one + cell.holder.contact.si())).max(1e-3);
-                }
-                Device::Supply(s) => source += 1.0 / s.resistance.si().max(1e-3),
+                Device::Cell(_) | Device::Supply(_) => feeds = true,
                 _ => {}
             }
         }
@@ -178,9 +169,23 @@ impl Side {
             nets,
             farads,
             ohms: 1.0 / siemens,
-            source_ohms: 1.0 / source,
-            feeds: 0.0 < source,
+            feeds,
             parts,
         }
+    }
+}
+
+/// Resistance of a source: of fresh cells, which push most.
+fn own_ohms(e: &Evidence, part: &Part) -> Option<f64> {
+    match &part.device {
+        Device::Cell(cell) => {
+            #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
+            let each = cell.series as f64;
+            let celsius = e.family.requirement.ambient.usual.as_celsius();
+            let one = cell.model.resistance_ohms(0.0, celsius, 0.0);
+            Some(each * (one + cell.holder.contact.si()))
+        }
+        Device::Supply(s) => Some(s.resistance.si()),
+        _ => None,
     }
 }
