@@ -50,6 +50,13 @@ impl Switch {
         self.positions.iter().position(|p| p.name == name)
     }
 
+    /// Whether a position can last: it is none between two others, and no spring ends it.
+    #[must_use]
+    pub fn lasts_in(&self, name: &str) -> bool {
+        let at = self.position(name);
+        at.is_some_and(|at| self.returns.is_none_or(|returns| returns == at))
+    }
+
     /// The pairs of pins that are closed in a position.
     ///
     /// `a+b` names the state between the positions `a` and `b` of a make-first switch, in which the

@@ -69,7 +69,12 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
         "more than 100 years".to_owned()
     };
     let left = (keeps - storage).max(0.0);
-    let remedy = if relied_on.is_some() {
+    let remedy = if left <= 0.0 {
+        format!(
+            "store the cells for less than {}, or take one that keeps longer than that",
+            words::span(keeps)
+        )
+    } else if relied_on.is_some() {
         format!(
             "plan a change of cells after {}, or take a cell that keeps for {}",
             words::span(left),
