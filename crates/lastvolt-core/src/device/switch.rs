@@ -94,3 +94,34 @@ impl Switch {
         p.spread("contact", Bearing::Other, &mut self.contact);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn switch(returns: Option<usize>) -> Switch {
+        let position = |name: &str| Position {
+            name: name.to_owned(),
+            closed: Vec::new(),
+            means: None,
+        };
+        Switch {
+            label: None,
+            positions: vec![position("up"), position("pressed")],
+            usual: 0,
+            returns,
+            action: Action::MakeFirst,
+            contact: Spread::exactly(Resistance::from_ohms(0.05)),
+            rated: None,
+            least: None,
+        }
+    }
+
+    #[test]
+    fn what_a_spring_ends_and_what_lies_in_between_does_not_last() {
+        let lasting = |returns, name| switch(returns).lasts_in(name);
+        assert!(lasting(None, "up") && lasting(None, "pressed"));
+        assert!(!lasting(None, "up+pressed"));
+        assert!(lasting(Some(0), "up") && !lasting(Some(0), "pressed"));
+    }
+}

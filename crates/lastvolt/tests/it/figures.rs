@@ -1,6 +1,8 @@
 //! What findings of the fixtures measure and propose, beyond their mark.
 
+use lastvolt_core::circuit::Circuit;
 use lastvolt_core::progress::Silent;
+use lastvolt_core::review::situations::{Axes, Grid};
 use lastvolt_core::review::{Finding, check};
 
 use crate::rules::{load, suite, texts};
@@ -34,7 +36,11 @@ fn over_voltage_shows_the_worst_position() {
 #[test]
 fn a_string_of_two_parts_is_judged_as_one_part_of_two() {
     for (one_part, two_parts, rule) in [
-        ("deep-discharge-hit", "deep-discharge-parts-hit", "deep-discharge"),
+        (
+            "deep-discharge-hit",
+            "deep-discharge-parts-hit",
+            "deep-discharge",
+        ),
         ("weak-cell-two-hit", "weak-cell-parts-hit", "weak-cell"),
     ] {
         let (whole, split) = (one(one_part, rule), one(two_parts, rule));
@@ -60,9 +66,28 @@ fn the_recovery_of_a_hiccup_is_that_of_the_cell() {
 /// A cell that stands by, and gets what leaks back, has no life that leakage could shorten.
 #[test]
 fn leakage_takes_nothing_from_a_cell_that_stands_by() {
-    for fixture in ["sound-usb-standby-cell"] {
+    for fixture in ["capacitor-rating-standby-near-miss"] {
         let leaks = told(fixture, "capacitor-rating");
         let leaks = leaks.into_iter().filter(|f| f.aspect == "leakage");
         assert_eq!(leaks.count(), 0);
+    }
+}
+
+/// Load switches, ideal diodes and detectors may come to another state when switched on than running.
+#[test]
+fn load_switches_and_ideal_diodes_are_looked_at_when_switched_on_too() {
+    let suite = suite();
+    for (fixture, histories) in [
+        ("thermal-ptc-hit", 1),
+        ("thermal-load-switch-hit", 2),
+        ("thermal-ideal-diode-hit", 2),
+    ] {
+        let found = suite.iter().find(|(name, _)| name == fixture);
+        let (name, text) = found.expect("a fixture");
+        let (family, _) = load(name, &texts(text));
+        let circuit = Circuit::new(&family, &["board".to_owned()]).expect("the board");
+        let axes = Axes::new(&circuit, family.profiles.first(), Grid::usual(&circuit));
+        // The supply in and out, two joint states, three ambients.
+        assert_eq!(axes.covered(), 2 * 2 * 3 * histories, "{fixture}");
     }
 }

@@ -217,10 +217,11 @@ fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
             measured: Some(Figure::new(stress.value, Unit::Volt)),
             limit: Some(Figure::new(stress.rating, Unit::Volt)),
             says: format!(
-                "{} sees {} of {}; it is rated for {}.",
+                "{} sees {} of {}; it {} {}.",
                 stress.part,
                 said(stress),
                 words::volts(stress.value),
+                bears(stress),
                 words::volts(stress.rating)
             ),
             remedy,
@@ -229,6 +230,15 @@ fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
         }
     });
     found.collect()
+}
+
+/// What a limit is: a rating, or what any part bears of the wrong polarity.
+fn bears(stress: &Stress) -> &'static str {
+    if is_wrong_way(stress) {
+        "bears"
+    } else {
+        "is rated for"
+    }
 }
 
 /// A quantity as a sentence has it.

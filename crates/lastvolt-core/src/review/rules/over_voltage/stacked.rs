@@ -4,7 +4,7 @@ use crate::circuit::{Point, Stress};
 use crate::model::{Device, Load};
 use crate::quantity::Unit;
 use crate::review::rules::floating_control::positions;
-use crate::review::rules::over_voltage::{cure, said, worst_stresses};
+use crate::review::rules::over_voltage::{bears, cure, said, worst_stresses};
 use crate::review::{Figure, Finding, HighPoint, RuleId, Severity, Stack, words};
 
 /// Loads, then parts, above what they bear in a stack and not alone.
@@ -124,12 +124,13 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<
             measured: Some(Figure::new(stress.value, Unit::Volt)),
             limit: Some(Figure::new(stress.rating, Unit::Volt)),
             says: format!(
-                "{} sees {} of {} with {} plugged together{}; it is rated for {}.",
+                "{} sees {} of {} with {} plugged together{}; it {} {}.",
                 stress.part,
                 said(stress),
                 words::volts(stress.value),
                 words::join(&s.names()),
                 place(worst.high),
+                bears(stress),
                 words::volts(stress.rating)
             ),
             remedy,
