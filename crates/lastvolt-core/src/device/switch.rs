@@ -50,6 +50,13 @@ impl Switch {
         self.positions.iter().position(|p| p.name == name)
     }
 
+    /// Whether a position can last: it is none between two others, and no spring ends it.
+    #[must_use]
+    pub fn lasts_in(&self, name: &str) -> bool {
+        let at = self.position(name);
+        at.is_some_and(|at| self.returns.is_none_or(|returns| returns == at))
+    }
+
     /// The pairs of pins that are closed in a position.
     ///
     /// `a+b` names the state between the positions `a` and `b` of a make-first switch, in which the
@@ -85,5 +92,36 @@ impl Switch {
     /// Offers the adjustable properties.
     pub fn visit<P: Properties>(&mut self, p: &mut P) {
         p.spread("contact", Bearing::Other, &mut self.contact);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn switch(returns: Option<usize>) -> Switch {
+        let position = |name: &str| Position {
+            name: name.to_owned(),
+            closed: Vec::new(),
+            means: None,
+        };
+        Switch {
+            label: None,
+            positions: vec![position("up"), position("pressed")],
+            usual: 0,
+            returns,
+            action: Action::MakeFirst,
+            contact: Spread::exactly(Resistance::from_ohms(0.05)),
+            rated: None,
+            least: None,
+        }
+    }
+
+    #[test]
+    fn what_a_spring_ends_and_what_lies_in_between_does_not_last() {
+        let lasting = |returns, name| switch(returns).lasts_in(name);
+        assert!(lasting(None, "up") && lasting(None, "pressed"));
+        assert!(!lasting(None, "up+pressed"));
+        assert!(lasting(Some(0), "up") && !lasting(Some(0), "pressed"));
     }
 }

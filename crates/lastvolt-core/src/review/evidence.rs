@@ -224,6 +224,17 @@ impl<'a> Evidence<'a> {
             .filter_map(|c| Some((c, c.point.as_ref().ok()?)))
     }
 
+    /// The forward cases in whose positions switches stay by themselves.
+    pub fn lasting(&self) -> impl Iterator<Item = (&MatrixCase, &Point)> {
+        self.forward().filter(|(case, _)| {
+            let positions = &case.situation.positions;
+            self.board.parts.iter().all(|part| match &part.device {
+                Device::Switch(s) => positions.get(&part.name).is_none_or(|p| s.lasts_in(p)),
+                _ => true,
+            })
+        })
+    }
+
     /// Every forward situation of the matrix with supplies, references and dividers at the limits
     /// that give the highest voltages.
     #[must_use]

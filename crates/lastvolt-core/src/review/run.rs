@@ -202,7 +202,7 @@ fn looked<T: Send>(
                 shared.done();
             });
         }
-        scope.spawn_fifo(|_| of_family = look_at_family(family));
+        scope.spawn_fifo(|_| of_family = look_at_family(family, profile));
         for (board, slot) in family.boards.iter().zip(&mut of_boards) {
             let shared = &shared;
             scope.spawn_fifo(move |_| {
@@ -262,8 +262,8 @@ fn look_at_stack(
     Ok((found.collect(), (), stack.survey().clone()))
 }
 
-fn look_at_family(family: &Family) -> Vec<Finding> {
-    let whole = Whole { family };
+fn look_at_family(family: &Family, profile: Option<&Profile>) -> Vec<Finding> {
+    let whole = Whole { family, profile };
     let found = RULES.iter().flat_map(|rule| rule.look_at_family(&whole));
     found.collect()
 }

@@ -1,12 +1,14 @@
 //! A family as a whole, as the rules look at it.
 
-use crate::model::Family;
+use crate::model::{Family, Profile};
 use crate::review::{Finding, RuleId, Severity};
 
 /// All boards of a family side by side.
 pub struct Whole<'a> {
     /// The family.
     pub family: &'a Family,
+    /// What the loads do, as far as it is judged.
+    pub profile: Option<&'a Profile>,
 }
 
 impl Whole<'_> {

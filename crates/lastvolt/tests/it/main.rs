@@ -4,6 +4,7 @@ mod bad_input;
 mod blocks;
 mod burst;
 mod contract;
+mod figures;
 mod fit;
 mod guide;
 mod matrix;

@@ -3,12 +3,13 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::{CellDrive, History, Situation};
+use crate::circuit::{CellDrive, History, Point, Situation};
 use crate::device::{Cell, CellModel, Charging};
 use crate::model::{Ambient, Device, Part};
 use crate::progress::Silent;
-use crate::review::Evidence;
+use crate::review::anatomy::ends;
 use crate::review::evidence::FORGOTTEN_SECS;
+use crate::review::{Evidence, words};
 use crate::time::{Climate, LifeRequest, Notice, notice};
 
 /// A board that takes less than this share of the charge in a month is as good as disconnected: cells
@@ -26,7 +27,108 @@ pub(crate) struct Take {
     pub serves: bool,
 }
 
+/// Currents that differ by less than this share are those of one path: a tap between two cells of a
+/// string takes little.
+const SAME_PATH: f64 = 0.1;
+/// The same for what stands between two cells of a string.
+const SAME_CURRENT: f64 = 1e-6;
+
+/// Cell parts in series.
+pub(crate) struct CellString<'a>(Vec<(&'a Part, &'a Cell)>);
+
+impl<'a> CellString<'a> {
+    /// How many cells it has.
+    pub(crate) fn count(&self) -> usize {
+        self.0.iter().map(|(_, cell)| cell.series).sum()
+    }
+
+    /// Names of the cell parts.
+    pub(crate) fn names(&self) -> Vec<&'a str> {
+        self.0.iter().map(|(p, _)| p.name.as_str()).collect()
+    }
+
+    /// The names as a sentence has them.
+    pub(crate) fn named(&self) -> String {
+        let names: Vec<String> = self.0.iter().map(|(p, _)| p.name.clone()).collect();
+        words::join(&names)
+    }
+
+    /// Voltage at which all of its cells have come to their end voltage.
+    pub(crate) fn end_volts(&self) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
+        let each = self
+            .0
+            .iter()
+            .map(|(_, c)| c.series as f64 * end_volts(&c.model));
+        each.sum()
+    }
+
+    /// Whether what is to be said of a part is said there: of several alike at the first.
+    pub(crate) fn is_told_at(&self, part: &Part, cell: &Cell) -> bool {
+        let first = self.0.iter().find(|(_, c)| c.model == cell.model);
+        first.is_some_and(|(p, _)| p.name == part.name)
+    }
+}
+
 impl<'a> Evidence<'a> {
+    /// The string that a cell part stands in, in the order of the board.
+    pub(crate) fn string(&self, part: &Part) -> Option<CellString<'a>> {
+        let cells: Vec<(&Part, &Cell)> = self.cells().collect();
+        let own = cells.iter().position(|(p, _)| p.name == part.name)?;
+        // With a supply plugged in the cells carry nothing.
+        let situation = Situation {
+            history: History::Running,
+            absent: self.circuit().supply_names().into_iter().collect(),
+            ..self.usual()
+        };
+        let point = self.point(&situation);
+        let mut within = vec![own];
+        let mut at = 0;
+        while let Some(&from) = within.get(at) {
+            at += 1;
+            for (to, (other, _)) in cells.iter().enumerate() {
+                if !within.contains(&to) && self.in_series(cells[from].0, other, point.as_deref()) {
+                    within.push(to);
+                }
+            }
+        }
+        within.sort_unstable();
+        Some(CellString(within.into_iter().map(|at| cells[at]).collect()))
+    }
+
+    /// Whether the plus of one cell part leads to the minus of the other, and one current flows.
+    fn in_series(&self, one: &Part, other: &Part, point: Option<&Point>) -> bool {
+        let amps = |name: &str| point.and_then(|p| p.part(name)).map_or(0.0, |p| p.amps);
+        let (mine, theirs) = (amps(&one.name), amps(&other.name));
+        let alike = (mine - theirs).abs() <= SAME_PATH * mine.abs().max(theirs.abs());
+        let path = self.path_of(mine, point);
+        let meets = |up: &Part, down: &Part| {
+            let nets = up.net("plus").zip(down.net("minus"));
+            nets.is_some_and(|(a, b)| path[a] == path[b])
+        };
+        alike && (meets(one, other) || meets(other, one))
+    }
+
+    /// For each net the lowest that parts with two pins and just this current join it to.
+    fn path_of(&self, amps: f64, point: Option<&Point>) -> Vec<usize> {
+        let mut root: Vec<usize> = (0..self.board.nets.len()).collect();
+        for part in self.board.parts.iter().filter(|p| p.pins.len() == 2) {
+            let solved = point.and_then(|p| p.part(&part.name));
+            let same = solved.is_some_and(|p| {
+                let difference = (p.amps.abs() - amps.abs()).abs();
+                amps != 0.0 && difference <= SAME_CURRENT * amps.abs()
+            });
+            let is_source = matches!(part.device, Device::Cell(_) | Device::Supply(_));
+            if let Some((a, b)) = ends(part).filter(|_| same && !is_source) {
+                let (keep, drop) = (root[a].min(root[b]), root[a].max(root[b]));
+                for r in root.iter_mut().filter(|r| **r == drop) {
+                    *r = keep;
+                }
+            }
+        }
+        root
+    }
+
     /// The cell parts, in the order of the board.
     pub(crate) fn cells(&self) -> impl Iterator<Item = (&'a Part, &'a Cell)> {
         self.board.parts.iter().filter_map(|p| match &p.device {

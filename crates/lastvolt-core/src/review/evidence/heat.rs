@@ -46,7 +46,7 @@ impl Evidence<'_> {
         high_corner(self.family, self.board)
     }
 
-    /// For each part the most that it turns into heat: in every position, at the hottest ambient, with
+    /// For each part the most that it turns into heat: in every position that lasts, at the hottest ambient, with
     /// fresh and with tired cells, supplies at their highest; in base states with the mean of what the
     /// tasks add, in every step that lasts, and with the promised current drawn.
     #[must_use]
@@ -61,7 +61,7 @@ impl Evidence<'_> {
         let mut depths = vec![0.0];
         depths.extend(self.life().map(|l| l.end.depth).filter(|d| 0.0 < *d));
         let mut most: BTreeMap<String, Warm> = BTreeMap::new();
-        for (case, near) in self.forward() {
+        for (case, near) in self.lasting() {
             for &depth in &depths {
                 let situation = Situation {
                     depth,

@@ -5,7 +5,7 @@ use crate::model::{Change, Family, Kind};
 use crate::numerics::root::bracketed;
 use crate::progress::Silent;
 use crate::review::{Evidence, Severity};
-use crate::time::{Bursts, LifeRequest, life};
+use crate::time::{Bursts, Life, LifeRequest, life};
 
 /// Won life from which a drain is worth removing even where the required life is reached: it takes half
 /// of the charge.
@@ -27,8 +27,13 @@ impl Evidence<'_> {
         won
     }
 
+    /// The life, where the cells give more than they get: else nothing is to be won.
+    fn draining_life(&self) -> Option<&Life> {
+        self.lasting_life().filter(|l| 0.0 < l.mean_cell_amps)
+    }
+
     fn compute_win(&self, changes: &[Change]) -> Option<f64> {
-        self.lasting_life()?;
+        self.draining_life()?;
         let now = self.settled_secs()?;
         let changed = self.family.with(changes).ok()?;
         let then = life(&self.settled(&changed), &Silent).ok()?;
@@ -66,7 +71,7 @@ impl Evidence<'_> {
     /// taken as the same, which it nearly is: a drain far below the bursts moves no voltage.
     #[must_use]
     pub fn win_by_drain(&self, changes: &[Change]) -> Option<f64> {
-        let life = self.lasting_life()?;
+        let life = self.draining_life()?;
         let changed = self.family.with(changes).ok()?;
         let boards = std::slice::from_ref(&self.board.name);
         let circuit = Circuit::new(&changed, boards).ok()?;

@@ -164,7 +164,8 @@ fn next_rating(volts: f64) -> f64 {
 
 /// What the leakage of a capacitor takes from the life.
 fn leakage(e: &Evidence, rule: RuleId, part: &Part, c: &Capacitor) -> Option<Finding> {
-    let life = e.lasting_life()?;
+    // Cells that are charged, if by leakage alone, have no life that it could shorten.
+    let life = e.lasting_life().filter(|l| 0.0 < l.mean_cell_amps)?;
     let rated = c.rated?.as_volts();
     let usual = e.point(&e.usual())?;
     let volts = usual.part(&part.name)?.volts.abs();

@@ -124,7 +124,7 @@ fn worst(e: &Evidence, part: &str, limit_amps: f64, all: &[Situation]) -> Option
     found.map(|f| Worst { count, ..f })
 }
 
-/// Beyond the continuous current in base states, in a long step, in some position of the switches, or
+/// Beyond the continuous current in base states, in a long step, in some position that lasts, or
 /// as a mean over the life.
 fn steady(e: &Evidence, part: &Part, cell: &Cell) -> Option<Worst> {
     let limit = cell.model.limits.continuous?.as_amps();
@@ -145,7 +145,7 @@ fn steady(e: &Evidence, part: &Part, cell: &Cell) -> Option<Worst> {
         );
         all.extend(situations(e, &states));
     }
-    all.extend(e.forward().map(|(case, _)| case.situation.clone()));
+    all.extend(e.lasting().map(|(case, _)| case.situation.clone()));
     if let Some(found) = worst(e, &part.name, limit, &all) {
         return Some(found);
     }

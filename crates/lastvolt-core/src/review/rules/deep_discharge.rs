@@ -13,7 +13,7 @@ use crate::circuit::Situation;
 use crate::device::{Cell, Charging};
 use crate::model::Part;
 use crate::quantity::Unit;
-use crate::review::evidence::cells::{leaks, slow_amps};
+use crate::review::evidence::cells::{CellString, leaks, slow_amps};
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
@@ -36,8 +36,9 @@ impl Rule for DeepDischarge {
     fn look(&self, e: &Evidence) -> Vec<Finding> {
         let cells = e.cells();
         let found = cells.filter_map(|(part, cell)| {
-            let depth = deep(e, part, cell)?;
-            Some(finding(e, self.id(), (part, cell), depth))
+            let string = e.string(part).filter(|s| s.is_told_at(part, cell))?;
+            let depth = deep(e, part, cell, &string)?;
+            Some(finding(e, self.id(), cell, (&string, depth)))
         });
         found.collect()
     }
@@ -56,14 +57,17 @@ struct Deep {
 
 /// Whether this rule says that a cell part is run too deep while the board works.
 pub(super) fn speaks(e: &Evidence, part: &Part, cell: &Cell) -> bool {
-    let severity = deep(e, part, cell).map(|d| severity(cell, d));
+    let severity = e.string(part).and_then(|string| {
+        let deep = deep(e, part, cell, &string)?;
+        Some(severity(cell, &string, deep))
+    });
     severity == Some(Severity::Fix)
 }
 
-fn deep(e: &Evidence, part: &Part, cell: &Cell) -> Option<Deep> {
+fn deep(e: &Evidence, part: &Part, cell: &Cell, string: &CellString) -> Option<Deep> {
     let model = &cell.model;
     let rechargeable = model.charging == Charging::Rechargeable;
-    if !(rechargeable || 1 < cell.series || leaks(model)) {
+    if !(rechargeable || 1 < string.count() || leaks(model)) {
         return None;
     }
     let end_volts = model.limits.end?.as_volts();
@@ -95,17 +99,22 @@ fn deep(e: &Evidence, part: &Part, cell: &Cell) -> Option<Deep> {
     deep
 }
 
-fn severity(cell: &Cell, deep: Deep) -> Severity {
+fn severity(cell: &Cell, string: &CellString, deep: Deep) -> Severity {
     let rechargeable = cell.model.charging == Charging::Rechargeable;
-    let far = |volts: f64| 1 < cell.series && volts <= FAR_SHARE * deep.end_volts;
+    let far = |volts: f64| 1 < string.count() && volts <= FAR_SHARE * deep.end_volts;
     match deep.serves_volts {
         Some(volts) if rechargeable || far(volts) => Severity::Fix,
         _ => Severity::Note,
     }
 }
 
-fn finding(e: &Evidence, rule: RuleId, (part, cell): (&Part, &Cell), deep: Deep) -> Finding {
-    let name = &part.name;
+fn finding(
+    e: &Evidence,
+    rule: RuleId,
+    cell: &Cell,
+    (string, deep): (&CellString, Deep),
+) -> Finding {
+    let name = string.named();
     let rechargeable = cell.model.charging == Charging::Rechargeable;
     let runs = match deep.serves_volts {
         Some(volts) => format!(
@@ -116,13 +125,11 @@ fn finding(e: &Evidence, rule: RuleId, (part, cell): (&Part, &Cell), deep: Deep)
     };
     let why = if rechargeable {
         "A rechargeable cell takes lasting harm from that"
-    } else if 1 < cell.series {
+    } else if 1 < string.count() {
         "The weakest cell of the string is driven through zero by the others and may leak or vent"
     } else {
         "A cell that is drained so far may leak"
     };
-    #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
-    let lockout = cell.series as f64 * deep.end_volts;
     Finding {
         situation: Some(Situation {
             depth: 1.0,
@@ -141,11 +148,11 @@ fn finding(e: &Evidence, rule: RuleId, (part, cell): (&Part, &Cell), deep: Deep)
         ),
         remedy: format!(
             "switch the supply off by a voltage detector at {}, or let firmware switch everything off there",
-            words::volts(lockout)
+            words::volts(string.end_volts())
         ),
         basis:
             "end voltage stated for the cell; Energizer, Rayovac and Varta on flat and mixed cells"
                 .to_owned(),
-        ..e.finding(rule, severity(cell, deep), &[name])
+        ..e.finding(rule, severity(cell, string, deep), &string.names())
     }
 }

@@ -32,9 +32,13 @@ impl Rule for Hiccup {
 struct Found {
     load: String,
     depth: f64,
-    /// Voltage of the load's supply at rest, and the lowest before it resets.
+    /// Voltage of the load's supply at rest.
     rest_volts: f64,
-    reset_volts: f64,
+    /// The cell part that stands for all, and its voltage at rest.
+    cell: String,
+    cell_volts: f64,
+    /// By how much that sags in the burst.
+    sag_volts: f64,
 }
 
 fn look(e: &Evidence, rule: RuleId) -> Option<Finding> {
@@ -79,12 +83,15 @@ fn settled(e: &Evidence, depth: f64) -> Option<Found> {
         let falls = down.load(name).is_some_and(|l| !l.awake);
         load.reset.is_some() && falls && up.load(name).is_some_and(|l| l.awake)
     });
-    let (name, load) = load?;
+    let (name, _) = load?;
+    let (cell, _) = e.cell()?;
     Some(Found {
         load: name.clone(),
         depth,
         rest_volts: up.load(name)?.volts,
-        reset_volts: load.reset.as_ref()?.below.as_volts(),
+        cell: cell.name.clone(),
+        cell_volts: up.part(&cell.name)?.volts,
+        sag_volts: 0.0,
     })
 }
 
@@ -103,7 +110,26 @@ fn confirmed(e: &Evidence, found: Found) -> Option<Found> {
         tail_ns: None,
     };
     let wave = question.follow(&Silent).ok()?.wave;
-    recovers(&wave, &found.load).then_some(found)
+    let lowest = lowest_volts(e, &wave, &found.cell)?;
+    recovers(&wave, &found.load).then(|| Found {
+        sag_volts: (found.cell_volts - lowest).max(0.0),
+        ..found
+    })
+}
+
+/// The lowest voltage that a cell part has at its terminals.
+fn lowest_volts(e: &Evidence, wave: &Waveform, cell: &str) -> Option<f64> {
+    let part = e.board.part(cell)?;
+    let of = |pin: &str| {
+        let name = e.net_name(part.net(pin)?);
+        let net = wave.nets.iter().find(|(n, _)| *n == name);
+        Some(net.map(|(_, volts)| volts))
+    };
+    let (plus, minus) = (of("plus")?, of("minus")?);
+    // Ground is no net of a waveform.
+    let volts = |net: Option<&Vec<f64>>, at: usize| net.map_or(0.0, |v| v[at]);
+    let each = (0..wave.time_secs.len()).map(|at| volts(plus, at) - volts(minus, at));
+    each.reduce(f64::min)
 }
 
 /// Whether a load resets and comes out of reset again.
@@ -127,7 +153,6 @@ fn finding(e: &Evidence, rule: RuleId, found: &Found) -> Option<Finding> {
         return None;
     }
     let load = &found.load;
-    let width = found.rest_volts - found.reset_volts;
     Some(Finding {
         situation: Some(Situation {
             depth: found.depth,
@@ -145,8 +170,9 @@ fn finding(e: &Evidence, rule: RuleId, found: &Found) -> Option<Finding> {
         ),
         remedy: format!(
             "let firmware stop its bursts at a low-battery threshold, or switch the supply off by a voltage \
-             detector whose hysteresis is wider than the recovery of {}",
-            words::volts(width)
+             detector whose hysteresis at {} is wider than the {} by which it recovers",
+            found.cell,
+            words::volts(found.sag_volts)
         ),
         basis: "reset thresholds of the load; common practice: hysteresis above the recovery"
             .to_owned(),

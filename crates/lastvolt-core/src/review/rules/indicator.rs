@@ -21,6 +21,9 @@ use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 const LIT_AMPS: f64 = 1e-6;
 /// Above this multiple of its rated current it does not last.
 const FAR_BEYOND: f64 = 2.0;
+/// A pulse this long is steady to it: peak ratings are printed for pulses of 0.1 to 10 ms (common
+/// practice).
+const HELD_NS: u64 = 10_000_000;
 /// An indicator that is seen for less than this share of the life does not do its work.
 const MOST_OF_LIFE: f64 = 0.5;
 /// Share of its rated current that an indicator is set to where a value is proposed (common practice).
@@ -156,31 +159,64 @@ impl Lamp<'_, '_> {
         self.e.family.with(&[remove]).ok()
     }
 
+    /// Whether the loads are in their states for long enough to count as steady.
+    fn is_held(&self, situation: &Situation) -> bool {
+        let base = self.e.usual().states;
+        let steps = || {
+            let tasks = self.e.profile.iter().flat_map(|p| &p.tasks);
+            tasks.flat_map(|t| &t.steps)
+        };
+        let mut changed = situation
+            .states
+            .iter()
+            .filter(|(l, s)| base.get(*l) != Some(*s));
+        changed.all(|(load, state)| {
+            let sets = |(l, s): &(String, String)| l == load && s == state;
+            steps().any(|step| HELD_NS <= step.span_ns && step.set.iter().any(sets))
+        })
+    }
+
     /// Current above its rating with every supply at its highest.
     fn over(&self) -> Option<Finding> {
         let rated = self.led.junction.rated_current?.as_amps();
         let all = self.amps_in(&self.e.high_family());
-        let over: Vec<_> = all.iter().filter(|(_, amps)| rated < *amps).collect();
-        let (situation, amps) = over.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-        let severity = if FAR_BEYOND * rated < *amps {
-            Severity::Stop
+        let over = all.iter().filter(|(_, amps)| rated < *amps);
+        let over: Vec<_> = over
+            .map(|(situation, amps)| {
+                let severity = match self.is_held(situation) {
+                    true if FAR_BEYOND * rated < *amps => Severity::Stop,
+                    true => Severity::Fix,
+                    false => Severity::Note,
+                };
+                (severity, situation, *amps)
+            })
+            .collect();
+        let worst = over
+            .iter()
+            .max_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));
+        let &(severity, situation, amps) = worst?;
+        let (how, basis) = if severity == Severity::Note {
+            (
+                " in short pulses",
+                "rated current of the part, which holds for a steady current; its pulse rating is not known here",
+            )
         } else {
-            Severity::Fix
+            ("", "rated current of the part")
         };
         Some(Finding {
             aspect: "over-current",
             situation: Some(situation.clone()),
             situations: over.len(),
-            measured: Some(Figure::new(*amps, Unit::Ampere)),
+            measured: Some(Figure::new(amps, Unit::Ampere)),
             limit: Some(Figure::new(rated, Unit::Ampere)),
             says: format!(
-                "{} carries {}; it is rated {}.",
+                "{} carries {}{how}; it is rated {}.",
                 self.part.name,
-                words::amps(*amps),
+                words::amps(amps),
                 words::amps(rated)
             ),
             remedy: self.resistor_for(situation, PROPOSED_SHARE * rated),
-            basis: "rated current of the part".to_owned(),
+            basis: basis.to_owned(),
             ..self.e.finding(self.rule, severity, &[&self.part.name])
         })
     }
@@ -204,8 +240,22 @@ impl Lamp<'_, '_> {
         }
     }
 
+    /// Whether it is lit with a cell in backwards: that is what it is there to show.
+    fn shows_reversal(&self) -> bool {
+        let cases = self.e.matrix().cases.iter();
+        let mut turned = cases.filter(|c| !c.situation.reversed.is_empty());
+        turned.any(|case| {
+            let solved = case.point.as_ref().ok();
+            let amps = solved.and_then(|p| Some(p.part(&self.part.name)?.amps));
+            amps.is_some_and(|amps| LIT_AMPS <= amps)
+        })
+    }
+
     /// Never lit: the wrong way round, too little voltage, or nothing that lights it.
     fn dark(&self) -> Option<Finding> {
+        if self.shows_reversal() {
+            return None;
+        }
         let mut family = self.e.family.clone();
         let board = family
             .boards

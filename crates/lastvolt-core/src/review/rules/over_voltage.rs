@@ -7,13 +7,13 @@
 
 mod stacked;
 
-use crate::circuit::{Mode, Point, Situation};
+use crate::circuit::{Mode, Point, Situation, Stress, WRONG_WAY_VOLTS};
 use crate::model::{Device, Load};
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::rules::floating_control::positions;
 use crate::review::rules::output_error::Output;
-use crate::review::{Evidence, Figure, Finding, RuleId, Severity, Stack, words};
+use crate::review::{Evidence, Figure, Finding, HighPoint, RuleId, Severity, Stack, words};
 
 /// Drop between a source and a load that is put down to the path and not to another source.
 const PATH_VOLTS: f64 = 0.3;
@@ -137,46 +137,114 @@ fn load_finding(
     }
 }
 
-/// Stresses by voltage of anything but capacitors and loads, above the rating.
-fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
-    let mut out: Vec<Finding> = Vec::new();
-    for high in e.high() {
+/// The worst of one stress of one part.
+struct WorstStress<'h> {
+    high: &'h HighPoint,
+    stress: &'h Stress,
+    count: usize,
+}
+
+/// Of each stress by voltage above its rating the worst, in the order in which they are met first.
+fn worst_stresses<'h>(
+    all: &'h [HighPoint],
+    counts: impl Fn(&Stress) -> bool,
+) -> Vec<WorstStress<'h>> {
+    let mut out: Vec<WorstStress> = Vec::new();
+    for high in all {
         for stress in &high.stresses {
-            let Some(part) = e.board.part(&stress.part) else {
-                continue;
-            };
-            let capacitor = matches!(part.device, Device::Capacitor(_));
-            if capacitor || !stress.quantity.ends_with("voltage") || stress.share <= 1.0 {
+            let by_voltage = stress.quantity.contains("voltage") || is_wrong_way(stress);
+            if !by_voltage || stress.share <= 1.0 || !counts(stress) {
                 continue;
             }
             let known = out
                 .iter_mut()
-                .find(|f| f.parts[0] == stress.part && f.aspect == stress.quantity);
-            if let Some(known) = known {
-                known.situations += 1;
+                .find(|w| w.stress.part == stress.part && w.stress.quantity == stress.quantity);
+            let Some(known) = known else {
+                out.push(WorstStress {
+                    high,
+                    stress,
+                    count: 1,
+                });
                 continue;
+            };
+            known.count += 1;
+            if known.stress.share < stress.share {
+                (known.high, known.stress) = (high, stress);
             }
-            out.push(Finding {
-                aspect: stress.quantity,
-                situation: Some(high.situation.clone()),
-                measured: Some(Figure::new(stress.value, Unit::Volt)),
-                limit: Some(Figure::new(stress.rating, Unit::Volt)),
-                says: format!(
-                    "{} sees {} of {}; it is rated for {}.",
-                    stress.part,
-                    stress.quantity,
-                    words::volts(stress.value),
-                    words::volts(stress.rating)
-                ),
-                remedy: format!(
-                    "take a part rated for {} or more (three quarters used), or lower the voltage",
-                    words::volts(stress.value / 0.75)
-                ),
-                basis: "absolute maximum rating; share used after NASA EEE-INST-002, from memory"
-                    .to_owned(),
-                ..e.finding(rule, Severity::Stop, &[&stress.part])
-            });
         }
     }
     out
+}
+
+/// Whether a part sees the polarity that it is not made for, and not one that it is rated for.
+fn is_wrong_way(stress: &Stress) -> bool {
+    stress.rating == WRONG_WAY_VOLTS && stress.quantity.contains("reverse")
+}
+
+/// What to do about a stress, and where its limit comes from; `or` is the other way out.
+fn cure(stress: &Stress, or: &str) -> (String, String) {
+    if is_wrong_way(stress) {
+        return (
+            "put what feeds it the right way round, or block the wrong polarity".to_owned(),
+            "0.3 V of the wrong polarity at most (common practice)".to_owned(),
+        );
+    }
+    (
+        format!(
+            "take a part rated for {} or more (three quarters used), or {or}",
+            words::volts(stress.value / 0.75)
+        ),
+        "absolute maximum rating; share used after NASA EEE-INST-002, from memory".to_owned(),
+    )
+}
+
+/// Stresses by voltage of anything but capacitors above the rating; of loads, the wrong polarity.
+fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
+    let counts = |stress: &Stress| match e.board.part(&stress.part) {
+        Some(part) => !matches!(part.device, Device::Capacitor(_)),
+        None => is_wrong_way(stress),
+    };
+    let found = worst_stresses(e.high(), counts).into_iter().map(|worst| {
+        let stress = worst.stress;
+        let (remedy, basis) = cure(stress, "lower the voltage");
+        let is_part = e.board.part(&stress.part).is_some();
+        let source = e.source_name().filter(|_| !is_part);
+        let blamed = source.as_deref().unwrap_or(&stress.part);
+        Finding {
+            aspect: stress.quantity,
+            situation: Some(worst.high.situation.clone()),
+            situations: worst.count,
+            measured: Some(Figure::new(stress.value, Unit::Volt)),
+            limit: Some(Figure::new(stress.rating, Unit::Volt)),
+            says: format!(
+                "{} sees {} of {}; it {} {}.",
+                stress.part,
+                said(stress),
+                words::volts(stress.value),
+                bears(stress),
+                words::volts(stress.rating)
+            ),
+            remedy,
+            basis,
+            ..e.finding(rule, Severity::Stop, &[blamed])
+        }
+    });
+    found.collect()
+}
+
+/// What a limit is: a rating, or what any part bears of the wrong polarity.
+fn bears(stress: &Stress) -> &'static str {
+    if is_wrong_way(stress) {
+        "bears"
+    } else {
+        "is rated for"
+    }
+}
+
+/// A quantity as a sentence has it.
+fn said(stress: &Stress) -> &str {
+    match stress.quantity {
+        "output reversed" => "reverse voltage at its output",
+        other => other,
+    }
 }

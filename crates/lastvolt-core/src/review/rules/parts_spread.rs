@@ -43,7 +43,7 @@ impl Rule for PartsSpread {
             .flat_map(|g| g.places.iter().map(|p| (p.board.as_str(), g.role)))
             .collect();
         let looked = looked.into_par_iter();
-        let before = looked.map(|(board, role)| ((board, role), heard(w.family, board, role)));
+        let before = looked.map(|(board, role)| ((board, role), heard(w.family, w, board, role)));
         let before: Before = before.collect();
         groups
             .par_iter()
@@ -249,7 +249,7 @@ impl Group {
             let Some(Some(before)) = before.get(&(board, self.role)) else {
                 return false;
             };
-            heard(&changed, board, self.role).is_some_and(|after| after.is_subset(before))
+            heard(&changed, w, board, self.role).is_some_and(|after| after.is_subset(before))
         })
     }
 
@@ -291,8 +291,8 @@ impl Group {
 }
 
 /// What the rules that judge a role say about a board; none where it cannot be looked at.
-fn heard(family: &Family, board: &str, role: Role) -> Option<Heard> {
-    let evidence = Evidence::new(family, board, family.profiles.first(), &Silent).ok()?;
+fn heard(family: &Family, w: &Whole, board: &str, role: Role) -> Option<Heard> {
+    let evidence = Evidence::new(family, board, w.profile, &Silent).ok()?;
     let judges = RULES.iter().filter(|r| role.judges().contains(&r.id()));
     let found = judges.flat_map(|rule| rule.look(&evidence));
     Some(found.map(|f| (f.severity, f.id())).collect())

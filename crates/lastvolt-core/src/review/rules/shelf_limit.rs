@@ -9,6 +9,7 @@
 
 use crate::device::Charging;
 use crate::quantity::Unit;
+use crate::review::evidence::cells::CellString;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 
@@ -27,7 +28,8 @@ impl Rule for ShelfLimit {
         let cells = e.cells();
         let found = cells.filter_map(|(part, cell)| {
             let keeps = cell.model.shelf_life?.as_secs();
-            let mut found = finding(e, self.id(), &part.name, life_secs, keeps)?;
+            let string = e.string(part).filter(|s| s.is_told_at(part, cell))?;
+            let mut found = finding(e, self.id(), &string, life_secs, keeps)?;
             if cell.model.charging == Charging::Rechargeable {
                 // It is charged again in between, which these files do not tell.
                 found.severity = Severity::Note;
@@ -38,7 +40,13 @@ impl Rule for ShelfLimit {
     }
 }
 
-fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Option<Finding> {
+fn finding(
+    e: &Evidence,
+    rule: RuleId,
+    string: &CellString,
+    life: f64,
+    keeps: f64,
+) -> Option<Finding> {
     let requirement = &e.family.requirement;
     let storage = requirement.storage.map_or(0.0, |t| t.as_secs());
     if storage + life <= keeps {
@@ -69,7 +77,12 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
         "more than 100 years".to_owned()
     };
     let left = (keeps - storage).max(0.0);
-    let remedy = if relied_on.is_some() {
+    let remedy = if left <= 0.0 {
+        format!(
+            "store the cells for less than {}, or take one that keeps longer than that",
+            words::span(keeps)
+        )
+    } else if relied_on.is_some() {
         format!(
             "plan a change of cells after {}, or take a cell that keeps for {}",
             words::span(left),
@@ -88,11 +101,12 @@ fn finding(e: &Evidence, rule: RuleId, part: &str, life: f64, keeps: f64) -> Opt
             .then(|| Figure::new(storage + counted, Unit::Second)),
         limit: Some(Figure::new(keeps, Unit::Second)),
         says: format!(
-            "{stored}{span} of {what} life are longer than {part} keeps: its shelf life is {}.",
+            "{stored}{span} of {what} life are longer than {} keeps: its shelf life is {}.",
+            string.named(),
             words::span(keeps)
         ),
         remedy,
         basis: "shelf life stated for the cell".to_owned(),
-        ..e.finding(rule, severity, &[part])
+        ..e.finding(rule, severity, &string.names())
     })
 }

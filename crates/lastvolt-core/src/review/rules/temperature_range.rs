@@ -53,6 +53,17 @@ impl Rule for TemperatureRange {
     }
 }
 
+/// The code of a dielectric that reaches a temperature (EIA-198), where there is one.
+fn code(cold: bool, celsius: f64) -> Option<&'static str> {
+    match (cold, celsius) {
+        (true, at) if -55.0 <= at => Some("a code that begins with X: -55 degC"),
+        (false, at) if at <= 85.0 => Some("X5R, which goes to 85 degC"),
+        (false, at) if at <= 105.0 => Some("X6S, which goes to 105 degC"),
+        (false, at) if at <= 125.0 => Some("X7R, which goes to 125 degC"),
+        _ => None,
+    }
+}
+
 fn finding(
     e: &Evidence,
     rule: RuleId,
@@ -76,14 +87,13 @@ fn finding(
         (false, 1) => format!("{named} is specified"),
         (false, _) => format!("{named} are specified"),
     };
-    let remedy = if range.by_code {
-        let code = match (cold, at) {
-            (true, _) => "a code that begins with X: -55 degC",
-            (false, at) if at <= 85.0 => "X5R, which goes to 85 degC",
-            (false, at) if at <= 105.0 => "X6S, which goes to 105 degC",
-            _ => "X7R, which goes to 125 degC",
-        };
+    let remedy = if let Some(code) = code(cold, at).filter(|_| range.by_code) {
         format!("take {code}")
+    } else if range.by_code {
+        format!(
+            "take a type specified {end} {} and state its `operating`",
+            words::figure(at, Unit::Celsius)
+        )
     } else {
         format!(
             "take a type specified {end} {}, or keep the board from getting {way} than {}",
@@ -108,5 +118,18 @@ fn finding(
             "range stated for the part".to_owned()
         },
         ..e.finding(rule, Severity::Fix, parts)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::code;
+
+    #[test]
+    fn no_code_is_offered_beyond_its_range() {
+        assert!(code(true, -55.0).is_some_and(|c| c.contains('X')));
+        assert_eq!(code(true, -56.0), None);
+        assert!(code(false, 125.0).is_some_and(|c| c.starts_with("X7R")));
+        assert_eq!(code(false, 126.0), None);
     }
 }

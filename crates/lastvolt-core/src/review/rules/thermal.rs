@@ -10,7 +10,9 @@
 //! | part | note | fix | stop |
 //! | --- | --- | --- | --- |
 //! | resistor, share of its rating | above 0.6 | above 1 | above 2 |
-//! | diode, fuse: share of its rated current | fuse above 0.75 | above 1 | above 2 |
+//! | Zener diode, share of its rated power | above 0.6 | above 1 | above 2 |
+//! | diode, fuse, load switch, ideal diode: share of its rated current | fuse above 0.75 | above 1 | above 2 |
+//! | resettable fuse: share of the current that it holds | above 0.75 | above 1 | |
 //! | stated `thermal` and `hottest` | within 10 K | | above |
 //! | nothing stated | hot in a small package | | |
 //!
@@ -87,12 +89,21 @@ fn about(e: &Evidence, rule: RuleId, severity: Severity, warm: &Warm) -> Finding
 }
 
 fn rated_power(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<Finding> {
-    let Device::Resistor(r) = &part.device else {
-        return None;
-    };
-    let rated = r.rated?.as_watts();
     let range = NOTHING_AT_CELSIUS - RATED_AT_CELSIUS;
-    let kept = ((NOTHING_AT_CELSIUS - ambient(e)) / range).clamp(0.0, 1.0);
+    let (rated, kept, basis) = match &part.device {
+        Device::Resistor(r) => (
+            r.rated?.as_watts(),
+            ((NOTHING_AT_CELSIUS - ambient(e)) / range).clamp(0.0, 1.0),
+            "common practice: rated power holds to 70 degC, 50 to 60 % of it in use",
+        ),
+        // From which temperature on it falls is in its data sheet and not in these files.
+        Device::Zener(z) => (
+            z.rated_power?.as_watts(),
+            1.0,
+            "rated power of the part; common practice: 50 to 60 % of it in use",
+        ),
+        _ => return None,
+    };
     let allowed = rated * kept;
     let (limit, severity) = if FAR_BEYOND * allowed < warm.watts {
         (allowed, Severity::Stop)
@@ -120,7 +131,7 @@ fn rated_power(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<F
             "take one rated {} or more, or share the power among several",
             words::figure(next_rating(needed), Unit::Watt)
         ),
-        basis: "common practice: rated power holds to 70 degC, 50 to 60 % of it in use".to_owned(),
+        basis: basis.to_owned(),
         ..about(e, rule, severity, warm)
     })
 }
@@ -178,9 +189,17 @@ fn rated_current(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option
     let (rated, kept, chosen) = match &part.device {
         Device::Diode(d) => (d.rated_current?.as_amps(), 1.0, DIODE_SHARE),
         Device::Fuse(f) => (f.rated?.as_amps(), FUSE_SHARE, FUSE_SHARE),
+        Device::Ptc(p) => (p.hold?.as_amps(), FUSE_SHARE, FUSE_SHARE),
+        Device::LoadSwitch(s) => (s.rated?.as_amps(), 1.0, DIODE_SHARE),
+        Device::IdealDiode(d) => (d.rated?.as_amps(), 1.0, DIODE_SHARE),
         _ => return None,
     };
-    let (limit, severity) = if FAR_BEYOND * rated < warm.amps {
+    // One that trips takes no harm, but the board stops.
+    let (trips, verb) = match &part.device {
+        Device::Ptc(_) => (true, "holds"),
+        _ => (false, "is rated"),
+    };
+    let (limit, severity) = if FAR_BEYOND * rated < warm.amps && !trips {
         (rated, Severity::Stop)
     } else if rated < warm.amps {
         (rated, Severity::Fix)
@@ -194,14 +213,20 @@ fn rated_current(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option
         measured: Some(Figure::new(warm.amps, Unit::Ampere)),
         limit: Some(Figure::new(limit, Unit::Ampere)),
         says: format!(
-            "{} carries {} for long{}; it is rated {}.",
+            "{} carries {} for long{}; it {verb} {}.",
             part.name,
             words::amps(warm.amps),
             drawn(warm),
             words::amps(rated)
         ),
-        remedy: format!("take one rated {} or more", words::amps(warm.amps / chosen)),
-        basis: "rated current of the part, 75 % of it for good (common practice)".to_owned(),
+        remedy: format!(
+            "take one that {verb} {} or more",
+            words::amps(warm.amps / chosen)
+        ),
+        basis: format!(
+            "{} current of the part, 75 % of it for good (common practice)",
+            if trips { "hold" } else { "rated" }
+        ),
         ..about(e, rule, severity, warm)
     })
 }
@@ -210,7 +235,12 @@ fn rated_current(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option
 fn perhaps(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<Finding> {
     let warms = matches!(
         part.device,
-        Device::Regulator(_) | Device::Fet(_) | Device::Diode(_)
+        Device::Regulator(_)
+            | Device::Fet(_)
+            | Device::Diode(_)
+            | Device::Zener(_)
+            | Device::LoadSwitch(_)
+            | Device::IdealDiode(_)
     );
     let thermal = part.heat.thermal.map(|k| k.as_kelvin_per_watt());
     let hottest = part.heat.hottest.map(|t| t.as_celsius());

@@ -14,7 +14,7 @@ use crate::circuit::{CellDrive, History, Situation};
 use crate::device::Cell;
 use crate::model::Part;
 use crate::quantity::Unit;
-use crate::review::evidence::cells::slow_amps;
+use crate::review::evidence::cells::{CellString, slow_amps};
 use crate::review::rules::{Rule, deep_discharge};
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
 use crate::time::rested;
@@ -35,8 +35,9 @@ impl Rule for WeakCell {
     fn look(&self, e: &Evidence) -> Vec<Finding> {
         let cells = e.cells().enumerate();
         let found = cells.filter_map(|(at, (part, cell))| {
-            let reversed = reversed(e, at, part, cell)?;
-            Some(finding(e, self.id(), (part, cell), &reversed))
+            let string = e.string(part).filter(|s| s.is_told_at(part, cell))?;
+            let reversed = reversed(e, at, (part, cell), &string)?;
+            Some(finding(e, self.id(), (part, cell), (&string, &reversed)))
         });
         found.collect()
     }
@@ -53,9 +54,14 @@ struct Reversed {
 }
 
 /// The furthest that the weak cell is driven while the loads work; else while the board draws on.
-fn reversed(e: &Evidence, at: usize, part: &Part, cell: &Cell) -> Option<Reversed> {
+fn reversed(
+    e: &Evidence,
+    at: usize,
+    (part, cell): (&Part, &Cell),
+    string: &CellString,
+) -> Option<Reversed> {
     let weak = 1.0 - DEVIATIONS * cell.model.spread.charge.as_share();
-    if cell.series < 2 || 1.0 <= weak {
+    if string.count() < 2 || 1.0 <= weak {
         return None;
     }
     let mut found: Option<Reversed> = None;
@@ -107,11 +113,18 @@ fn solved(
 }
 
 /// Whether the reversal comes before the required life, or well before the end where none is required.
-fn early(e: &Evidence, depth: f64) -> bool {
+fn early(e: &Evidence, cell: &Cell, depth: f64) -> bool {
     let begins = e.secs_at(depth);
     let life = e.life().and_then(|l| l.life_secs);
     let required = e.family.requirement.life.map(|t| t.as_secs());
-    let until = required.or_else(|| life.map(|secs| (1.0 - e.sensitivity.win_share) * secs));
+    let storage = e.family.requirement.storage.map_or(0.0, |t| t.as_secs());
+    // What comes after the cell has kept is not looked for where no life is asked for.
+    let keeps = cell
+        .model
+        .shelf_life
+        .map_or(f64::INFINITY, |t| t.as_secs() - storage);
+    let well_before = |secs: f64| ((1.0 - e.sensitivity.win_share) * secs).min(keeps);
+    let until = required.or_else(|| life.map(well_before));
     begins
         .zip(until)
         .is_some_and(|(begins, until)| begins < until)
@@ -121,12 +134,12 @@ fn finding(
     e: &Evidence,
     rule: RuleId,
     (part, cell): (&Part, &Cell),
-    reversed: &Reversed,
+    (string, reversed): (&CellString, &Reversed),
 ) -> Finding {
-    let name = &part.name;
+    let name = string.named();
     // Where the whole string is run too deep, the same lockout cures both, and that rule asks for it.
     let deep = deep_discharge::speaks(e, part, cell);
-    let severity = if reversed.serves && early(e, reversed.situation.depth) && !deep {
+    let severity = if reversed.serves && early(e, cell, reversed.situation.depth) && !deep {
         Severity::Fix
     } else {
         Severity::Note
@@ -145,7 +158,7 @@ fn finding(
     };
     let others = cell.model.open_circuit_volts(depth).0;
     #[expect(clippy::cast_precision_loss, reason = "a handful of cells")]
-    let lockout = (cell.series as f64 - 1.0) * others;
+    let lockout = (string.count() as f64 - 1.0) * others;
     Finding {
         measured: Some(Figure::new(reversed.weak_volts, Unit::Volt)),
         limit: Some(Figure::new(0.0, Unit::Volt)),
@@ -163,6 +176,6 @@ fn finding(
             words::volts(lockout)
         ),
         basis: "spread stated for the cell; Energizer on flat and mixed cells".to_owned(),
-        ..e.finding(rule, severity, &[name])
+        ..e.finding(rule, severity, &string.names())
     }
 }

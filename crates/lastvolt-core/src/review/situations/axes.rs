@@ -79,8 +79,8 @@ pub struct Choice {
 pub struct Axes {
     usual: Situation,
     switches: Vec<(String, Vec<String>)>,
-    /// How many of the positions of each switch are settled ones; states in between stand behind.
-    settled: Vec<usize>,
+    /// Whether each position of each switch lasts.
+    lasting: Vec<Vec<bool>>,
     sources: Vec<(String, Vec<Put>)>,
     discrete: Vec<Discrete>,
     states: Vec<BTreeMap<String, String>>,
@@ -101,7 +101,7 @@ impl Axes {
         let group = groups(circuit);
         let mut axes = Self {
             switches: Vec::new(),
-            settled: Vec::new(),
+            lasting: Vec::new(),
             sources: Vec::new(),
             discrete: Vec::new(),
             states: Vec::new(),
@@ -123,8 +123,8 @@ impl Axes {
                 let all = switch.positions.len() + switch.between().len();
                 self.written = self.written.saturating_mul(all as u64);
                 let positions = distinct(part, switch);
-                let settled = positions.iter().filter(|p| switch.position(p).is_some());
-                self.settled.push(settled.count());
+                let lasting = positions.iter().map(|p| switch.lasts_in(p));
+                self.lasting.push(lasting.collect());
                 self.discrete.push(Discrete {
                     choices: positions.len(),
                     group: group[at],
@@ -267,10 +267,11 @@ impl Axes {
         puts.any(|put| !put.reversed.is_empty())
     }
 
-    /// Whether a choice can last for a life: the usual ambient, no switch between two positions.
+    /// Whether a choice can last for a life: the usual ambient, no switch between two positions
+    /// or held against its spring.
     pub(super) fn is_lasting(&self, choice: &Choice) -> bool {
-        let mut switches = choice.discrete.iter().zip(&self.settled);
-        choice.ambient == 0 && switches.all(|(at, settled)| at < settled)
+        let mut switches = choice.discrete.iter().zip(&self.lasting);
+        choice.ambient == 0 && switches.all(|(at, lasting)| lasting[*at])
     }
 
     /// The situation of a choice.
@@ -327,7 +328,16 @@ fn depth_key(circuit: &Circuit, name: &str) -> String {
 fn has_memory(circuit: &Circuit) -> bool {
     let parts = circuit.parts();
     let mut parts = parts.iter();
-    parts.any(|(_, part)| matches!(part.device, Device::Regulator(_)))
+    let hangs = |device: &Device| {
+        matches!(
+            device,
+            Device::Regulator(_)
+                | Device::Detector(_)
+                | Device::LoadSwitch(_)
+                | Device::IdealDiode(_)
+        )
+    };
+    parts.any(|(_, part)| hangs(&part.device))
         || circuit.loads().iter().any(|(_, load)| load.reset.is_some())
 }
 

@@ -1,9 +1,10 @@
 //! What boards put on each other's loads and parts when they are plugged together.
 
-use crate::circuit::Point;
+use crate::circuit::{Point, Stress};
 use crate::model::{Device, Load};
 use crate::quantity::Unit;
 use crate::review::rules::floating_control::positions;
+use crate::review::rules::over_voltage::{bears, cure, said, worst_stresses};
 use crate::review::{Figure, Finding, HighPoint, RuleId, Severity, Stack, words};
 
 /// Loads, then parts, above what they bear in a stack and not alone.
@@ -111,58 +112,42 @@ fn giver(s: &Stack, point: &Point) -> Option<String> {
 
 /// Stresses by voltage above the rating that the board does not have alone.
 fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<Finding> {
-    let mut out: Vec<Finding> = Vec::new();
     let loads: Vec<String> = s.circuit().loads().into_iter().map(|l| l.0).collect();
-    for high in s.high() {
-        for stress in &high.stresses {
-            let by_voltage = stress.quantity.contains("voltage");
-            if !by_voltage || stress.share <= 1.0 || loads.contains(&stress.part) {
-                continue;
-            }
-            let before = alone.iter().any(|(board, points)| {
-                let own = stress.part.strip_prefix(&format!("{board}/"));
-                let of = |h: &HighPoint| {
-                    h.stresses.iter().any(|a| {
-                        Some(a.part.as_str()) == own
-                            && a.quantity == stress.quantity
-                            && 1.0 < a.share
-                    })
-                };
-                own.is_some() && points.iter().any(of)
-            });
-            if before {
-                continue;
-            }
-            let known = out
-                .iter_mut()
-                .find(|f| f.parts[0] == stress.part && f.aspect == stress.quantity);
-            if let Some(known) = known {
-                known.situations += 1;
-                continue;
-            }
-            out.push(Finding {
-                aspect: stress.quantity,
-                situation: Some(high.situation.clone()),
-                measured: Some(Figure::new(stress.value, Unit::Volt)),
-                limit: Some(Figure::new(stress.rating, Unit::Volt)),
-                says: format!(
-                    "{} sees {} of {} with {} plugged together{}; it is rated for {}.",
-                    stress.part,
-                    stress.quantity,
-                    words::volts(stress.value),
-                    words::join(&s.names()),
-                    place(high),
-                    words::volts(stress.rating)
-                ),
-                remedy: format!(
-                    "take a part rated for {} or more (three quarters used), or block what the other board gives",
-                    words::volts(stress.value / 0.75)
-                ),
-                basis: "absolute maximum rating; share used after NASA EEE-INST-002, from memory"
-                    .to_owned(),
-                ..s.finding(rule, unless_twice(s, Severity::Stop), &[&stress.part])
-            });
+    let counts = |stress: &Stress| !loads.contains(&stress.part) && !is_alone(stress, alone);
+    let found = worst_stresses(s.high(), counts).into_iter().map(|worst| {
+        let stress = worst.stress;
+        let (remedy, basis) = cure(stress, "block what the other board gives");
+        Finding {
+            aspect: stress.quantity,
+            situation: Some(worst.high.situation.clone()),
+            situations: worst.count,
+            measured: Some(Figure::new(stress.value, Unit::Volt)),
+            limit: Some(Figure::new(stress.rating, Unit::Volt)),
+            says: format!(
+                "{} sees {} of {} with {} plugged together{}; it {} {}.",
+                stress.part,
+                said(stress),
+                words::volts(stress.value),
+                words::join(&s.names()),
+                place(worst.high),
+                bears(stress),
+                words::volts(stress.rating)
+            ),
+            remedy,
+            basis,
+            ..s.finding(rule, unless_twice(s, Severity::Stop), &[&stress.part])
         }
-    }
-    out
+    });
+    found.collect()
+}
+
+/// Whether a board has a stress above its rating without any other.
+fn is_alone(stress: &Stress, alone: &[(String, &[HighPoint])]) -> bool {
+    alone.iter().any(|(board, points)| {
+        let own = stress.part.strip_prefix(&format!("{board}/"));
+        let same = |a: &Stress| {
+            Some(a.part.as_str()) == own && a.quantity == stress.quantity && 1.0 < a.share
+        };
+        own.is_some() && points.iter().any(|high| high.stresses.iter().any(same))
+    })
 }
