@@ -51,7 +51,7 @@ fn block_of(s: &Section, block: &BlockView) -> Markup {
             @for finding in findings {
                 p {
                     span class={ "mark " (finding.severity) } { (finding.severity) }
-                    @if finding.accepted.is_some() { span.mark { "accepted" } }
+                    @if finding.accepted.is_some() { span.mark.accepted { "accepted" } }
                     (typeset(&finding.says)) " "
                     span.quiet { "(" (finding.rule) ")" }
                 }
