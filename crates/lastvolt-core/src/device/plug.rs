@@ -90,6 +90,17 @@ impl Plug {
         (self.henries / self.farads()).sqrt()
     }
 
+    /// The same with only the capacitors that ring: those of the least series resistance.
+    #[must_use]
+    pub fn ringing(&self) -> Self {
+        let mut branches = self.merged();
+        branches.truncate(1);
+        Self {
+            branches,
+            ..self.clone()
+        }
+    }
+
     /// Highest voltage at the capacitors, followed through time; the supply's own where it does not
     /// overshoot or nothing is there to ring.
     #[must_use]

@@ -138,7 +138,7 @@ fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Find
         (Some(_), Some(_)) => (Severity::Note, "its cable"),
         (None, _) => (Severity::Note, "a cable of 1 m (from memory)"),
     };
-    let volts = plug.volts;
+    let (volts, ringing) = (plug.volts, plug.ringing());
     let clamped = clamp.map_or(String::new(), |(name, at)| {
         format!(
             "; {name} clamps at about {}, which is less",
@@ -164,13 +164,13 @@ fn look(e: &Evidence, rule: RuleId, part: &Part, supply: &Supply) -> Option<Find
             part.name,
             words::volts(volts),
             words::figure(henries, Unit::Henry),
-            words::farads(plug.farads()),
-            plug.damping(),
+            words::farads(ringing.farads()),
+            ringing.damping(),
             words::volts(peak),
             weakest.name,
             words::volts(weakest.bears_volts)
         ),
-        remedy: remedy(&plug, &weakest),
+        remedy: remedy(&ringing, &weakest),
         basis:
             "Linear Technology application note 88 (from memory); step of a series resonant circuit"
                 .to_owned(),

@@ -67,7 +67,7 @@ fn part(name: &str, kind: Kind, pins: &[(&str, usize)], device: Device) -> Part 
 }
 
 /// A supply on `VIN`, a converter to `VDD` with a lossless inductor, and a resistor there.
-fn family(topology: Topology, in_volts: f64, out_volts: f64, out_amps: f64) -> Family {
+fn parts(topology: Topology, in_volts: f64, out_volts: f64, out_amps: f64) -> Vec<Part> {
     let [ground, input, switch, output] = [0, 1, 2, 3];
     let coil_end = if topology == Topology::Boost {
         input
@@ -103,7 +103,7 @@ fn family(topology: Topology, in_volts: f64, out_volts: f64, out_amps: f64) -> F
         ("gnd", ground),
         ("sw", switch),
     ];
-    let parts = vec![
+    vec![
         part(
             "J1",
             Kind::Supply,
@@ -118,7 +118,10 @@ fn family(topology: Topology, in_volts: f64, out_volts: f64, out_amps: f64) -> F
             coil,
         ),
         part("R1", Kind::Resistor, &[("1", output), ("2", ground)], load),
-    ];
+    ]
+}
+
+fn family(parts: Vec<Part>) -> Family {
     let nets = ["GND", "VIN", "SW", "VDD"].map(str::to_owned).to_vec();
     let celsius = Temperature::from_celsius(25.0);
     Family {
@@ -155,7 +158,7 @@ fn family(topology: Topology, in_volts: f64, out_volts: f64, out_amps: f64) -> F
 
 fn check(topology: Topology, in_volts: f64, out_volts: f64) {
     let out_amps = 0.1;
-    let family = family(topology, in_volts, out_volts, out_amps);
+    let family = family(parts(topology, in_volts, out_volts, out_amps));
     let e = Evidence::new(&family, "board", None, &Silent).expect("a board");
     let point = e.point(&e.usual()).expect("a point");
     let all = e.working(&point);
