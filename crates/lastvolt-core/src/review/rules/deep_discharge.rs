@@ -141,7 +141,7 @@ fn finding(
         )),
         limit: Some(Figure::new(deep.end_volts, Unit::Volt)),
         says: format!(
-            "Nothing takes {name} off at its end voltage of {} a cell: {runs}, and at {} a cell it still takes {}. {why}.",
+            "Nothing takes {name} off at the end voltage of {} a cell: {runs}, and at {} a cell it still takes {}. {why}.",
             words::volts(deep.end_volts),
             words::volts(deep.takes_volts),
             words::amps(deep.takes_amps)
