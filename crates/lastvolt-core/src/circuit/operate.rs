@@ -76,7 +76,9 @@ mod urgency {
     pub(super) const FOLDED: f64 = 1e9;
     /// Not a latch; the voltages mean nothing before it is settled.
     pub(super) const PASSING: f64 = 1e6;
-    /// Only once nothing has to go.
+    /// Only once nothing has to go; before what is fed through it comes on.
+    pub(super) const LETTING_THROUGH: f64 = -0.5;
+    /// Last of all.
     pub(super) const COMING_ON: f64 = -1.0;
 }
 
@@ -312,7 +314,7 @@ impl<'c, 'f> Operation<'c, 'f, '_> {
             return may.then_some(Wish {
                 at,
                 flag: Flag::On,
-                urgency: urgency::COMING_ON,
+                urgency: urgency::LETTING_THROUGH,
             });
         }
         if level.enable < 0.0 {

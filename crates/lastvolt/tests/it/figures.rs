@@ -66,11 +66,9 @@ fn the_recovery_of_a_hiccup_is_that_of_the_cell() {
 /// A cell that stands by, and gets what leaks back, has no life that leakage could shorten.
 #[test]
 fn leakage_takes_nothing_from_a_cell_that_stands_by() {
-    for fixture in ["capacitor-rating-standby-near-miss"] {
-        let leaks = told(fixture, "capacitor-rating");
-        let leaks = leaks.into_iter().filter(|f| f.aspect == "leakage");
-        assert_eq!(leaks.count(), 0);
-    }
+    let leaks = told("capacitor-rating-standby-near-miss", "capacitor-rating");
+    let leaks = leaks.into_iter().filter(|f| f.aspect == "leakage");
+    assert_eq!(leaks.count(), 0);
 }
 
 /// Load switches, ideal diodes and detectors may come to another state when switched on than running.

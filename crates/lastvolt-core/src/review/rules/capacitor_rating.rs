@@ -132,7 +132,13 @@ impl<'e> Worst<'e> {
         let remedy = if reverse {
             "turn it round, or take a type without polarity".to_owned()
         } else {
-            let next = next_rating(self.volts / allowed);
+            // What keeps to practice, and not just to the rating.
+            let usual = steps
+                .iter()
+                .filter(|s| s.1 == Severity::Fix)
+                .map(|s| s.0)
+                .fold(allowed, f64::min);
+            let next = next_rating(self.volts / usual);
             format!("take a type rated {} or more", words::volts(next))
         };
         Some(Finding {

@@ -198,21 +198,18 @@ impl Charged {
     fn told(self, name: &str, cell: &Cell, base: Finding) -> Finding {
         let bears = self.limit_coulombs / cell.model.charge.si();
         let others: Vec<String> = self.situation.boards.clone();
-        let (stacked, joined) = if 1 < others.len() {
-            let with = format!(" with {} plugged together", words::join(&others));
-            (with, "and")
+        let stacked = if 1 < others.len() {
+            format!(" with {} plugged together", words::join(&others))
         } else {
-            (String::new(), "with")
+            String::new()
         };
         let place = match positions(&self.situation) {
             place if place.is_empty() || self.usual => String::new(),
             place => format!(" ({place})"),
         };
         let worn = match self.situation.depth_of(name) {
-            depth if 1.0 <= depth => format!(" {joined} its cell empty"),
-            depth if 0.0 < depth => {
-                format!(" {joined} {} of its cell used", words::percent(depth))
-            }
+            depth if 1.0 <= depth => " while it is empty".to_owned(),
+            depth if 0.0 < depth => format!(" when {} of it is used", words::percent(depth)),
             _ => String::new(),
         };
         let leak = self.limit_coulombs / self.secs;

@@ -94,6 +94,8 @@ fn finding(e: &Evidence, rule: RuleId, broken: &[&BrokenPromise]) -> Option<Find
     if first.for_a_moment {
         binds += ", while for a moment it is there";
     }
+    // Figures are depths, which a board without cells has not.
+    let fades = e.board.has_cell();
     Some(Finding {
         aspect: if first.at_start { "start" } else { "running" },
         nets: vec![first.rail.clone()],
@@ -103,8 +105,8 @@ fn finding(e: &Evidence, rule: RuleId, broken: &[&BrokenPromise]) -> Option<Find
             ..e.usual()
         }),
         situations: broken.len(),
-        measured: Some(Figure::new(first.depth, Unit::Fraction)),
-        limit: Some(Figure::new(last, Unit::Fraction)),
+        measured: fades.then(|| Figure::new(first.depth, Unit::Fraction)),
+        limit: fades.then(|| Figure::new(last, Unit::Fraction)),
         says: format!(
             "The connector promises {} on {}; at {celsius} the board does not give them{how} {from}: {binds}.",
             words::amps(first.amps),
