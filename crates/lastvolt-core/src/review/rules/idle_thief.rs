@@ -50,6 +50,9 @@ impl Rule for IdleThief {
     }
 }
 
+/// Won life, as a multiple, from which shares are no longer told.
+const MANY_TIMES: f64 = 10.0;
+
 /// Something that takes charge while nothing happens.
 struct Suspect {
     parts: Vec<String>,
@@ -301,7 +304,13 @@ fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
     };
     let now = e.life().and_then(|l| l.life_secs).unwrap_or(0.0);
     let parts: Vec<&str> = suspect.parts.iter().map(String::as_str).collect();
-    let gain = if won.is_finite() {
+    let gain = if MANY_TIMES < won && won.is_finite() {
+        format!(
+            "without it the board would live {} in place of {}",
+            words::span((1.0 + won) * now),
+            words::span(now)
+        )
+    } else if won.is_finite() {
         format!(
             "without it the board would live {} longer ({} on top of {})",
             words::span(won * now),
@@ -311,10 +320,18 @@ fn finding(e: &Evidence, rule: RuleId, suspect: &Suspect, won: f64) -> Finding {
     } else {
         "without it nothing would end the life".to_owned()
     };
+    // Thousands of percent say nothing; the current and the one that would not be told of do.
+    let share = e.sensitivity.win_share;
+    let (measured, limit) = if won <= MANY_TIMES {
+        (won, Figure::new(share, Unit::Fraction))
+    } else {
+        let quiet = suspect.amps * share / won;
+        (suspect.amps, Figure::new(quiet, Unit::Ampere))
+    };
     Finding {
         situation: Some(e.usual()),
-        measured: Some(Figure::new(won.min(1e6), Unit::Fraction)),
-        limit: Some(Figure::new(e.sensitivity.win_share, Unit::Fraction)),
+        measured: Some(Figure::new(measured, limit.unit)),
+        limit: Some(limit),
         says: format!(
             "{} takes {} all the time; {gain}.",
             subject(suspect),

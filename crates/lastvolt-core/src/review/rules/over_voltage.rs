@@ -198,6 +198,30 @@ fn cure(stress: &Stress, or: &str) -> (String, String) {
     )
 }
 
+/// The finding on the worst stress of a part; `with` says what else it takes to come about.
+fn told(worst: &WorstStress, with: &str, or: &str, base: Finding) -> Finding {
+    let stress = worst.stress;
+    let (remedy, basis) = cure(stress, or);
+    Finding {
+        aspect: stress.quantity,
+        situation: Some(worst.high.situation.clone()),
+        situations: worst.count,
+        measured: Some(Figure::new(stress.value, Unit::Volt)),
+        limit: Some(Figure::new(stress.rating, Unit::Volt)),
+        says: format!(
+            "{} sees {} of {}{with}; it {} {}.",
+            stress.part,
+            said(stress),
+            words::volts(stress.value),
+            bears(stress),
+            words::volts(stress.rating)
+        ),
+        remedy,
+        basis,
+        ..base
+    }
+}
+
 /// Stresses by voltage of anything but capacitors above the rating; of loads, the wrong polarity.
 fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
     let counts = |stress: &Stress| match e.board.part(&stress.part) {
@@ -206,28 +230,11 @@ fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
     };
     let found = worst_stresses(e.high(), counts).into_iter().map(|worst| {
         let stress = worst.stress;
-        let (remedy, basis) = cure(stress, "lower the voltage");
         let is_part = e.board.part(&stress.part).is_some();
         let source = e.source_name().filter(|_| !is_part);
         let blamed = source.as_deref().unwrap_or(&stress.part);
-        Finding {
-            aspect: stress.quantity,
-            situation: Some(worst.high.situation.clone()),
-            situations: worst.count,
-            measured: Some(Figure::new(stress.value, Unit::Volt)),
-            limit: Some(Figure::new(stress.rating, Unit::Volt)),
-            says: format!(
-                "{} sees {} of {}; it {} {}.",
-                stress.part,
-                said(stress),
-                words::volts(stress.value),
-                bears(stress),
-                words::volts(stress.rating)
-            ),
-            remedy,
-            basis,
-            ..e.finding(rule, Severity::Stop, &[blamed])
-        }
+        let base = e.finding(rule, Severity::Stop, &[blamed]);
+        told(&worst, "", "lower the voltage", base)
     });
     found.collect()
 }

@@ -4,7 +4,7 @@ use crate::circuit::{Point, Stress};
 use crate::model::{Device, Load};
 use crate::quantity::Unit;
 use crate::review::rules::floating_control::positions;
-use crate::review::rules::over_voltage::{bears, cure, said, worst_stresses};
+use crate::review::rules::over_voltage::{told, worst_stresses};
 use crate::review::{Figure, Finding, HighPoint, RuleId, Severity, Stack, words};
 
 /// Loads, then parts, above what they bear in a stack and not alone.
@@ -115,28 +115,13 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<
     let loads: Vec<String> = s.circuit().loads().into_iter().map(|l| l.0).collect();
     let counts = |stress: &Stress| !loads.contains(&stress.part) && !is_alone(stress, alone);
     let found = worst_stresses(s.high(), counts).into_iter().map(|worst| {
-        let stress = worst.stress;
-        let (remedy, basis) = cure(stress, "block what the other board gives");
-        Finding {
-            aspect: stress.quantity,
-            situation: Some(worst.high.situation.clone()),
-            situations: worst.count,
-            measured: Some(Figure::new(stress.value, Unit::Volt)),
-            limit: Some(Figure::new(stress.rating, Unit::Volt)),
-            says: format!(
-                "{} sees {} of {} with {} plugged together{}; it {} {}.",
-                stress.part,
-                said(stress),
-                words::volts(stress.value),
-                words::join(&s.names()),
-                place(worst.high),
-                bears(stress),
-                words::volts(stress.rating)
-            ),
-            remedy,
-            basis,
-            ..s.finding(rule, unless_twice(s, Severity::Stop), &[&stress.part])
-        }
+        let with = format!(
+            " with {} plugged together{}",
+            words::join(&s.names()),
+            place(worst.high)
+        );
+        let base = s.finding(rule, unless_twice(s, Severity::Stop), &[&worst.stress.part]);
+        told(&worst, &with, "block what the other board gives", base)
     });
     found.collect()
 }
