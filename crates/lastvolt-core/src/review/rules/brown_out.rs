@@ -3,7 +3,8 @@
 //!
 //! With fresh cells, or from mains, every joint load state of the profile is solved at the usual
 //! ambient: a load that never works is a stop, unless the life that follows the bursts lasts. Along the
-//! life the computed end tells: it counts as a brown-out where the charge would have lasted for the required life and a burst strands it.
+//! life the computed end tells: it counts as a brown-out where the charge would have lasted for the
+//! required life and a burst strands it.
 
 use crate::circuit::Situation;
 use crate::model::{Device, Part};
