@@ -5,8 +5,13 @@ pub(crate) mod bars;
 pub(crate) mod curves;
 pub(crate) mod fit;
 pub(crate) mod legend;
+pub(crate) mod lettering;
 pub(crate) mod marks;
 pub(crate) mod output;
+pub(crate) mod schematic;
 pub(crate) mod svg;
 pub(crate) mod traces;
 pub(crate) mod waves;
+
+/// The looks of every picture: colours for light, dark and paper, and a class a meaning.
+pub(crate) const STYLE: &str = include_str!("draw/picture.css");

@@ -30,6 +30,7 @@ use lastvolt_core::model::{Family, Profile};
 use lastvolt_core::review::Review;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use crate::draw::STYLE;
 use crate::view::{Document, FindingView, ReviewView, RunView};
 
 /// What the page is made from.
@@ -78,7 +79,7 @@ pub(crate) fn html(input: &Input) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { "Circuit review: " (input.family.name) }
-                style { (PreEscaped(include_str!("report/style.css"))) }
+                style { (PreEscaped(STYLE)) (PreEscaped(include_str!("report/page.css"))) }
             }
             body {
                 (opening::header(input))

@@ -95,15 +95,9 @@ impl Canvas {
 
     /// The finished picture as a file of its own: it brings its style and its paper along.
     pub(crate) fn finish_alone(self) -> String {
-        let sheet = include_str!("../report/style.css").lines();
-        let own = sheet.filter(|line| {
-            let of_svg = line.starts_with("svg") && !line.starts_with("svg{");
-            of_svg || line.contains(":root") && !line.contains("@media print")
-        });
-        let own: Vec<&str> = own.collect();
         let style = format!(
-            "<style>\n{}\nsvg{{font:13px Georgia,serif}}\n.paper{{fill:var(--paper)}}\n</style>\n<rect class=\"paper\" width=\"100%\" height=\"100%\"/>\n",
-            own.join("\n")
+            "<style>\n{}svg{{font:13px Georgia,serif;width:auto}}\n.paper{{fill:var(--paper)}}\n</style>\n<rect class=\"paper\" width=\"100%\" height=\"100%\"/>\n",
+            crate::draw::STYLE
         );
         // On its own it fills whatever window it is opened in.
         let alone = self.with(" xmlns=\"http://www.w3.org/2000/svg\"", &style);

@@ -1,0 +1,3 @@
+//! Schematics drawn from the netlist.
+
+pub(crate) mod sheet;
