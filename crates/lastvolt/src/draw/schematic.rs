@@ -1,3 +1,4 @@
 //! Schematics drawn from the netlist.
 
 pub(crate) mod sheet;
+pub(crate) mod symbol;
