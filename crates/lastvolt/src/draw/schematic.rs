@@ -2,3 +2,4 @@
 
 pub(crate) mod sheet;
 pub(crate) mod symbol;
+pub(crate) mod words;
