@@ -27,7 +27,8 @@ pub(super) fn across(net: &Nets, main: &BTreeSet<usize>, told: &mut Told) {
     }
     let each = of.iter().map(|(far, parts)| {
         let names: Vec<&str> = parts.iter().map(|p| net.part(*p)).collect();
-        format!("{} across {}", listed(&names), net.name(*far))
+        let verb = if names.len() == 1 { "stands" } else { "stand" };
+        format!("{} {verb} across {}", listed(&names), net.name(*far))
     });
     let each: Vec<String> = each.collect();
     if !each.is_empty() {

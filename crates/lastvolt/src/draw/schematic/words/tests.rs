@@ -29,7 +29,7 @@ fn words_say_the_way_of_the_supply() {
         coin.starts_with("BT1 feeds VDD through Q1 and S1. "),
         "{coin}"
     );
-    assert!(coin.contains("C1 and C2 across VDD."), "{coin}");
+    assert!(coin.contains("C1 and C2 stand across VDD."), "{coin}");
     assert!(
         coin.contains("JP1, R2 and DS1 lie between GND and VDD."),
         "{coin}"
@@ -96,5 +96,27 @@ fn titles_say_what_a_part_is_and_where_it_is() {
     assert_eq!(
         of("S1"),
         "S1, switch, POWER: 1 on BATP, 2 on VDD, 3 on BLEED. on joins 1 with 2; off joins 2 with 3. Drawn in on."
+    );
+}
+
+#[test]
+fn cells_in_series_feed_through_each_other() {
+    let family = example();
+    let mut board = family.board("coin").expect("a board").clone();
+    let mut lower = board.part("BT1").expect("a part").clone();
+    lower.name = "BT2".to_owned();
+    board.nets.push("MIDDLE".to_owned());
+    let middle = Some(board.nets.len() - 1);
+    lower.pins[0].net = middle;
+    board.parts[0].pins[1].net = middle;
+    board.parts.push(lower);
+    let text = words(&family, &board);
+    assert!(
+        text.contains("BT2 feeds VDD through BT1, Q1 and S1."),
+        "{text}"
+    );
+    assert!(
+        text.contains("BT1 feeds VDD through Q1 and S1; its other end returns through BT2."),
+        "{text}"
     );
 }

@@ -145,11 +145,10 @@ fn passes(part: &Part) -> Vec<(usize, usize, u32)> {
             }
             out
         }
-        Device::Cell(_)
-        | Device::Supply(_)
-        | Device::Capacitor(_)
-        | Device::Detector(_)
-        | Device::Load(_)
-        | Device::TestPoint => Vec::new(),
+        // Sources in series.
+        Device::Cell(_) | Device::Supply(_) => both(2),
+        Device::Capacitor(_) | Device::Detector(_) | Device::Load(_) | Device::TestPoint => {
+            Vec::new()
+        }
     }
 }
