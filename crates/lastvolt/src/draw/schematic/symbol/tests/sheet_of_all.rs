@@ -15,7 +15,7 @@ fn points(places: &[crate::draw::schematic::sheet::Place]) -> String {
 fn stroke(stroke: &Stroke) -> String {
     match stroke {
         Stroke::Line(p) => format!(r#"<polyline class="sym" points="{}"/>"#, points(p)),
-        Stroke::Dashes(p) => format!(r#"<polyline class="sym link" points="{}"/>"#, points(p)),
+        Stroke::Dashes(p) => format!(r#"<polyline class="sym dashes" points="{}"/>"#, points(p)),
         Stroke::Shape { corners, filled } => {
             let class = if *filled { "sym ink" } else { "sym" };
             format!(r#"<polygon class="{class}" points="{}"/>"#, points(corners))
