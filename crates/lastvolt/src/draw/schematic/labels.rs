@@ -174,7 +174,7 @@ fn level(a: Spot, b: Spot, name: &str, value: Option<&str>, taken: &[Area]) -> O
     let y = a.place().y;
     let rows = if value.is_some() { 1.0 } else { 0.0 };
     for above in [true, false] {
-        let first = if above { y - 4.0 - rows * LINE } else { y + 12.0 };
+        let first = if above { y - 6.0 - rows * LINE } else { y + 13.0 };
         let mut x = left + 3.0;
         while x < (right - 6.0).max(left + 4.0) {
             let mut texts = vec![text(name, TextRole::Net, x, first, Anchor::Start)];

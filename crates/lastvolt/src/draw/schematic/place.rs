@@ -36,7 +36,8 @@ pub(crate) struct Placed {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Beside {
     Right,
-    Left,
+    /// Right of the body, under a pin that leaves to the right.
+    RightLow,
     Above,
     /// Under the body, right of a pin that leaves downwards.
     BelowRight,
@@ -141,7 +142,7 @@ impl Beside {
             has(Side::Down),
         ) {
             (false, _, _, _) => Self::Right,
-            (true, false, true, _) => Self::Left,
+            (true, false, true, _) => Self::RightLow,
             (_, _, false, _) => Self::Above,
             (_, _, true, true) => Self::BelowRight,
             (_, _, true, false) => Self::AboveRight,
@@ -156,16 +157,20 @@ impl Beside {
             let x = symbol.terminals.iter().filter(|t| t.side == side);
             x.map(|t| t.at.x).max().unwrap_or(0)
         };
+        let row = |side: Side| {
+            let y = symbol.terminals.iter().filter(|t| t.side == side);
+            y.map(|t| t.at.y).max().unwrap_or(0)
+        };
         let (x, first, anchor) = match self {
             Self::Right => (
                 body.right + GAP,
                 f64::midpoint(body.top, body.bottom) - count * LINE / 2.0 + 10.0,
                 Anchor::Start,
             ),
-            Self::Left => (
-                body.left - GAP,
-                f64::midpoint(body.top, body.bottom) - count * LINE / 2.0 + 10.0,
-                Anchor::End,
+            Self::RightLow => (
+                body.right + GAP,
+                f64::from(row(Side::Right)) * STEP + 15.0,
+                Anchor::Start,
             ),
             Self::Above => (mid, body.top - GAP - (count - 1.0) * LINE, Anchor::Middle),
             Self::BelowRight => (

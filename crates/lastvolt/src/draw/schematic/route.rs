@@ -7,6 +7,7 @@ mod stub;
 use crate::draw::schematic::place::graph::Graph;
 use crate::draw::schematic::place::{Placed, Plan};
 use crate::draw::schematic::sheet::{Area, Spot, Terminal, Text};
+pub(crate) use stub::sign_area;
 use grid::{Grid, Owner, WAYS};
 
 /// Dearest way that is still drawn, and the most wires that it crosses.
