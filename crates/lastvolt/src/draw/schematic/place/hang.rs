@@ -99,7 +99,14 @@ impl Floor<'_, '_> {
 
     /// Hangs a chain into a column of its own, at the given one or right of all that hangs here; then
     /// all that hangs on the nets between its pieces.
-    pub(super) fn hang(&mut self, lane: usize, chain: &Chain, level: i32, beyond: i32, column: Option<i32>) -> i32 {
+    pub(super) fn hang(
+        &mut self,
+        lane: usize,
+        chain: &Chain,
+        level: i32,
+        beyond: i32,
+        column: Option<i32>,
+    ) -> i32 {
         let made = self.column(chain, level);
         let frame = &self.frames[lane];
         let from = column.unwrap_or(frame.attach.max(beyond) + 1 + self.wish.air);
@@ -133,7 +140,11 @@ impl Floor<'_, '_> {
             let Some(placed) = self.frames[lane].placed.iter().rfind(|p| p.piece == *piece) else {
                 continue;
             };
-            let others = placed.symbol.terminals.iter().filter(|t| t.pin != *a && t.pin != *b);
+            let others = placed
+                .symbol
+                .terminals
+                .iter()
+                .filter(|t| t.pin != *a && t.pin != *b);
             let spots: Vec<(usize, Spot, Side)> = others
                 .map(|t| {
                     let at = placed.at.plus(t.at.x, t.at.y);
@@ -233,7 +244,8 @@ impl Floor<'_, '_> {
             let mut placed = Placed::new(*piece, symbol, &self.graph.pieces[*piece].lines);
             let spot = |pin: usize| {
                 let mut all = placed.symbol.terminals.iter();
-                all.find(|t| t.pin == pin).map_or(Spot { x: 0, y: 0 }, |t| t.at)
+                all.find(|t| t.pin == pin)
+                    .map_or(Spot { x: 0, y: 0 }, |t| t.at)
             };
             let (enters, leaves) = (spot(*a), spot(*b));
             placed.at = Spot {
@@ -242,7 +254,9 @@ impl Floor<'_, '_> {
             };
             column.areas.push(placed.body());
             column.areas.extend(placed.text_areas());
-            column.areas.push(lead(Spot { x, y: y - LEAD }, Spot { x, y }));
+            column
+                .areas
+                .push(lead(Spot { x, y: y - LEAD }, Spot { x, y }));
             let exit = placed.at.plus(leaves.x, leaves.y);
             column.foot = exit.plus(0, 1);
             if let Some(net) = self.graph.net(*piece, *b) {
@@ -254,7 +268,9 @@ impl Floor<'_, '_> {
         }
         let grounded = chain.last().and_then(|(p, _, b)| self.graph.net(*p, *b));
         if grounded.is_some_and(|n| self.graph.is_ground(n)) {
-            column.areas.push(crate::draw::schematic::route::sign_area(column.foot));
+            column
+                .areas
+                .push(crate::draw::schematic::route::sign_area(column.foot));
         }
         column.nets.retain(|(net, _)| self.is_loose(*net));
         column

@@ -105,7 +105,10 @@ impl<'g, 'a> Floor<'g, 'a> {
     /// Nets of the connector, the main rail first.
     fn targets(&self) -> Vec<usize> {
         let nets = &self.graph.board.nets;
-        let found = self.pins.iter().filter_map(|pin| nets.iter().position(|n| n == pin));
+        let found = self
+            .pins
+            .iter()
+            .filter_map(|pin| nets.iter().position(|n| n == pin));
         found.filter(|n| !self.graph.is_ground(*n)).collect()
     }
 
@@ -114,7 +117,9 @@ impl<'g, 'a> Floor<'g, 'a> {
         self.lanes = spine::lanes(self.graph, &self.targets(), &self.wish.below);
         self.frames = vec![Frame::default(); self.lanes.len()];
         let between = self.lanes.iter().flat_map(|l| &l.between);
-        let coils = between.filter_map(|(p, ..)| self.coil_of(*p)).map(|(coil, _)| coil);
+        let coils = between
+            .filter_map(|(p, ..)| self.coil_of(*p))
+            .map(|(coil, _)| coil);
         self.coils = coils.collect();
         for lane in 0..self.lanes.len() {
             self.lay_lane(lane);
@@ -178,7 +183,9 @@ impl<'g, 'a> Floor<'g, 'a> {
     /// A net of a lane with all that hangs from it.
     fn lay_net(&mut self, at: usize, net: usize, first: bool, next: Option<(usize, usize, usize)>) {
         let before = self.lanes[at].between.iter();
-        let previous = before.clone().find(|(p, _, b)| self.graph.net(*p, *b) == Some(net));
+        let previous = before
+            .clone()
+            .find(|(p, _, b)| self.graph.net(*p, *b) == Some(net));
         let previous = previous.map(|(p, _, _)| *p);
         let frame = &mut self.frames[at];
         frame.net = Some(net);

@@ -12,7 +12,14 @@ impl Floor<'_, '_> {
     pub(super) fn lay_piece(&mut self, at: usize, (piece, a, b): (usize, usize, usize)) {
         let symbol = self.in_rail(piece, a, b);
         let mut placed = Placed::new(piece, symbol, &self.graph.pieces[piece].lines);
-        let pin = |pin: usize| placed.symbol.terminals.iter().find(|t| t.pin == pin).copied();
+        let pin = |pin: usize| {
+            placed
+                .symbol
+                .terminals
+                .iter()
+                .find(|t| t.pin == pin)
+                .copied()
+        };
         let (Some(enters), Some(leaves)) = (pin(a), pin(b)) else {
             return;
         };
@@ -69,7 +76,9 @@ impl Floor<'_, '_> {
         if !self.is_loose(net) {
             return;
         }
-        let end = origin.plus(terminal.at.x, terminal.at.y).beside(terminal.side);
+        let end = origin
+            .plus(terminal.at.x, terminal.at.y)
+            .beside(terminal.side);
         match terminal.side {
             Side::Down => {
                 self.hung[net] = Some(end);
@@ -94,7 +103,13 @@ impl Floor<'_, '_> {
             return;
         };
         let symbol = self.in_rail(piece, enters, *b);
-        let of = |pin: usize| symbol.terminals.iter().find(|t| t.pin == pin).map(|t| t.at.y);
+        let of = |pin: usize| {
+            symbol
+                .terminals
+                .iter()
+                .find(|t| t.pin == pin)
+                .map(|t| t.at.y)
+        };
         let zero = of(enters).unwrap_or(0);
         for terminal in symbol.terminals.iter().filter(|t| t.pin != enters) {
             let Some(net) = self.graph.net(piece, terminal.pin) else {
@@ -107,10 +122,7 @@ impl Floor<'_, '_> {
             let rail = frame.net;
             let drop = rail.and_then(|r| self.drop_of(r, net));
             let y = frame.level + drop.unwrap_or(0).max(terminal.at.y - zero);
-            let spot = Spot {
-                x: frame.attach,
-                y,
-            };
+            let spot = Spot { x: frame.attach, y };
             self.hung[net] = Some(spot);
             self.hang_on(at, net, spot, None);
         }
@@ -120,27 +132,37 @@ impl Floor<'_, '_> {
     /// other contacts up where they lead to a rail and down where something hangs on them.
     fn in_rail(&self, piece: usize, a: usize, b: usize) -> Symbol {
         let graph = self.graph;
-        oriented_by(&graph.pieces[piece].symbol, graph.is_rigid(piece), |turned| {
-            let row = |pin: usize| turned.terminals.iter().find(|t| t.pin == pin).map(|t| t.at.y);
-            let entered = row(a).unwrap_or(0);
-            let points = turned.terminals.iter().map(|t| match t.pin {
-                pin if pin == a => 16 * i32::from(t.side == Side::Left),
-                pin if pin == b => 16 * i32::from(t.side == Side::Right),
-                pin => {
-                    let net = graph.net(piece, pin);
-                    let up = net.is_some_and(|n| self.is_rail(n));
-                    let other = if t.side == Side::Right || t.side == Side::Left {
-                        let beside = if t.side == Side::Left { a } else { b };
-                        let row = row(beside).unwrap_or(entered);
-                        if up { t.at.y < row } else { row < t.at.y }
-                    } else {
-                        t.side == Side::Down
-                    };
-                    2 * i32::from(other)
-                }
-            });
-            points.sum()
-        })
+        oriented_by(
+            &graph.pieces[piece].symbol,
+            graph.is_rigid(piece),
+            |turned| {
+                let row = |pin: usize| {
+                    turned
+                        .terminals
+                        .iter()
+                        .find(|t| t.pin == pin)
+                        .map(|t| t.at.y)
+                };
+                let entered = row(a).unwrap_or(0);
+                let points = turned.terminals.iter().map(|t| match t.pin {
+                    pin if pin == a => 16 * i32::from(t.side == Side::Left),
+                    pin if pin == b => 16 * i32::from(t.side == Side::Right),
+                    pin => {
+                        let net = graph.net(piece, pin);
+                        let up = net.is_some_and(|n| self.is_rail(n));
+                        let other = if t.side == Side::Right || t.side == Side::Left {
+                            let beside = if t.side == Side::Left { a } else { b };
+                            let row = row(beside).unwrap_or(entered);
+                            if up { t.at.y < row } else { row < t.at.y }
+                        } else {
+                            t.side == Side::Down
+                        };
+                        2 * i32::from(other)
+                    }
+                });
+                points.sum()
+            },
+        )
     }
 
     /// The inductor on the first switching pin of a converter, and its pin there.
@@ -160,11 +182,17 @@ impl Floor<'_, '_> {
     /// The inductor of a converter in its place about the converter.
     fn coil(&self, piece: usize, symbol: &Symbol) -> Option<Placed> {
         let graph = self.graph;
-        let top: Vec<&Terminal> = symbol.terminals.iter().filter(|t| t.side == Side::Up).collect();
+        let top: Vec<&Terminal> = symbol
+            .terminals
+            .iter()
+            .filter(|t| t.side == Side::Up)
+            .collect();
         let first = top.first()?;
         let (coil, pin) = self.coil_of(piece).filter(|(c, _)| !self.done[*c])?;
         let other = graph.net(coil, 1 - pin.min(1));
-        let second = top.iter().find(|t| Some(t.pin) != Some(first.pin) && graph.net(piece, t.pin) == other);
+        let second = top
+            .iter()
+            .find(|t| Some(t.pin) != Some(first.pin) && graph.net(piece, t.pin) == other);
         let out = graph.named(piece, "out").and_then(|o| graph.net(piece, o));
         let first_left = second.is_some() || (other == out && other.is_some());
         let side = if first_left { Side::Left } else { Side::Right };
@@ -173,7 +201,13 @@ impl Floor<'_, '_> {
             i32::from(of.is_some_and(|t| t.side == side))
         });
         let mut placed = Placed::new(coil, turned, &graph.pieces[coil].lines);
-        let half = placed.symbol.terminals.iter().map(|t| t.at.x).max().unwrap_or(3);
+        let half = placed
+            .symbol
+            .terminals
+            .iter()
+            .map(|t| t.at.x)
+            .max()
+            .unwrap_or(3);
         let row = first.at.y - 1;
         placed.at = match second {
             Some(second) => {
@@ -239,7 +273,13 @@ impl Floor<'_, '_> {
             let mut areas = vec![placed.body()];
             areas.extend(placed.text_areas());
             let pin = placed.at.plus(i.at.x, i.at.y).beside(i.side);
-            areas.push(super::hang::lead(Spot { x: pin.x, y: frame.level }, pin));
+            areas.push(super::hang::lead(
+                Spot {
+                    x: pin.x,
+                    y: frame.level,
+                },
+                pin,
+            ));
             let from = frame.attach + 2 - i.at.x + self.wish.air;
             let x = frame.first_free(&areas, from);
             placed.at = Spot { x, y: y - o.at.y };
@@ -250,7 +290,10 @@ impl Floor<'_, '_> {
             frame.put(placed);
             self.done[piece] = true;
             self.attach(at, rail, foot.x);
-            let up = Spot { x: foot.x, y: level };
+            let up = Spot {
+                x: foot.x,
+                y: level,
+            };
             self.frames[at].guides.push(Guide {
                 net: rail,
                 from: foot,
@@ -278,12 +321,14 @@ impl Floor<'_, '_> {
             return (graph.named(piece, "in") == Some(pin)).then_some(out);
         }
         let pins = graph.pins(piece);
-        let grounded = pins.iter().any(|(_, n)| n.is_some_and(|n| graph.is_ground(n)));
+        let grounded = pins
+            .iter()
+            .any(|(_, n)| n.is_some_and(|n| graph.is_ground(n)));
         let links = graph.links(piece);
         let out = links.iter().find(|l| l.from == pin)?.to;
-        let to_ground = links.iter().any(|l| {
-            l.from == out && graph.net(piece, l.to).is_some_and(|n| graph.is_ground(n))
-        });
+        let to_ground = links
+            .iter()
+            .any(|l| l.from == out && graph.net(piece, l.to).is_some_and(|n| graph.is_ground(n)));
         (grounded && to_ground && pins.len() == 3).then_some(out)
     }
 }
