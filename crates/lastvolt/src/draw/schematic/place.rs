@@ -19,6 +19,9 @@ const LINE: f64 = 13.0;
 /// Distance of a text from what it stands beside, in pixels.
 const GAP: f64 = 5.0;
 
+/// Longest line beside a piece that hangs, in letters, before it is broken.
+const BREAK: usize = 8;
+
 /// A piece in its place.
 #[derive(Debug, Clone)]
 pub(crate) struct Placed {
@@ -86,7 +89,13 @@ pub(crate) struct Wish {
 impl Placed {
     pub(crate) fn new(piece: usize, symbol: Symbol, lines: &[(TextRole, String)]) -> Self {
         let beside = Beside::of(&symbol);
-        let texts = beside.texts(&symbol, lines);
+        let narrow = matches!(beside, Beside::Right | Beside::RightLow);
+        let broken = if narrow {
+            broken(lines)
+        } else {
+            lines.to_vec()
+        };
+        let texts = beside.texts(&symbol, &broken);
         Self {
             piece,
             symbol,
@@ -274,6 +283,23 @@ impl Area {
 /// What a text covers at most.
 pub(crate) fn text_area(text: &Text) -> Area {
     crate::draw::schematic::symbol::room(text)
+}
+
+/// Long lines broken where one thing ends and the next begins.
+fn broken(lines: &[(TextRole, String)]) -> Vec<(TextRole, String)> {
+    let mut out = Vec::new();
+    for (role, line) in lines {
+        let cut = line.find(", ").map(|at| (at, at + 2));
+        let cut = cut.or_else(|| line.find(" ±").map(|at| (at, at + 1)));
+        match cut.filter(|_| BREAK < line.chars().count()) {
+            Some((end, next)) => {
+                out.push((*role, line[..end].to_owned()));
+                out.push((*role, line[next..].to_owned()));
+            }
+            None => out.push((*role, line.clone())),
+        }
+    }
+    out
 }
 
 /// So many whole steps as hold these pixels.

@@ -166,6 +166,7 @@ impl Floor<'_, '_> {
     /// Hangs what is on a net that is not a rail; the first chain straight under the given column.
     pub(super) fn hang_on(&mut self, lane: usize, net: usize, at: Spot, column: Option<i32>) {
         let mut column = column;
+        self.point_on(lane, net, at);
         for (piece, _) in self.graph.on(net).to_vec() {
             if !self.is_free(piece) || self.graph.is_rigid(piece) {
                 continue;
@@ -180,6 +181,25 @@ impl Floor<'_, '_> {
                 }
                 Foot::Rail(rail) => self.hang_up(lane, net, at, rail, &chain),
             }
+        }
+    }
+
+    /// Measurement points of a net that is not a rail stand beside where it hangs.
+    fn point_on(&mut self, lane: usize, net: usize, at: Spot) {
+        for (piece, _) in self.graph.on(net) {
+            let symbol = &self.graph.pieces[*piece].symbol;
+            if !self.is_free(*piece) || symbol.terminals.len() != 1 {
+                continue;
+            }
+            let lines = &self.graph.pieces[*piece].lines;
+            let mut placed = Placed::new(*piece, symbol.clone(), lines);
+            placed.at = Spot { x: 0, y: at.y - 1 };
+            let cell = placed.cell().moved(placed.at);
+            let x = self.frames[lane].first_free(&[cell], at.x + 2);
+            placed.at.x = x;
+            self.frames[lane].put(placed);
+            self.done[*piece] = true;
+            self.guide(lane, net, at, Spot { x, y: at.y });
         }
     }
 

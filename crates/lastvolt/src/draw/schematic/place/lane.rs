@@ -38,6 +38,8 @@ pub(super) struct Drop {
     pub(super) net: usize,
     pub(super) x: i32,
     pub(super) other: usize,
+    /// Whether the other lane comes to the net, or begins there.
+    pub(super) feeds: bool,
 }
 
 /// The place where everything is put.
@@ -145,7 +147,10 @@ impl<'g, 'a> Floor<'g, 'a> {
         let mut between = lane.between.iter();
         if let Begins::Branch(net) = lane.begins {
             let drops = self.drops.iter();
-            let x = drops.filter(|d| d.other == at).map(|d| d.x).max();
+            let x = drops
+                .filter(|d| d.other == at && !d.feeds)
+                .map(|d| d.x)
+                .max();
             let x = x.unwrap_or_else(|| self.rails[net].map_or(0, |r| r.2));
             let frame = &mut self.frames[at];
             (frame.attach, frame.begin) = (x, x);
@@ -209,6 +214,7 @@ impl<'g, 'a> Floor<'g, 'a> {
                 net,
                 x,
                 other: feeder,
+                feeds: true,
             });
             self.attach(at, net, x);
         }
@@ -222,6 +228,7 @@ impl<'g, 'a> Floor<'g, 'a> {
                     net,
                     x,
                     other: branch,
+                    feeds: false,
                 });
                 self.attach(at, net, x);
             }

@@ -3,7 +3,7 @@
 
 use super::hang::Foot;
 use super::lane::Floor;
-use super::spine::{Begins, Ends};
+use super::spine::Ends;
 use super::{Guide, Interface, Placed, Plan, oriented_by, steps};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, TextRole};
@@ -67,7 +67,8 @@ impl Floor<'_, '_> {
         own
     }
 
-    /// The connector at the right edge, its pins at the heights of their rails, ground last.
+    /// The connector at the right edge, its pins at the heights of their rails, then ground, then
+    /// the others.
     pub(super) fn connect(&mut self) {
         if self.pins.is_empty() {
             return;
@@ -78,7 +79,7 @@ impl Floor<'_, '_> {
             let net = nets.iter().position(|n| n == name);
             let level = net.and_then(|n| self.open_end(n));
             let ground = net.is_some_and(|n| self.graph.is_ground(n));
-            rows.push((level.unwrap_or(if ground { 20_000 } else { 10_000 }), place));
+            rows.push((level.unwrap_or(if ground { 10_000 } else { 20_000 }), place));
         }
         rows.sort_unstable();
         let mut pins: Vec<(String, Option<usize>, Spot)> = Vec::new();
@@ -311,8 +312,7 @@ impl Floor<'_, '_> {
                 continue;
             };
             let other = &self.frames[drop.other];
-            let branch = matches!(self.lanes[drop.other].begins, Begins::Branch(_));
-            let (y, x) = if branch {
+            let (y, x) = if !drop.feeds {
                 let first = self.lanes[drop.other].between.first();
                 let piece = first.and_then(|(p, a, _)| {
                     let placed = other.placed.iter().find(|q| q.piece == *p)?;

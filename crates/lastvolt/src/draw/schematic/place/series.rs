@@ -42,6 +42,16 @@ impl Floor<'_, '_> {
         }
         let frame = &self.frames[at];
         let from = (frame.attach + 2).max(frame.begin + label + 1) - enters.at.x;
+        let left = placed
+            .symbol
+            .terminals
+            .iter()
+            .filter(|t| t.side == Side::Left);
+        let fed = left.filter_map(|t| {
+            let at = self.hung(self.graph.net(piece, t.pin)?)?;
+            Some(at.x + 2 - t.at.x)
+        });
+        let from = fed.fold(from, i32::max);
         let x = frame.first_free(&areas, from + self.wish.air);
         placed.at = Spot { x, y };
         if let Some(net) = net {
