@@ -10,7 +10,8 @@ use crate::draw::svg::{Anchor, shortened};
 const LETTERS: usize = 18;
 /// Distance of two lines of text, in pixels.
 const LINE: f64 = 13.0;
-/// Distance that names keep from all else, in pixels.
+/// Distance that names keep from all else, in pixels: beside them, and above and below.
+const BESIDE: f64 = 3.5;
 const CLEAR: f64 = 1.5;
 
 /// Name and voltage of one net or a piece of it.
@@ -166,11 +167,20 @@ fn joined(mut runs: Vec<(Spot, Spot)>) -> Vec<(Spot, Spot)> {
     }
 }
 
+/// A text with the paper that it keeps around.
+fn clear(area: Area) -> Area {
+    Area {
+        left: area.left - BESIDE,
+        right: area.right + BESIDE,
+        ..area.grown(CLEAR)
+    }
+}
+
 fn fits(texts: &[Text], taken: &[Area]) -> Option<Vec<Area>> {
     let areas: Vec<Area> = texts.iter().map(text_area).collect();
     let free = areas
         .iter()
-        .all(|a| taken.iter().all(|t| !t.meets(a.grown(CLEAR))));
+        .all(|a| taken.iter().all(|t| !t.meets(clear(*a))));
     free.then_some(areas)
 }
 

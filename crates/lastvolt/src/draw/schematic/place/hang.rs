@@ -134,6 +134,27 @@ impl Floor<'_, '_> {
         x
     }
 
+    /// How much lower a chain begins so that what hangs from the rail to its control pin has room.
+    pub(super) fn lowered(&self, rail: usize, chain: &Chain) -> i32 {
+        let Some((piece, a, b)) = chain.first().copied() else {
+            return 0;
+        };
+        let symbol = self.hanging(piece, a, b);
+        let row = |pin: usize| {
+            symbol
+                .terminals
+                .iter()
+                .find(|t| t.pin == pin)
+                .map(|t| t.at.y)
+        };
+        let others = symbol.terminals.iter().filter(|t| t.pin != a && t.pin != b);
+        let wanted = others.filter_map(|t| {
+            let net = self.graph.net(piece, t.pin).filter(|n| self.is_loose(*n))?;
+            Some(self.drop_of(rail, net)? - (LEAD + t.at.y - row(a)?))
+        });
+        wanted.fold(0, i32::max)
+    }
+
     /// What hangs on the control pins of a chain's pieces.
     fn hang_on_controls(&mut self, lane: usize, chain: &Chain) {
         for (piece, a, b) in chain {

@@ -44,10 +44,13 @@ pub(super) fn lanes(graph: &Graph, targets: &[usize], below: &[usize]) -> Vec<La
         lanes: Vec::new(),
     };
     let rail = targets.first().copied();
-    for piece in 0..graph.pieces.len() {
-        if graph.is_source(piece) && !below.contains(&piece) {
-            search.source(piece, rail);
-        }
+    let mut sources: Vec<usize> = (0..graph.pieces.len())
+        .filter(|p| graph.is_source(*p) && !below.contains(p))
+        .collect();
+    // The longest way is the uppermost lane.
+    sources.sort_by_key(|p| std::cmp::Reverse(search.length(*p, rail)));
+    for piece in sources {
+        search.source(piece, rail);
     }
     for target in targets {
         search.branch_to(*target);
@@ -75,12 +78,24 @@ impl Search<'_, '_> {
         all.any(|(p, _, _)| *p == piece)
     }
 
+    /// The net that a source feeds; its minus where its plus is on ground.
+    fn feeds_from(&self, piece: usize) -> Option<usize> {
+        let ends = [0, 1].map(|pin| self.graph.net(piece, pin));
+        let mut nets = ends.into_iter().flatten();
+        nets.find(|n| !self.graph.is_ground(*n))
+    }
+
+    /// How many pieces lie between a source and the rail.
+    fn length(&self, piece: usize, rail: Option<usize>) -> usize {
+        let start = self.feeds_from(piece);
+        let way = start.and_then(|start| self.way(&[start], &|net| Some(net) == rail));
+        way.map_or(0, |w| w.len())
+    }
+
     /// The lane of a source, unless its plus is on a lane already or behind another source.
     fn source(&mut self, piece: usize, rail: Option<usize>) {
         let graph = self.graph;
-        // A source whose plus is on ground feeds from its minus.
-        let ends = [0, 1].map(|pin| graph.net(piece, pin));
-        let Some(plus) = ends.into_iter().flatten().find(|n| !graph.is_ground(*n)) else {
+        let Some(plus) = self.feeds_from(piece) else {
             return;
         };
         let behind = |p: usize, pin: usize| p != piece && graph.is_source(p) && pin == 1;
