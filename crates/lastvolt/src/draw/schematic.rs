@@ -6,6 +6,7 @@ mod place;
 mod render;
 mod route;
 pub(crate) mod sheet;
+pub(crate) mod stack;
 pub(crate) mod symbol;
 pub(crate) mod words;
 
