@@ -4,10 +4,8 @@ use crate::draw::schematic::place::graph::Graph;
 use crate::draw::schematic::place::text_area;
 use crate::draw::schematic::route::{Group, Wires};
 use crate::draw::schematic::sheet::{Area, Place, STEP, Spot, Text, TextRole};
-use crate::draw::svg::{Anchor, shortened};
+use crate::draw::svg::Anchor;
 
-/// Most letters of a name in the drawing.
-const LETTERS: usize = 18;
 /// Distance of two lines of text, in pixels.
 const LINE: f64 = 13.0;
 /// Distance that names keep from all else, in pixels: beside them, and above and below.
@@ -37,7 +35,7 @@ pub(crate) fn labels(
     let mut out = Vec::new();
     let mut missing = Vec::new();
     for wiring in &wires.nets {
-        let name = shortened(&graph.board.nets[wiring.net], LETTERS);
+        let name = graph.names[wiring.net].clone();
         let mut value = values.get(wiring.net).cloned().flatten();
         let several = wiring.groups.len() > 1;
         let is_ground = graph.ground == Some(wiring.net);

@@ -50,6 +50,10 @@ impl Floor<'_, '_> {
                 if !fresh || (net == from && *piece != first) || (net != from && *piece == first) {
                     continue;
                 }
+                // Two contacts of one pole are not closed at once.
+                if came[net].is_some_and(|c| c.0 == *piece) {
+                    continue;
+                }
                 for link in graph.links(*piece).iter().filter(|l| l.from == *pin) {
                     let Some(next) = graph.net(*piece, link.to).filter(|n| !seen[*n]) else {
                         continue;
@@ -85,6 +89,12 @@ impl Floor<'_, '_> {
             at = before;
         }
         chain.reverse();
+        let mut once: Vec<usize> = chain.iter().map(|c| c.0).collect();
+        once.sort_unstable();
+        once.dedup();
+        if once.len() < chain.len() {
+            return self.dead_end(from, first);
+        }
         Some((chain, foot))
     }
 

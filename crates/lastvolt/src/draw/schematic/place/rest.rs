@@ -237,8 +237,8 @@ impl Floor<'_, '_> {
             let names = symbol.terminals.iter().filter(|t| t.side == side).map(|t| {
                 let net = self.graph.net(piece, t.pin);
                 net.map_or(0, |n| {
-                    let shown = crate::draw::svg::shortened(&self.graph.board.nets[n], 18);
-                    steps(width(&shown, TextRole::Net.size(), Letters::Mono) + 8.0)
+                    let shown = &self.graph.names[n];
+                    steps(width(shown, TextRole::Net.size(), Letters::Mono) + 8.0)
                 })
             });
             names.max().map_or(0, |n| n + 2)

@@ -233,11 +233,13 @@ impl Search<'_, '_> {
                 .filter(|(c, _)| *c <= MOST)?
                 .1;
             if goal(net) {
-                return Some(unwound(&came, net));
+                return Some(unwound(&came, net)).filter(|way| is_simple(way));
             }
             done[net] = true;
             for (piece, pin) in graph.on(net) {
-                if self.below.contains(piece) {
+                // Two contacts of one pole are not closed at once.
+                let again = came[net].is_some_and(|c| c.0 == *piece);
+                if self.below.contains(piece) || again {
                     continue;
                 }
                 for link in graph.links(*piece).iter().filter(|l| l.from == *pin) {
@@ -266,4 +268,11 @@ fn unwound(came: &[Option<Step>], net: usize) -> Vec<Step> {
     }
     way.reverse();
     way
+}
+
+/// Whether a way goes through each piece once at most.
+fn is_simple(way: &[Step]) -> bool {
+    let mut pieces: Vec<usize> = way.iter().map(|s| s.0).collect();
+    pieces.sort_unstable();
+    pieces.windows(2).all(|p| p[0] != p[1])
 }
