@@ -15,6 +15,7 @@ mod parts;
 mod planted;
 mod program;
 mod rules;
+mod schematic;
 mod situations;
 mod start;
 mod words;
