@@ -1,5 +1,6 @@
 //! Tests of the whole: text in, answers out.
 
+mod awkward;
 mod bad_input;
 mod blocks;
 mod burst;

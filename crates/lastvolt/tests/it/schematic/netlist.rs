@@ -25,14 +25,6 @@ pub(super) struct Netlist {
     pub(super) ground: String,
 }
 
-impl Netlist {
-    /// How many pins are on a net, the connector's among them.
-    pub(super) fn count(&self, net: &str) -> usize {
-        let pins = self.pins.iter().filter(|p| p.net.as_deref() == Some(net));
-        pins.count() + usize::from(self.connector.iter().any(|c| c == net))
-    }
-}
-
 /// Every board of a family.
 pub(super) fn boards(folder: &Path) -> Vec<Netlist> {
     let family = table(&folder.join("family.toml"));

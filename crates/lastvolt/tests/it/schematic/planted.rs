@@ -141,7 +141,11 @@ const JOINS: &[Planted] = &[
     ),
     // A wire that stops short of its terminal.
     ("M 200 40 V 80", "M 200 40 V 70", "net VDD is in 2 pieces"),
-    ("M 240 180 H 230 V 60 H 300", "M 240 180 H 230 V 60 H 300 M 330 200 V 220", "leads to no pin"),
+    (
+        "M 240 180 H 230 V 60 H 300",
+        "M 240 180 H 230 V 60 H 300 M 330 200 V 220",
+        "leads to no pin",
+    ),
     // A dot without a crossing, a crossing without a dot.
     (
         "<circle class=\"junction\" cx=\"200\" cy=\"40\" r=\"3\"/>",
