@@ -16,6 +16,7 @@ mod new;
 mod parts;
 mod point;
 mod review;
+mod schematic;
 mod walk;
 
 use clap::{Parser, Subcommand};
@@ -50,6 +51,7 @@ enum Command {
     Parts(parts::Args),
     Check(check::Args),
     Review(review::Args),
+    Schematic(schematic::Args),
     Walk(walk::Args),
 }
 
@@ -66,6 +68,7 @@ impl Command {
             Self::Parts(args) => parts::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),
+            Self::Schematic(args) => schematic::run(args),
             Self::Walk(args) => walk::run(args),
         }
     }
