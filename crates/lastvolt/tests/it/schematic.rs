@@ -35,6 +35,17 @@ fn judged(netlist: &Netlist, svg: &str) -> Vec<String> {
     out
 }
 
+/// Name of the file of a board's drawing: signs that file systems differ about are written as their
+/// numbers.
+fn file_name(board: &str) -> String {
+    let sign = |c: char| match c {
+        c if c.is_ascii_alphanumeric() || c == '-' => c.to_string(),
+        c => format!("_{:x}", u32::from(c)),
+    };
+    let clean: String = board.chars().map(sign).collect();
+    format!("schematic-{clean}.svg")
+}
+
 /// Draws every board of a family and judges each; gives how many there were, and adds what is wrong.
 fn drawn(name: &str, family: &Path, values: &str, wrong: &mut String) -> usize {
     let out = Folder::new(&format!("{name}-drawn"));
@@ -50,7 +61,7 @@ fn drawn(name: &str, family: &Path, values: &str, wrong: &mut String) -> usize {
     }
     let boards = netlist::boards(family);
     for netlist in &boards {
-        let file = out.path().join(format!("schematic-{}.svg", netlist.board));
+        let file = out.path().join(file_name(&netlist.board));
         let faults = match fs::read_to_string(&file) {
             Ok(svg) => judged(netlist, &svg),
             Err(e) => vec![format!("no file: {e}")],

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::netlist::Netlist;
 use super::picture::Picture;
 use super::shapes::{Line, Point};
+use super::whole::shows;
 
 /// A wire with the net that it is drawn for.
 struct Wire {
@@ -234,9 +235,7 @@ impl<'a> Proof<'a> {
         let mut shown: BTreeMap<&str, &str> = BTreeMap::new();
         for net in &self.picture.nets {
             for text in &net.shown {
-                let cut = text.strip_suffix('…');
-                let fits = cut.map_or(*text == net.name, |head| net.name.starts_with(head));
-                if !fits {
+                if !shows(text, &net.name) {
                     let says = format!("net {} is shown as {text:?}", net.name);
                     self.out.push(says);
                 }

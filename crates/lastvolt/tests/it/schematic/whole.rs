@@ -21,6 +21,17 @@ pub(super) fn faults(netlist: &Netlist, picture: &Picture) -> Vec<String> {
     out
 }
 
+/// Whether a text shows a name, whole or with a gap.
+pub(super) fn shows(text: &str, name: &str) -> bool {
+    match text.split_once('…') {
+        None => text == name,
+        Some((head, tail)) => {
+            let long = 2 < text.chars().count() && head.len() + tail.len() < name.len();
+            long && name.starts_with(head) && name.ends_with(tail)
+        }
+    }
+}
+
 fn parts(netlist: &Netlist, picture: &Picture, out: &mut Vec<String>) {
     for part in &netlist.parts {
         let drawn = |at: usize| picture.pieces[at].part == *part;
@@ -28,10 +39,12 @@ fn parts(netlist: &Netlist, picture: &Picture, out: &mut Vec<String>) {
             out.push(format!("part {part} is not drawn"));
             continue;
         }
+        let pieces = (0..picture.pieces.len()).filter(|at| drawn(*at)).count();
         let mut texts = picture.texts.iter().filter(|t| t.class.contains("ref"));
         let named = texts.any(|t| {
-            let head = t.says.trim_end_matches('…');
-            t.piece.is_some_and(drawn) && !head.is_empty() && part.starts_with(head)
+            // Pieces of a part may be told apart behind its name.
+            let piece = 1 < pieces && t.says.starts_with(&format!("{part}."));
+            t.piece.is_some_and(drawn) && (piece || shows(&t.says, part))
         });
         if !named {
             out.push(format!("part {part} does not show its designator"));
