@@ -1,5 +1,6 @@
 //! Tests of the whole: text in, answers out.
 
+mod awkward;
 mod bad_input;
 mod blocks;
 mod burst;
@@ -15,6 +16,7 @@ mod parts;
 mod planted;
 mod program;
 mod rules;
+mod schematic;
 mod situations;
 mod start;
 mod words;
