@@ -17,4 +17,5 @@ mod program;
 mod rules;
 mod situations;
 mod start;
+mod units;
 mod words;
