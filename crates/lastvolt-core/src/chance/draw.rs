@@ -108,12 +108,18 @@ impl Draw {
     /// are units, each once.
     pub(super) fn units(&self) -> Vec<Vec<f64>> {
         let half = 0.5 / self.points.len() as f64;
-        let factor = |(varied, at): (&Varied, &f64)| {
-            let deviations = truncated(at + half, CUT_OFF);
-            (1.0 + varied.share * deviations).max(LEAST_FACTOR)
-        };
-        let unit = |point: &Vec<f64>| self.varied.iter().zip(point).map(factor).collect();
-        self.points.iter().map(unit).collect()
+        let deviations = |at: &f64| truncated(at + half, CUT_OFF);
+        let points = self.points.iter();
+        let units =
+            points.map(|point| self.factors(&point.iter().map(deviations).collect::<Vec<_>>()));
+        units.collect()
+    }
+
+    /// The factors of a unit that is so many standard deviations off, one figure a quantity that varies.
+    pub(super) fn factors(&self, deviations: &[f64]) -> Vec<f64> {
+        let each = self.varied.iter().zip(deviations);
+        let factors = each.map(|(varied, off)| (1.0 + varied.share * off).max(LEAST_FACTOR));
+        factors.collect()
     }
 
     /// The models of one unit.

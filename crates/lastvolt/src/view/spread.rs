@@ -10,6 +10,8 @@ use crate::view::{Num, nums};
 pub(crate) struct SpreadView {
     /// How many units were drawn.
     pub(crate) units: usize,
+    /// Lives that were computed for them; the others are read off a surface through these.
+    pub(crate) solved: usize,
     /// Run times of those that end within 100 years, the shortest first.
     pub(crate) lives_s: Vec<Num>,
     /// Share of units that a promise must hold for.
@@ -43,6 +45,7 @@ impl From<&LifeSpread> for SpreadView {
         let ended: Vec<f64> = lives.filter(|secs| secs.is_finite()).collect();
         Self {
             units: spread.lives_secs.len(),
+            solved: spread.solved,
             lives_s: nums(&ended),
             confidence: promise.map(|p| Num(p.confidence)),
             promise_s: promise.map(|p| Num(p.secs)),
