@@ -5,6 +5,7 @@
 //! program: serialising it fails, and the command with it. JSON, text and report are made from the
 //! same structs.
 
+mod ambients;
 mod burst;
 mod check;
 mod deliver;
@@ -19,10 +20,12 @@ mod restart;
 mod review;
 mod sarif;
 mod situation;
+mod spread;
 mod walk;
 
 use serde::Serialize;
 
+pub(crate) use ambients::AmbientView;
 pub(crate) use burst::{BurstView, FiguresView};
 pub(crate) use check::{CheckView, CoverageView, FigureView, FindingView, confidence_word};
 pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
@@ -39,6 +42,7 @@ pub(crate) use restart::RestartView;
 pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
 pub(crate) use sarif::{SarifInput, SarifLog};
 pub(crate) use situation::SituationView;
+pub(crate) use spread::SpreadView;
 #[cfg(test)]
 pub(crate) use walk::LegendRowView;
 pub(crate) use walk::{BlockFigureView, BlockView, BoardWalkView, LegendView, WalkView, blocks};

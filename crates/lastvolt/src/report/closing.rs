@@ -95,7 +95,7 @@ pub(super) fn not_checked(input: &Input) -> Markup {
                     li { "Storage in the board or at another temperature: cells are taken to lie on a shelf at 20 degC." }
                 }
                 @if requirement.confidence.is_some() {
-                    li { "The spread of units: lives are those of typical parts, and the share of units that reach them is not computed." }
+                    li { "The spread of units beyond that of charge and resistance of their cells: parts, loads and ambient are typical in every unit, and the limits of a load are no spread." }
                 }
                 li { "Charging and solar sources, which are not covered." }
             }

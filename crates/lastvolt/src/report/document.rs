@@ -11,8 +11,9 @@ use crate::report::BoardWaves;
 use crate::report::burst::heaviest;
 use crate::report::purpose::value;
 use crate::view::{
-    BoardPointView, BoardView, FindingView, LeakView, LegendView, ListedView, MatrixView, Num,
-    OutputView, PointView, ReviewView, RunView, blocks, confidence_word,
+    AmbientView, BoardPointView, BoardView, FindingView, LeakView, LegendView, ListedView,
+    MatrixView, Num, OutputView, PointView, ReviewView, RunView, SpreadView, blocks,
+    confidence_word,
 };
 
 /// The document and what the reader should know about it.
@@ -76,6 +77,8 @@ fn board_view(
         blocks: blocks(&board.name, &review.blocks, findings),
         unplaced: review.blocks.unplaced.clone(),
         legend: review.legend.iter().map(LegendView::from).collect(),
+        ambients: review.ambients.iter().map(AmbientView::from).collect(),
+        spread: review.spread.as_ref().map(SpreadView::from),
         matrix: MatrixView::new(&review.matrix),
         output: review.output.as_ref().and_then(|deliver| {
             let life = review.lives.first().map(|l| &l.life);

@@ -4,8 +4,8 @@ use lastvolt_core::review::{BudgetColumn, Power};
 use serde::Serialize;
 
 use crate::view::{
-    BlockView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView, PointView,
-    RunView, SituationView,
+    AmbientView, BlockView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView,
+    PointView, RunView, SituationView, SpreadView,
 };
 
 /// A whole review.
@@ -41,6 +41,11 @@ pub(crate) struct BoardView {
     pub(crate) unplaced: Vec<String>,
     /// What each position of each switch does.
     pub(crate) legend: Vec<LegendView>,
+    /// The judged life at the lowest, usual and highest ambient; empty for a board without cells.
+    pub(crate) ambients: Vec<AmbientView>,
+    /// Lives of units whose cells differ, where the cells state by how much.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) spread: Option<SpreadView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
     /// What the rails can give.

@@ -19,4 +19,5 @@ mod rules;
 mod schematic;
 mod situations;
 mod start;
+mod units;
 mod words;
