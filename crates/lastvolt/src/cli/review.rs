@@ -37,6 +37,9 @@ pub(crate) struct Args {
     /// Which profile the findings judge [default: the first; lives are shown for all]
     #[arg(long, value_name = "NAME")]
     profile: Option<String>,
+    /// Day that the documents bear, as YYYY-MM-DD [default: none, so that they are the same every time]
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    date: Option<String>,
     /// Severity from which on findings give exit status 1
     #[arg(long, value_name = "SEVERITY", default_value = "stop")]
     fail_on: FailOn,
@@ -46,6 +49,36 @@ pub(crate) struct Args {
     /// Width of the strokes of the switch legends, in millimetres
     #[arg(long, value_name = "MM", default_value_t = Silk::LEAST.stroke_mm, value_parser = millimetres)]
     legend_stroke: f64,
+}
+
+/// A day of the calendar.
+fn day(text: &str) -> Result<String, String> {
+    let wrong = || "a day is written as YYYY-MM-DD, 2026-11-26".to_owned();
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts.as_slice() else {
+        return Err(wrong());
+    };
+    let number = |text: &str, digits: usize| -> Option<u32> {
+        let plain = text.len() == digits && text.bytes().all(|b| b.is_ascii_digit());
+        plain.then(|| text.parse().ok())?
+    };
+    let (Some(year), Some(month), Some(day)) = (number(year, 4), number(month, 2), number(day, 2))
+    else {
+        return Err(wrong());
+    };
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 if leap => 29,
+        2 => 28,
+        _ => 0,
+    };
+    if (1..=days).contains(&day) {
+        Ok(text.to_owned())
+    } else {
+        Err(format!("{text} is no day of the calendar"))
+    }
 }
 
 /// A length that letters can have.
@@ -73,7 +106,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     reviewed.findings.retain(|f| boards.contains(&f.board));
     let failed = reviewed.findings.iter().any(|f| args.fail_on.fails(f));
     let waves = report::waves(&family.model, &reviewed, judged);
-    let (view, slips) = report::view(&family, &reviewed, &waves, profile);
+    let (view, slips) = report::view(&family, &reviewed, &waves, profile, args.date.as_deref());
     let mut warnings = scope::warnings(&family.model, judged);
     warnings.extend(slips);
     warnings.extend(accepts::lines(&idle));

@@ -6,12 +6,13 @@ use lastvolt_core::review::rules::cautions::weight;
 use lastvolt_core::review::situations::Coverage;
 use lastvolt_core::review::{Figure, Finding};
 use lastvolt_input::{Place, SpanMap};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Num, SituationView};
 
 /// All findings.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct CheckView {
     /// The findings, the weightiest first.
     pub(crate) findings: Vec<FindingView>,
@@ -20,7 +21,7 @@ pub(crate) struct CheckView {
 }
 
 /// How many situations were covered, and how many solved for that.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct CoverageView {
     /// Boards, each alone.
     pub(crate) boards: usize,
@@ -48,7 +49,7 @@ impl From<&Coverage> for CoverageView {
 }
 
 /// One finding.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FindingView {
     /// A name that stays the same over unrelated edits.
     pub(crate) id: String,
@@ -105,7 +106,7 @@ pub(crate) struct FindingView {
 }
 
 /// A figure with its unit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FigureView {
     /// The value.
     pub(crate) value: Num,
