@@ -138,7 +138,10 @@ mod tests {
 
     #[test]
     fn a_default_is_told_until_it_is_stated() {
-        assert_eq!(keys(SWITCH), ["S1 action = break-first", "S1 contact = 50 mohm"]);
+        assert_eq!(
+            keys(SWITCH),
+            ["S1 action = break-first", "S1 contact = 50 mohm"]
+        );
         let stated = format!("{SWITCH}contact = \"50 mohm\"\naction = \"make-first\"\n");
         assert!(keys(&stated).is_empty());
     }
@@ -154,11 +157,20 @@ mod tests {
     fn figures_of_nested_tables_have_dotted_keys_and_tables_that_are_not_there_none() {
         let cell = "[parts.BT1]\nkind = \"cell\"\nmodel = \"CR2032\"\npins = { plus = \"VDD\", minus = \"GND\" }\n";
         let bare = keys(cell);
-        assert!(bare.contains(&"BT1 holder.contact = 0 ohm".to_owned()), "{bare:?}");
+        assert!(
+            bare.contains(&"BT1 holder.contact = 0 ohm".to_owned()),
+            "{bare:?}"
+        );
         assert!(!bare.iter().any(|k| k.contains("enable")), "{bare:?}");
         let held = format!("{cell}holder = {{ contact = \"50 mohm\" }}\n");
         let kept = keys(&held);
-        assert!(kept.contains(&"BT1 holder.reversed = possible".to_owned()), "{kept:?}");
-        assert!(!kept.iter().any(|k| k.contains("holder.contact")), "{kept:?}");
+        assert!(
+            kept.contains(&"BT1 holder.reversed = possible".to_owned()),
+            "{kept:?}"
+        );
+        assert!(
+            !kept.iter().any(|k| k.contains("holder.contact")),
+            "{kept:?}"
+        );
     }
 }

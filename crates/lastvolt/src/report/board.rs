@@ -6,8 +6,7 @@ use lastvolt_core::review::BoardReview;
 use maud::{Markup, html};
 
 use crate::report::burst::{Burst, heaviest};
-use crate::report::typeset::{anchor, slug, typeset};
-use crate::report::verdict::verdict;
+use crate::report::typeset::{anchor, slug};
 use crate::report::{
     Input, budget, circuit, finding, life, order, output, positions, summary, values, walk,
 };
@@ -36,7 +35,6 @@ pub(super) struct BoardPage<'a> {
     pub(super) id: String,
     /// Its parts in order.
     pub(super) pieces: Vec<Piece>,
-    verdict: String,
 }
 
 /// A part of a board's section with a heading of its own.
@@ -68,7 +66,6 @@ fn page<'a>(input: &'a Input<'a>, review: &'a BoardReview) -> Option<BoardPage<'
         board,
         id: anchor(&board.name),
         pieces: pieces(&s),
-        verdict: verdict(&input.document.body, &board.name),
     })
 }
 
@@ -129,7 +126,6 @@ impl BoardPage<'_> {
             section.board aria-labelledby=(self.id) {
                 h2 id=(self.id) { "Board " bdi { (self.board.name) } }
                 p.lead dir="auto" { (self.board.title) }
-                p { (typeset(&self.verdict)) }
                 @for piece in &self.pieces {
                     h3 id=(piece.id) { "Board " bdi { (self.board.name) } ": " (piece.title) }
                     (piece.body)

@@ -129,7 +129,10 @@ pub(super) fn models(input: &Input) -> Markup {
 /// Whether a part is made after a model.
 pub(super) fn has_models(input: &Input) -> bool {
     let boards = &input.document.body.boards;
-    boards.iter().flat_map(|b| &b.parts).any(|p| p.model.is_some())
+    boards
+        .iter()
+        .flat_map(|b| &b.parts)
+        .any(|p| p.model.is_some())
 }
 
 /// Who made the page, from what.

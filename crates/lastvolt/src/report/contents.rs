@@ -9,7 +9,12 @@ use crate::report::board::BoardPage;
 pub(super) type Entry = (&'static str, &'static str);
 
 /// The list, boards between what stands before and behind them.
-pub(super) fn contents(input: &Input, before: &[Entry], boards: &[BoardPage], behind: &[Entry]) -> Markup {
+pub(super) fn contents(
+    input: &Input,
+    before: &[Entry],
+    boards: &[BoardPage],
+    behind: &[Entry],
+) -> Markup {
     let profiles = 1 < input.family.profiles.len();
     html! {
         nav #contents aria-labelledby="contents-title" {

@@ -9,12 +9,12 @@ use lastvolt_input::Text;
 
 use crate::cli::load::{Family, sha256};
 use crate::report::BoardWaves;
-use crate::report::burst::heaviest;
 use crate::report::assumptions::assumptions;
+use crate::report::burst::heaviest;
 use crate::report::purpose::stated;
 use crate::view::{
-    BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView, ListedView, MatrixView, Num,
-    OutputView, PointView, ReviewView, RunView, blocks, confidence_word,
+    BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView, ListedView, MatrixView,
+    Num, OutputView, PointView, ReviewView, RunView, blocks, confidence_word,
 };
 
 /// The document and what the reader should know about it.

@@ -117,18 +117,31 @@ fn covered(input: &Input) -> String {
         stacks => format!(" and {}", count(stacks, "pair")),
     };
     format!(
-        "{} situations of {}{pairs}; {} solved",
-        coverage.covered,
+        "{} situations of {}{pairs}; {} of them solved, the others follow from those",
+        grouped(coverage.covered),
         count(coverage.boards, "board"),
-        coverage.solved
+        grouped(coverage.solved)
     )
+}
+
+/// A large number in groups of three digits.
+fn grouped(number: u64) -> String {
+    let digits = number.to_string();
+    let mut out = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if 0 < at && (digits.len() - at).is_multiple_of(3) {
+            out.push('\u{202f}');
+        }
+        out.push(digit);
+    }
+    out
 }
 
 fn files(input: &Input) -> Markup {
     let head = html! { tr { th { "file" } th { "SHA-256 of its bytes" } } };
     let rows = html! {
         @for file in &input.document.body.files {
-            tr { th scope="row" { code { bdi { (file.name) } } } td { code { (file.sha256) } } }
+            tr { th scope="row" { code.name { bdi { (file.name) } } } td { code { (file.sha256) } } }
         }
     };
     captioned("Files that were read", &head, &rows)

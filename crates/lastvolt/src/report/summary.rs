@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use crate::report::board::Section;
 use crate::report::typeset::typeset;
-use crate::report::verdict::weights;
+use crate::report::verdict::{judgement, weights};
 use crate::text::ending::cause_words;
 use crate::text::life::{life_words, verdict};
 use crate::text::number::{count, duration, figure};
@@ -22,6 +22,8 @@ pub(super) fn part(s: &Section) -> Markup {
     let standing = standing.filter(|l| l.on && l.ambient == "usual");
     html! {
         dl.box {
+            dt { "verdict" }
+            dd { (judgement(body, &s.board.name)) }
             @for run in s.input.runs(&s.board.name) {
                 dt { "life" @if let Some(p) = &run.profile { ", " bdi { (p) } } }
                 dd { (typeset(&life(run, required))) }

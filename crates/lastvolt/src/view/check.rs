@@ -56,6 +56,7 @@ pub(crate) struct FindingView {
     /// Which rule says it.
     pub(crate) rule: &'static str,
     /// `stop`, `fix` or `note`.
+    #[schemars(extend("enum" = ["stop", "fix", "note"]))]
     pub(crate) severity: &'static str,
     /// Name of the board.
     pub(crate) board: String,
@@ -81,6 +82,7 @@ pub(crate) struct FindingView {
     /// Published source, or 'common practice'.
     pub(crate) basis: String,
     /// `data-sheet`, `typical` or `memory`.
+    #[schemars(extend("enum" = ["data-sheet", "typical", "memory"]))]
     pub(crate) confidence: &'static str,
     /// Why the files accept it.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{
-    BlockView, CoverageView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView, PointView,
-    RunView, SituationView,
+    BlockView, CoverageView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView,
+    PointView, RunView, SituationView,
 };
 
 /// A whole review.
@@ -50,6 +50,7 @@ pub(crate) struct AssumptionView {
     /// `memory`: figures of a model from memory; `default`: not stated, something stands in its place;
     /// `class`: figures of a class of parts; `typical`: figures typical of a class; `no-limits`: one
     /// figure without its lowest and highest.
+    #[schemars(extend("enum" = ["memory", "default", "class", "typical", "no-limits"]))]
     pub(crate) basis: &'static str,
     /// Names of parts or loads.
     pub(crate) parts: Vec<String>,
