@@ -16,6 +16,7 @@ mod new;
 mod parts;
 mod point;
 mod review;
+mod schema;
 mod walk;
 
 use clap::{Parser, Subcommand};
@@ -51,6 +52,7 @@ enum Command {
     Check(check::Args),
     Review(review::Args),
     Walk(walk::Args),
+    Schema(schema::Args),
 }
 
 impl Command {
@@ -67,6 +69,7 @@ impl Command {
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),
             Self::Walk(args) => walk::run(args),
+            Self::Schema(args) => schema::run(args),
         }
     }
 }

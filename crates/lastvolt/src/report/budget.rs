@@ -16,7 +16,6 @@ pub(super) fn part(s: &Section) -> Markup {
     let (on, off) = (of(true), of(false));
     html! {
         @if !on.is_empty() {
-            h3 { "Leakage budget" }
             p.quiet {
                 "Share of the cells' current that each part and load accounts for while nothing happens, "
                 "with typical and with the largest figures."

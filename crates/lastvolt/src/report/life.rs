@@ -21,13 +21,8 @@ const SMALL: f64 = 5e-4;
 
 /// The part of a board's section on one run.
 pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
-    let name = run.profile.as_ref().map_or_else(
-        || "in base states".to_owned(),
-        |p| format!("in profile {p}"),
-    );
     let family = s.input.family;
     html! {
-        h3 { "Life " (name) }
         p { (typeset(&cause_sentence(run, family))) (typeset(&mean(run))) }
         @for words in [calendar_sentence(run), storage_sentence(run)].into_iter().flatten() {
             p { (typeset(&words)) }

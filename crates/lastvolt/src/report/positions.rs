@@ -31,7 +31,6 @@ pub(super) fn part(s: &Section) -> Markup {
     let columns = 3 + cells.len();
     let body = html! { @for case in cases { (row(case, turned, columns)) } };
     html! {
-        h3 { "What every position does" }
         @for warning in &s.review.matrix.warnings { p.quiet { (warning) } }
         (table(&head, &body))
         p.quiet { "Loads in base states, fresh cells, usual ambient. Stress from half of a rating on is listed." }

@@ -1,0 +1,50 @@
+//! What stands at the edge of every printed page: the family, the digest of what was reviewed, and the
+//! number of the page.
+
+use crate::draw::svg::shortened;
+use crate::report::Input;
+
+/// Characters of a family's name at the edge of a page.
+const LONGEST: usize = 60;
+/// Characters of the digest, which tell one state of the files from another.
+const DIGEST: usize = 12;
+
+/// The rule for printed pages.
+pub(super) fn style(input: &Input) -> String {
+    let digest = &input.document.digest;
+    let digest = digest.split(':').next_back().unwrap_or_default();
+    let digest: String = digest.chars().take(DIGEST).collect();
+    let name = shortened(&input.family.name, LONGEST);
+    let date = input.document.body.date.as_deref();
+    let date = date.map_or_else(String::new, |d| format!(", {d}"));
+    let left = quoted(&format!("{name}, input {digest}{date}"));
+    format!(
+        "@page{{size:auto;margin:16mm 15mm 18mm;@bottom-left{{content:{left};font:8.5pt Georgia,serif}}\
+         @bottom-right{{content:counter(page) \" / \" counter(pages);font:8.5pt Georgia,serif}}}}\n"
+    )
+}
+
+/// A text as a string of a style sheet that nothing in it can end.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars().filter(|c| !c.is_control()) {
+        match c {
+            ' ' | ',' | '-' => out.push(c),
+            c if c.is_ascii_alphanumeric() => out.push(c),
+            c => out.push_str(&format!("\\{:x} ", u32::from(c))),
+        }
+    }
+    out.push('"');
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_name_ends_the_string_or_the_style() {
+        let text = quoted("a\"}</style>\\é\n");
+        assert_eq!(text, "\"a\\22 \\7d \\3c \\2f style\\3e \\5c \\e9 \"");
+    }
+}
