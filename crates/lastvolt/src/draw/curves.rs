@@ -102,8 +102,7 @@ impl CurvePicture<'_> {
         self.draw_lines(&mut canvas, &plot, (&along, &volts), size);
         name_bands(&mut canvas, &self.bands, &plot, &volts, size);
         if size == Size::Narrow {
-            let entries: Vec<(&str, &str)> =
-                self.lines.iter().map(|l| (l.class, l.name)).collect();
+            let entries: Vec<(&str, &str)> = self.lines.iter().map(|l| (l.class, l.name)).collect();
             key(&mut canvas, &entries, (8.0, size.width() - 6.0));
         }
         arranged.list(&mut canvas);
@@ -159,7 +158,12 @@ impl CurvePicture<'_> {
                     per: 0.01,
                     name: "%".to_owned(),
                 };
-                plot.along(canvas, along, &counts, "share of the charge that is drawn, in %");
+                plot.along(
+                    canvas,
+                    along,
+                    &counts,
+                    "share of the charge that is drawn, in %",
+                );
             }
         }
     }
@@ -203,7 +207,10 @@ pub(crate) fn draw_bands(canvas: &mut Canvas, bands: &[Band], plot: &Plot, volts
     let place = |v: f64| volts.at(v).clamp(plot.top, plot.bottom);
     for band in bands {
         let (low, high) = (place(band.from), place(band.to));
-        canvas.rect("band", [plot.left, high, plot.right - plot.left, low - high]);
+        canvas.rect(
+            "band",
+            [plot.left, high, plot.right - plot.left, low - high],
+        );
     }
     for edge in bands.iter().flat_map(|b| [b.from, b.to]).map(place) {
         if plot.top < edge && edge < plot.bottom {
@@ -224,7 +231,7 @@ pub(crate) fn name_bands(
     let mut others = Vec::new();
     for (nth, band) in bands.iter().enumerate() {
         let words = size.pick(&band.words, &band.short);
-        let words = cut(words, "inband", 0.8 * (plot.right - plot.left));
+        let words = cut(words, "inband", plot.right - plot.left - 12.0);
         let low = volts.at(band.from).clamp(plot.top, plot.bottom);
         let places = beside(low, plot, width_of(&words, "inband"));
         if MOST_BANDS <= nth || !canvas.text_where_free("inband", &places, &words) {

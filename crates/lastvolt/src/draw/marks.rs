@@ -61,8 +61,8 @@ impl Arranged {
                 .iter()
                 .map(|m| Some(cut(&m.words, "mark", WIDEST)))
                 .collect();
-            for order in orders(marks, must) {
-                let (labels, rows) = placed(marks, &words, &order, span);
+            for (order, sides) in orders(marks, must) {
+                let (labels, rows) = placed(marks, &words, (&order, sides), span);
                 if !must || labels.iter().all(Option::is_some) {
                     return Self {
                         labels,
@@ -86,7 +86,7 @@ impl Arranged {
             listed.push((letter.to_string(), marks[at].words.clone()));
         }
         chosen.reverse();
-        let (labels, rows) = placed(marks, &letters, &chosen, span);
+        let (labels, rows) = placed(marks, &letters, (&chosen, 0), span);
         Self {
             labels,
             rows,
@@ -137,28 +137,30 @@ impl Arranged {
 
 /// Edges, then all others, each from the last to the first.
 fn edges_first(marks: &[Mark]) -> Vec<usize> {
-    let (edges, others): (Vec<usize>, Vec<usize>) =
-        (0..marks.len()).rev().partition(|at| marks[*at].class == "edge");
+    let (edges, others): (Vec<usize>, Vec<usize>) = (0..marks.len())
+        .rev()
+        .partition(|at| marks[*at].class == "edge");
     edges.into_iter().chain(others).collect()
 }
 
-/// In which order marks choose their places: where all must be said, every order of up to four is tried.
-fn orders(marks: &[Mark], must: bool) -> Vec<Vec<usize>> {
+/// In which order marks choose their places, and, a bit a mark, which try to stand before their line
+/// first: where all must be said, every way for up to four is tried.
+fn orders(marks: &[Mark], must: bool) -> Vec<(Vec<usize>, u8)> {
     let first = edges_first(marks);
     if !must || 4 < marks.len() {
-        return vec![first];
+        return vec![(first, 0)];
     }
-    let mut all = vec![first];
-    let mut grown: Vec<Vec<usize>> = vec![Vec::new()];
+    let mut all: Vec<Vec<usize>> = vec![Vec::new()];
     for _ in 0..marks.len() {
-        let longer = grown.iter().flat_map(|order| {
+        let longer = all.iter().flat_map(|order| {
             let free = (0..marks.len()).filter(|at| !order.contains(at));
             free.map(|at| order.iter().copied().chain([at]).collect())
         });
-        grown = longer.collect();
+        all = longer.collect();
     }
-    all.extend(grown);
-    all
+    let ways =
+        |order: Vec<usize>| (0..1_u8 << marks.len()).map(move |sides| (order.clone(), sides));
+    [first].into_iter().chain(all).flat_map(ways).collect()
 }
 
 /// Where the words of each mark stand, and how many rows they take. What finds no place where no line
@@ -166,7 +168,7 @@ fn orders(marks: &[Mark], must: bool) -> Vec<Vec<usize>> {
 fn placed(
     marks: &[Mark],
     words: &[Option<String>],
-    order: &[usize],
+    (order, sides): (&[usize], u8),
     span: (f64, f64),
 ) -> (Vec<Option<Label>>, usize) {
     let mut placed: Vec<Placed> = Vec::new();
@@ -177,7 +179,8 @@ fn placed(
         };
         let x = marks[at].x;
         let wide = GAP + width_of(words, "mark");
-        let rows = (0..MOST_ROWS).flat_map(|row| [(true, row), (false, row)]);
+        let behind_first = sides >> at.min(7) & 1 == 0;
+        let rows = (0..MOST_ROWS).flat_map(|row| [(behind_first, row), (!behind_first, row)]);
         let found = rows.into_iter().find_map(|(behind, row)| {
             let own = if behind {
                 (x + GAP, x + wide)

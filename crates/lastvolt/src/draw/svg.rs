@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::draw::room::{Bounds, Room, text_box};
+use crate::draw::room::{Room, text_box};
 use crate::draw::size::Size;
 use crate::draw::words::wrap;
 
@@ -79,11 +79,6 @@ impl Canvas {
         self.put(&format!(r#"<path class="{class}" d="{path}"/>"#));
     }
 
-    /// Keeps words away from a place.
-    pub(crate) fn keep_free(&mut self, place: Bounds) {
-        self.room.take(place);
-    }
-
     pub(crate) fn rect(&mut self, class: &str, [x, y, width, height]: [f64; 4]) {
         let (width, height) = (width.max(0.0), height.max(0.0));
         self.put(&format!(
@@ -122,6 +117,9 @@ impl Canvas {
     }
 
     pub(crate) fn text(&mut self, class: &str, anchor: Anchor, x: f64, y: f64, text: &str) {
+        if text.is_empty() {
+            return;
+        }
         self.room.take(text_box(class, anchor, (x, y), text));
         let anchor = match anchor {
             Anchor::Start => "start",
