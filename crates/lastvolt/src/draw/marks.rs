@@ -9,6 +9,8 @@ use crate::draw::words::{cut, width_of};
 const ROW: f64 = 16.0;
 /// Rows of words at most; what finds no place has its line alone.
 const MOST_ROWS: usize = 6;
+/// Marks at most for which all ways to place them are tried.
+const MOST_TRIED: usize = 7;
 /// Letters at most.
 const MOST_LETTERS: usize = 6;
 /// Widest words above a plot: there is that much room on one side of every line.
@@ -144,23 +146,23 @@ fn edges_first(marks: &[Mark]) -> Vec<usize> {
 }
 
 /// In which order marks choose their places, and, a bit a mark, which try to stand before their line
-/// first: where all must be said, every way for up to four is tried.
+/// first. Where all must be said, every choice of sides is tried: words behind their lines step down to
+/// the right and words before them to the left, so that those choose first that stand lowest.
 fn orders(marks: &[Mark], must: bool) -> Vec<(Vec<usize>, u8)> {
-    let first = edges_first(marks);
-    if !must || 4 < marks.len() {
-        return vec![(first, 0)];
+    let mut all = vec![(edges_first(marks), 0)];
+    if !must || MOST_TRIED < marks.len() {
+        return all;
     }
-    let mut all: Vec<Vec<usize>> = vec![Vec::new()];
-    for _ in 0..marks.len() {
-        let longer = all.iter().flat_map(|order| {
-            let free = (0..marks.len()).filter(|at| !order.contains(at));
-            free.map(|at| order.iter().copied().chain([at]).collect())
-        });
-        all = longer.collect();
+    let by_place = |a: &usize, b: &usize| marks[*a].x.total_cmp(&marks[*b].x);
+    for sides in 0..1_u8 << marks.len() {
+        let (mut before, mut behind): (Vec<usize>, Vec<usize>) =
+            (0..marks.len()).partition(|at| sides >> at & 1 == 1);
+        before.sort_by(by_place);
+        behind.sort_by(|a, b| by_place(b, a));
+        all.push(([before.clone(), behind.clone()].concat(), sides));
+        all.push(([behind, before].concat(), sides));
     }
-    let ways =
-        |order: Vec<usize>| (0..1_u8 << marks.len()).map(move |sides| (order.clone(), sides));
-    [first].into_iter().chain(all).flat_map(ways).collect()
+    all
 }
 
 /// Where the words of each mark stand, and how many rows they take. What finds no place where no line

@@ -51,6 +51,10 @@ impl Canvas {
         }
     }
 
+    pub(crate) fn width(&self) -> f64 {
+        self.width
+    }
+
     /// Lower end of the picture.
     pub(crate) fn foot(&self) -> f64 {
         self.height

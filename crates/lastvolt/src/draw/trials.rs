@@ -5,7 +5,7 @@ use lastvolt_core::quantity::YEAR_SECS;
 
 use crate::draw::bars::{Bar, BarPicture, Group, Look};
 use crate::draw::check::faults;
-use crate::draw::curves::{Across, Band, CurvePicture, Line, Upright};
+use crate::draw::curves::{Across, Band, CurvePicture, Line, Panel, Upright};
 use crate::draw::dots::DotPicture;
 use crate::draw::flow::{FlowPicture, Goes, Stream};
 use crate::draw::leaks::{LeakPicture, LeakRow, Takes};
@@ -47,27 +47,30 @@ fn curves(secs: &[f64], volts: &[f64], marks: &[f64], bands: usize, name: &str) 
     ];
     #[expect(clippy::cast_precision_loss, reason = "a few ranges")]
     let band = |k: usize| Band::of(name, (1.8 + 0.02 * k as f64, 3.6));
-    let picture = CurvePicture {
-        title: "t".to_owned(),
-        description: "d".to_owned(),
-        across: Across::Secs,
+    let uprights = |k: usize, at: f64| Upright {
+        class: classes[k % 4],
+        words: format!("{} {name}", said[k % 3]),
+        at,
+    };
+    let panel = |across, per: f64| Panel {
+        across,
         along: secs,
-        lines: lines
-            .map(|(name, class)| Line { name, class, volts })
-            .into_iter()
-            .collect(),
-        bands: (0..bands).map(band).collect(),
         marks: marks
             .iter()
             .enumerate()
-            .map(|(k, at)| Upright {
-                class: classes[k % 4],
-                words: format!("{} {name}", said[k % 3]),
-                at: *at,
-            })
+            .map(|(k, at)| uprights(k, at / per))
             .collect(),
     };
-    both(|size| picture.canvas(size))
+    let last = secs.iter().copied().fold(1e-9, f64::max);
+    let lines = lines.map(|(name, class)| Line { name, class, volts });
+    let picture = CurvePicture {
+        title: "t".to_owned(),
+        description: "d".to_owned(),
+        lines: lines.into_iter().collect(),
+        bands: (0..bands).map(band).collect(),
+        panels: vec![panel(Across::Secs, 1.0), panel(Across::Depth, last)],
+    };
+    picture.draw()
 }
 
 #[test]

@@ -36,16 +36,27 @@ pub(super) fn section(input: &Input) -> Markup {
             figure {
                 (PreEscaped(both(|size| picture.canvas(size))))
                 figcaption {
-                    (typeset(&format!(
-                        "Run time from first use {}. From the pale part of a bar on, one night at {} ends it.",
-                        when,
-                        celsius(ambient.low.as_celsius())
-                    )))
+                    (typeset(&caption(input, &when)))
                 }
             }
             (figures(input, required))
         }
     }
+}
+
+/// What to read off the picture.
+fn caption(input: &Input, when: &str) -> String {
+    let ambient = &input.family.requirement.ambient;
+    let [low, high] = [ambient.low, ambient.high].map(|a| celsius(a.as_celsius()));
+    let known = input.document.body.boards.iter();
+    let fills = if known.into_iter().any(|b| !b.ambients.is_empty()) {
+        format!(" Open bars at {low}, dark bars {when}, grey bars at {high}.")
+    } else {
+        format!(" Bars hold {when}.")
+    };
+    format!(
+        "Run time from first use.{fills} From the pale part of a dark bar on, one night at {low} ends it."
+    )
 }
 
 /// The lives of a run: at the usual ambient, between the lowest and the highest where they are known.
