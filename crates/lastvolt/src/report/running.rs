@@ -29,9 +29,8 @@ fn quoted(text: &str) -> String {
     let mut out = String::from("\"");
     for c in text.chars().filter(|c| !c.is_control()) {
         match c {
-            ' ' | ',' | '-' => out.push(c),
             c if c.is_ascii_alphanumeric() => out.push(c),
-            c => out.push_str(&format!("\\{:x} ", u32::from(c))),
+            c => out.push_str(&format!("\\{:06x}", u32::from(c))),
         }
     }
     out.push('"');
@@ -44,7 +43,8 @@ mod tests {
 
     #[test]
     fn no_name_ends_the_string_or_the_style() {
-        let text = quoted("a\"}</style>\\é\n");
-        assert_eq!(text, "\"a\\22 \\7d \\3c \\2f style\\3e \\5c \\e9 \"");
+        let text = quoted("a\"}</b>\\ é\n");
+        let escaped = r"\000022\00007d\00003c\00002fb\00003e\00005c\000020\0000e9";
+        assert_eq!(text, format!("\"a{escaped}\""));
     }
 }
