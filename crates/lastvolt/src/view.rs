@@ -5,6 +5,7 @@
 //! program: serialising it fails, and the command with it. JSON, text and report are made from the
 //! same structs.
 
+mod ambients;
 mod burst;
 mod check;
 mod deliver;
@@ -24,6 +25,7 @@ mod walk;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+pub(crate) use ambients::AmbientView;
 pub(crate) use burst::{BurstView, FiguresView};
 pub(crate) use check::{CheckView, CoverageView, FigureView, FindingView, confidence_word};
 pub(crate) use deliver::{KeptView, OutputRowView, OutputView};

@@ -46,7 +46,11 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let mut resolver = Resolver::new(&family.model);
     let names = resolver.boards_or_all(&args.board);
     resolver.finish()?;
-    let boards = family.model.boards.iter().filter(|b| names.contains(&b.name));
+    let boards = family
+        .model
+        .boards
+        .iter()
+        .filter(|b| names.contains(&b.name));
     let drawn: Vec<(String, String)> = boards
         .map(|board| {
             let point = match args.values {
@@ -59,7 +63,10 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .collect();
     let out = args.out.clone();
     let out = out.unwrap_or_else(|| family.folder.join("review"));
-    let files: Vec<(&str, &str)> = drawn.iter().map(|(n, s)| (n.as_str(), s.as_str())).collect();
+    let files: Vec<(&str, &str)> = drawn
+        .iter()
+        .map(|(n, s)| (n.as_str(), s.as_str()))
+        .collect();
     write_files(&out, &files)?;
     let mut said = String::new();
     for (name, _) in &files {

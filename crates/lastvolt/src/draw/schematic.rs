@@ -42,7 +42,10 @@ pub(crate) struct Schematic {
 /// Draws a board; with a solved point each net has its voltage beside its name.
 pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) -> Schematic {
     let pieces = symbol::pieces(board);
-    let ground = board.nets.iter().position(|n| n == family.connector.ground_net());
+    let ground = board
+        .nets
+        .iter()
+        .position(|n| n == family.connector.ground_net());
     let graph = Graph::new(board, &pieces, ground);
     let told = told(board, ground, values);
     let (plan, wires, labels) = drawn(&graph, &family.connector.pins, &told);
@@ -124,7 +127,11 @@ fn rooms(board: &Board, told: &[Option<String>]) -> Vec<i32> {
 /// All that the drawing covers.
 fn covered(plan: &Plan, wires: &Wires, labels: &[Label]) -> Area {
     let mut areas: Vec<Area> = wires.taken.clone();
-    let spots = wires.nets.iter().flat_map(|w| &w.groups).flat_map(|g| g.wires.iter().flatten());
+    let spots = wires
+        .nets
+        .iter()
+        .flat_map(|w| &w.groups)
+        .flat_map(|g| g.wires.iter().flatten());
     areas.extend(spots.map(|s| {
         let at = s.place();
         Area {
@@ -157,7 +164,10 @@ impl Schematic {
             right,
             bottom,
         } = self.covered;
-        ((right - left + 2.0 * EDGE).ceil(), (bottom - top + 2.0 * EDGE).ceil())
+        (
+            (right - left + 2.0 * EDGE).ceil(),
+            (bottom - top + 2.0 * EDGE).ceil(),
+        )
     }
 
     /// Pins of the connector where the drawing's upper left corner is at 0, 0: names and places.
@@ -184,7 +194,10 @@ impl Schematic {
 
     /// How far the drawing is moved so that its corner is at 0, 0, by whole pixels.
     fn offset(&self) -> (f64, f64) {
-        ((EDGE - self.covered.left).ceil(), (EDGE - self.covered.top).ceil())
+        (
+            (EDGE - self.covered.left).ceil(),
+            (EDGE - self.covered.top).ceil(),
+        )
     }
 
     /// The groups of the drawing, its upper left corner moved to a place.
@@ -200,13 +213,23 @@ impl Schematic {
     /// The drawing for a page that has the style sheet.
     pub(crate) fn inside(&self) -> String {
         let origin = Place { x: 0.0, y: 0.0 };
-        render::page(&self.title(), &self.message(), self.size(), &self.body(origin))
+        render::page(
+            &self.title(),
+            &self.message(),
+            self.size(),
+            &self.body(origin),
+        )
     }
 
     /// The drawing as a file of its own.
     pub(crate) fn alone(&self) -> String {
         let origin = Place { x: 0.0, y: 0.0 };
-        render::file(&self.title(), &self.message(), self.size(), &self.body(origin))
+        render::file(
+            &self.title(),
+            &self.message(),
+            self.size(),
+            &self.body(origin),
+        )
     }
 
     fn title(&self) -> String {

@@ -13,8 +13,9 @@ use crate::report::assumptions::assumptions;
 use crate::report::burst::heaviest;
 use crate::report::purpose::stated;
 use crate::view::{
-    BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView, ListedView, MatrixView,
-    Num, OutputView, PointView, ReviewView, RunView, blocks, confidence_word,
+    AmbientView, BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView,
+    ListedView, MatrixView, Num, OutputView, PointView, ReviewView, RunView, blocks,
+    confidence_word,
 };
 
 /// The document and what the reader should know about it.
@@ -94,6 +95,7 @@ fn board_view(
         blocks: blocks(&board.name, &review.blocks, findings),
         unplaced: review.blocks.unplaced.clone(),
         legend: review.legend.iter().map(LegendView::from).collect(),
+        ambients: review.ambients.iter().map(AmbientView::from).collect(),
         matrix: MatrixView::new(&review.matrix),
         output: review.output.as_ref().and_then(|deliver| {
             let life = review.lives.first().map(|l| &l.life);

@@ -3,17 +3,14 @@
 
 use crate::draw::svg::shortened;
 use crate::report::Input;
+use crate::report::opening::short;
 
 /// Characters of a family's name at the edge of a page.
 const LONGEST: usize = 60;
-/// Characters of the digest, which tell one state of the files from another.
-const DIGEST: usize = 12;
 
 /// The rule for printed pages.
 pub(super) fn style(input: &Input) -> String {
-    let digest = &input.document.digest;
-    let digest = digest.split(':').next_back().unwrap_or_default();
-    let digest: String = digest.chars().take(DIGEST).collect();
+    let digest = short(&input.document.digest);
     let name = shortened(&input.family.name, LONGEST);
     let date = input.document.body.date.as_deref();
     let date = date.map_or_else(String::new, |d| format!(", {d}"));

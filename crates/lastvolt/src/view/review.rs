@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{
-    BlockView, CoverageView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView,
-    PointView, RunView, SituationView,
+    AmbientView, BlockView, CoverageView, FiguresView, FindingView, LegendView, MatrixView, Num,
+    OutputView, PointView, RunView, SituationView,
 };
 
 /// A whole review.
@@ -82,6 +82,8 @@ pub(crate) struct BoardView {
     pub(crate) unplaced: Vec<String>,
     /// What each position of each switch does.
     pub(crate) legend: Vec<LegendView>,
+    /// The judged life at the lowest, usual and highest ambient; empty for a board without cells.
+    pub(crate) ambients: Vec<AmbientView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
     /// What the rails can give.

@@ -64,9 +64,10 @@ fn check_links(html: &str) {
 fn check_order(html: &str, board: &str) {
     let mut after = 0;
     for (at, title) in [
+        ("circuit", "the circuit"),
+        ("values", "solved values"),
         ("summary", "in short"),
         ("walk", "block by block"),
-        ("values", "solved values"),
         ("life-1", "life in profile watch"),
         ("waves", "a burst and switching on"),
         ("positions", "what every position does"),
@@ -102,8 +103,7 @@ fn the_page_of_the_example_is_whole_and_opens_offline() {
     }
     for piece in [
         "The boards side by side",
-        "What was reviewed",
-        "Files that were read",
+        "Review and approval",
         "Reviewed by",
         "Signature",
         "Where the energy goes",
@@ -115,6 +115,7 @@ fn the_page_of_the_example_is_whole_and_opens_offline() {
         "Electrostatic discharge",
         "Assumptions on board <bdi>coin",
         "Models and their sources",
+        "Files and versions",
         "does not replace local codes",
         "<svg role=\"img\"",
         "<desc>",

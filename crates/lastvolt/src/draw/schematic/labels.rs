@@ -24,7 +24,11 @@ pub(crate) struct Label {
 }
 
 /// Names of all nets, and how many found no place.
-pub(crate) fn labels(graph: &Graph, wires: &Wires, values: &[Option<String>]) -> (Vec<Label>, Vec<usize>) {
+pub(crate) fn labels(
+    graph: &Graph,
+    wires: &Wires,
+    values: &[Option<String>],
+) -> (Vec<Label>, Vec<usize>) {
     let mut taken = wires.taken.clone();
     for group in wires.nets.iter().flat_map(|w| &w.groups) {
         taken.extend(lines(group).map(|(a, b)| around(a, b)));
@@ -95,7 +99,13 @@ fn text(says: &str, role: TextRole, x: f64, y: f64, anchor: Anchor) -> Text {
 /// A voltage under or above a name that stands already.
 fn beside(name: &Text, value: &str, taken: &mut Vec<Area>) -> Option<Text> {
     for down in [LINE, -LINE] {
-        let told = text(value, TextRole::NetValue, name.at.x, name.at.y + down, name.anchor);
+        let told = text(
+            value,
+            TextRole::NetValue,
+            name.at.x,
+            name.at.y + down,
+            name.anchor,
+        );
         let area = text_area(&told).grown(CLEAR);
         // The name itself stands right beside.
         let own = text_area(name);
@@ -108,7 +118,12 @@ fn beside(name: &Text, value: &str, taken: &mut Vec<Area>) -> Option<Text> {
 }
 
 /// The best free place for a name at the wires of a group.
-fn place(group: &Group, name: &str, value: Option<&str>, taken: &[Area]) -> Option<(Label, Vec<Area>)> {
+fn place(
+    group: &Group,
+    name: &str,
+    value: Option<&str>,
+    taken: &[Area],
+) -> Option<(Label, Vec<Area>)> {
     let mut runs = joined(lines(group).collect());
     // The longest level wire first, then the upright ones.
     runs.sort_by_key(|(a, b)| (a.y != b.y, -(b.x - a.x + b.y - a.y), *a));
@@ -153,7 +168,9 @@ fn joined(mut runs: Vec<(Spot, Spot)>) -> Vec<(Spot, Spot)> {
 
 fn fits(texts: &[Text], taken: &[Area]) -> Option<Vec<Area>> {
     let areas: Vec<Area> = texts.iter().map(text_area).collect();
-    let free = areas.iter().all(|a| taken.iter().all(|t| !t.meets(a.grown(CLEAR))));
+    let free = areas
+        .iter()
+        .all(|a| taken.iter().all(|t| !t.meets(a.grown(CLEAR))));
     free.then_some(areas)
 }
 
@@ -169,16 +186,27 @@ fn label(texts: Vec<Text>, at: Spot, areas: Vec<Area>) -> Option<(Label, Vec<Are
 }
 
 /// Above a level wire, or below it.
-fn level(a: Spot, b: Spot, name: &str, value: Option<&str>, taken: &[Area]) -> Option<(Label, Vec<Area>)> {
+fn level(
+    a: Spot,
+    b: Spot,
+    name: &str,
+    value: Option<&str>,
+    taken: &[Area],
+) -> Option<(Label, Vec<Area>)> {
     let (left, right) = (a.place().x, b.place().x);
     let y = a.place().y;
     let rows = if value.is_some() { 1.0 } else { 0.0 };
     for above in [true, false] {
-        let first = if above { y - 4.0 - rows * LINE } else { y + 12.0 };
+        let first = if above {
+            y - 4.0 - rows * LINE
+        } else {
+            y + 12.0
+        };
         let mut x = left + 3.0;
         while x < (right - 6.0).max(left + 4.0) {
             let mut texts = vec![text(name, TextRole::Net, x, first, Anchor::Start)];
-            texts.extend(value.map(|v| text(v, TextRole::NetValue, x, first + LINE, Anchor::Start)));
+            texts
+                .extend(value.map(|v| text(v, TextRole::NetValue, x, first + LINE, Anchor::Start)));
             if let Some(areas) = fits(&texts, taken) {
                 let at = Spot {
                     x: ((x / STEP).ceil() as i32).clamp(a.x, b.x),
@@ -193,7 +221,13 @@ fn level(a: Spot, b: Spot, name: &str, value: Option<&str>, taken: &[Area]) -> O
 }
 
 /// Right of an upright wire, or left of it.
-fn upright(a: Spot, b: Spot, name: &str, value: Option<&str>, taken: &[Area]) -> Option<(Label, Vec<Area>)> {
+fn upright(
+    a: Spot,
+    b: Spot,
+    name: &str,
+    value: Option<&str>,
+    taken: &[Area],
+) -> Option<(Label, Vec<Area>)> {
     let (top, bottom) = (a.place().y, b.place().y);
     for (side, anchor) in [(5.0, Anchor::Start), (-5.0, Anchor::End)] {
         let x = a.place().x + side;

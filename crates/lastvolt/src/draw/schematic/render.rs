@@ -50,7 +50,14 @@ pub(super) fn file(title: &str, message: &str, size: (f64, f64), body: &str) -> 
     svg(name_space, title, message, size, &first, body)
 }
 
-fn svg(attributes: &str, title: &str, message: &str, (w, h): (f64, f64), first: &str, body: &str) -> String {
+fn svg(
+    attributes: &str,
+    title: &str,
+    message: &str,
+    (w, h): (f64, f64),
+    first: &str,
+    body: &str,
+) -> String {
     format!(
         "<svg{attributes} class=\"schematic\" role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{body}</svg>\n",
         escape(title),
@@ -80,7 +87,13 @@ fn cleaned(name: &str) -> String {
 }
 
 fn area(area: Area) -> String {
-    format!("{} {} {} {}", n(area.left), n(area.top), n(area.right), n(area.bottom))
+    format!(
+        "{} {} {} {}",
+        n(area.left),
+        n(area.top),
+        n(area.right),
+        n(area.bottom)
+    )
 }
 
 /// A figure in pixels, without digits that say nothing.
@@ -169,7 +182,11 @@ fn draw(stroke: &Stroke, pen: Pen, out: &mut String) {
             writeln!(out, "<path class=\"sym\" d=\"{}\"/>", path(points, pen))
         }
         Stroke::Dashes(points) => {
-            writeln!(out, "<path class=\"sym dashes\" d=\"{}\"/>", path(points, pen))
+            writeln!(
+                out,
+                "<path class=\"sym dashes\" d=\"{}\"/>",
+                path(points, pen)
+            )
         }
         Stroke::Shape { corners, filled } => writeln!(
             out,

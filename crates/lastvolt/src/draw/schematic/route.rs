@@ -174,7 +174,11 @@ impl<'p, 'g, 'a> Router<'p, 'g, 'a> {
 
     /// Joins the ends of a net, as far as that is worth it.
     fn net(&mut self, net: usize) {
-        let ends: Vec<End> = self.ends[net].iter().filter(|e| !e.stubbed).copied().collect();
+        let ends: Vec<End> = self.ends[net]
+            .iter()
+            .filter(|e| !e.stubbed)
+            .copied()
+            .collect();
         let mut roots: Vec<Vec<Spot>> = Vec::new();
         let mut left: Vec<Spot> = ends.iter().map(|e| e.terminal.at).collect();
         while let Some(first) = left.first().copied() {
@@ -195,7 +199,8 @@ impl<'p, 'g, 'a> Router<'p, 'g, 'a> {
             roots.push(tree);
         }
         self.trim(net, &ends);
-        let alone = roots.len() == 1 && self.ends[net].len() > 1 && ends.len() == self.ends[net].len();
+        let alone =
+            roots.len() == 1 && self.ends[net].len() > 1 && ends.len() == self.ends[net].len();
         for root in roots {
             let inside: Vec<End> = ends
                 .iter()
@@ -297,7 +302,13 @@ impl<'p, 'g, 'a> Router<'p, 'g, 'a> {
     }
 
     /// A wire from a spot to the next that is an end or a junction: its corners.
-    fn follow(&self, net: usize, from: Spot, way: (i32, i32), stops: &dyn Fn(Spot) -> bool) -> Vec<Spot> {
+    fn follow(
+        &self,
+        net: usize,
+        from: Spot,
+        way: (i32, i32),
+        stops: &dyn Fn(Spot) -> bool,
+    ) -> Vec<Spot> {
         let mut wire = vec![from];
         let (mut spot, mut way) = (from, way);
         loop {

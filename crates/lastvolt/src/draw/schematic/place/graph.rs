@@ -71,9 +71,7 @@ impl<'a> Graph<'a> {
     /// Pins of a piece with their nets, in the order of its terminals.
     pub(super) fn pins(&self, piece: usize) -> Vec<(usize, Option<usize>)> {
         let terminals = self.pieces[piece].symbol.terminals.iter();
-        terminals
-            .map(|t| (t.pin, self.net(piece, t.pin)))
-            .collect()
+        terminals.map(|t| (t.pin, self.net(piece, t.pin))).collect()
     }
 
     /// Whether a symbol stands as it is: a box whose pins have their sides.
@@ -97,8 +95,7 @@ impl<'a> Graph<'a> {
 
     /// A box that takes power at `in` and hands it on at `out`.
     pub(super) fn is_block(&self, piece: usize) -> bool {
-        self.is_rigid(piece)
-            && !matches!(self.part(piece).kind, Kind::TestPoint | Kind::Detector)
+        self.is_rigid(piece) && !matches!(self.part(piece).kind, Kind::TestPoint | Kind::Detector)
     }
 
     /// The pin of this name, where the piece shows it.
@@ -159,7 +156,11 @@ impl<'a> Graph<'a> {
                 let mut out: Vec<Link> = Vec::new();
                 for (at, position) in switch.positions.iter().enumerate() {
                     let cost = if at == switch.usual { 1 } else { 15 };
-                    for (a, b) in position.closed.iter().filter(|(a, b)| shown(*a) && shown(*b)) {
+                    for (a, b) in position
+                        .closed
+                        .iter()
+                        .filter(|(a, b)| shown(*a) && shown(*b))
+                    {
                         for link in both(*a, *b, Some(cost), Some(cost)) {
                             let known = out
                                 .iter_mut()

@@ -99,7 +99,13 @@ impl Floor<'_, '_> {
 
     /// Hangs a chain into a column of its own, at the given one or right of all that hangs here; then
     /// all that hangs on the nets between its pieces.
-    pub(super) fn hang(&mut self, lane: usize, chain: &Chain, level: i32, column: Option<i32>) -> i32 {
+    pub(super) fn hang(
+        &mut self,
+        lane: usize,
+        chain: &Chain,
+        level: i32,
+        column: Option<i32>,
+    ) -> i32 {
         let made = self.column(chain, level);
         let frame = &mut self.frames[lane];
         let air = self.wish.air;
@@ -135,7 +141,11 @@ impl Floor<'_, '_> {
             let Some(placed) = self.frames[lane].placed.iter().rfind(|p| p.piece == *piece) else {
                 continue;
             };
-            let others = placed.symbol.terminals.iter().filter(|t| t.pin != *a && t.pin != *b);
+            let others = placed
+                .symbol
+                .terminals
+                .iter()
+                .filter(|t| t.pin != *a && t.pin != *b);
             let spots: Vec<(usize, Spot, Side)> = others
                 .map(|t| {
                     let at = placed.at.plus(t.at.x, t.at.y);
@@ -229,7 +239,8 @@ impl Floor<'_, '_> {
             let mut placed = Placed::new(*piece, symbol, &self.graph.pieces[*piece].lines);
             let spot = |pin: usize| {
                 let mut all = placed.symbol.terminals.iter();
-                all.find(|t| t.pin == pin).map_or(Spot { x: 0, y: 0 }, |t| t.at)
+                all.find(|t| t.pin == pin)
+                    .map_or(Spot { x: 0, y: 0 }, |t| t.at)
             };
             let (enters, leaves) = (spot(*a), spot(*b));
             placed.at = Spot {

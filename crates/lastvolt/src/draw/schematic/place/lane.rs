@@ -101,7 +101,10 @@ impl<'g, 'a> Floor<'g, 'a> {
     /// Nets of the connector, the main rail first.
     fn targets(&self) -> Vec<usize> {
         let nets = &self.graph.board.nets;
-        let found = self.pins.iter().filter_map(|pin| nets.iter().position(|n| n == pin));
+        let found = self
+            .pins
+            .iter()
+            .filter_map(|pin| nets.iter().position(|n| n == pin));
         found.filter(|n| !self.graph.is_ground(*n)).collect()
     }
 
@@ -171,7 +174,9 @@ impl<'g, 'a> Floor<'g, 'a> {
     /// A net of a lane with all that hangs from it.
     fn lay_net(&mut self, at: usize, net: usize, first: bool, next: Option<(usize, usize, usize)>) {
         let before = self.lanes[at].between.iter();
-        let previous = before.clone().find(|(p, _, b)| self.graph.net(*p, *b) == Some(net));
+        let previous = before
+            .clone()
+            .find(|(p, _, b)| self.graph.net(*p, *b) == Some(net));
         let previous = previous.map(|(p, _, _)| *p);
         let frame = &mut self.frames[at];
         frame.net = Some(net);

@@ -196,7 +196,10 @@ impl Floor<'_, '_> {
 
     /// What found no place goes below in rows, each pin with a stub.
     pub(super) fn leftovers(&mut self) {
-        let mut bottom = self.interface.as_ref().map_or(0.0, |i| i.area.bottom + 2.0 * STEP);
+        let mut bottom = self
+            .interface
+            .as_ref()
+            .map_or(0.0, |i| i.area.bottom + 2.0 * STEP);
         for placed in self.frames.iter().flat_map(|f| &f.placed) {
             let cell = placed.cell().moved(placed.at);
             bottom = bottom.max(cell.bottom + 2.0 * STEP);
@@ -227,8 +230,12 @@ impl Floor<'_, '_> {
             let (left, right) = placed.sides();
             // Names of pins that leave up or down stand across them.
             let across = named(piece, Side::Up).max(named(piece, Side::Down)) / 2;
-            let left = left.max(steps(-placed.symbol.body.left) + named(piece, Side::Left)).max(across);
-            let right = right.max(steps(placed.symbol.body.right) + named(piece, Side::Right)).max(across);
+            let left = left
+                .max(steps(-placed.symbol.body.left) + named(piece, Side::Left))
+                .max(across);
+            let right = right
+                .max(steps(placed.symbol.body.right) + named(piece, Side::Right))
+                .max(across);
             let cell = placed.cell();
             if x > left_edge && x + left + right > left_edge + WIDEST {
                 x = left_edge;
@@ -301,7 +308,10 @@ impl Floor<'_, '_> {
             let corner = Spot { x: drop.x, y };
             plan.guides.push(Guide {
                 net: drop.net,
-                from: Spot { x: drop.x, y: level },
+                from: Spot {
+                    x: drop.x,
+                    y: level,
+                },
                 to: corner,
             });
             plan.guides.push(Guide {
@@ -319,13 +329,22 @@ impl Floor<'_, '_> {
                 continue;
             };
             let pins = self.graph.pins(piece).into_iter();
-            let found = pins.filter(|(_, n)| n == &Some(*net)).find_map(|(pin, _)| placed.terminal(pin));
+            let found = pins
+                .filter(|(_, n)| n == &Some(*net))
+                .find_map(|(pin, _)| placed.terminal(pin));
             if let (Some(t), Some((_, level, from, _))) = (found, self.rails[*net]) {
                 let _ = at;
                 let turn = t.at.beside(t.side);
-                let corner = Spot { x: turn.x, y: level };
+                let corner = Spot {
+                    x: turn.x,
+                    y: level,
+                };
                 let net = *net;
-                plan.guides.push(Guide { net, from: turn, to: corner });
+                plan.guides.push(Guide {
+                    net,
+                    from: turn,
+                    to: corner,
+                });
                 plan.guides.push(Guide {
                     net,
                     from: corner,
@@ -340,7 +359,8 @@ impl Plan {
     /// Every pin of these pieces gets a stub.
     fn stubs_from(&mut self, placed: &[Placed]) {
         for (at, of) in placed.iter().enumerate() {
-            self.stubs.extend(of.symbol.terminals.iter().map(|t| (at, t.pin)));
+            self.stubs
+                .extend(of.symbol.terminals.iter().map(|t| (at, t.pin)));
         }
     }
 }

@@ -12,7 +12,14 @@ impl Floor<'_, '_> {
     pub(super) fn lay_piece(&mut self, at: usize, (piece, a, b): (usize, usize, usize)) {
         let symbol = self.in_rail(piece, a, b);
         let mut placed = Placed::new(piece, symbol, &self.graph.pieces[piece].lines);
-        let pin = |pin: usize| placed.symbol.terminals.iter().find(|t| t.pin == pin).copied();
+        let pin = |pin: usize| {
+            placed
+                .symbol
+                .terminals
+                .iter()
+                .find(|t| t.pin == pin)
+                .copied()
+        };
         let (Some(enters), Some(leaves)) = (pin(a), pin(b)) else {
             return;
         };
@@ -77,7 +84,9 @@ impl Floor<'_, '_> {
         if !self.is_loose(net) {
             return;
         }
-        let end = origin.plus(terminal.at.x, terminal.at.y).beside(terminal.side);
+        let end = origin
+            .plus(terminal.at.x, terminal.at.y)
+            .beside(terminal.side);
         match terminal.side {
             Side::Down => {
                 self.hung[net] = Some(end);
@@ -102,7 +111,13 @@ impl Floor<'_, '_> {
             return;
         };
         let symbol = self.in_rail(piece, enters, *b);
-        let of = |pin: usize| symbol.terminals.iter().find(|t| t.pin == pin).map(|t| t.at.y);
+        let of = |pin: usize| {
+            symbol
+                .terminals
+                .iter()
+                .find(|t| t.pin == pin)
+                .map(|t| t.at.y)
+        };
         let zero = of(enters).unwrap_or(0);
         for terminal in symbol.terminals.iter().filter(|t| t.pin != enters) {
             let Some(net) = self.graph.net(piece, terminal.pin) else {
@@ -128,40 +143,57 @@ impl Floor<'_, '_> {
     /// other contacts up where they lead to a rail and down where something hangs on them.
     fn in_rail(&self, piece: usize, a: usize, b: usize) -> Symbol {
         let graph = self.graph;
-        oriented_by(&graph.pieces[piece].symbol, graph.is_rigid(piece), |turned| {
-            let row = |pin: usize| turned.terminals.iter().find(|t| t.pin == pin).map(|t| t.at.y);
-            let entered = row(a).unwrap_or(0);
-            let points = turned.terminals.iter().map(|t| match t.pin {
-                pin if pin == a => 16 * i32::from(t.side == Side::Left),
-                pin if pin == b => 16 * i32::from(t.side == Side::Right),
-                pin => {
-                    let net = graph.net(piece, pin);
-                    let up = net.is_some_and(|n| self.is_rail(n));
-                    let other = if t.side == Side::Right || t.side == Side::Left {
-                        let beside = if t.side == Side::Left { a } else { b };
-                        let row = row(beside).unwrap_or(entered);
-                        if up { t.at.y < row } else { row < t.at.y }
-                    } else {
-                        t.side == Side::Down
-                    };
-                    2 * i32::from(other)
-                }
-            });
-            points.sum()
-        })
+        oriented_by(
+            &graph.pieces[piece].symbol,
+            graph.is_rigid(piece),
+            |turned| {
+                let row = |pin: usize| {
+                    turned
+                        .terminals
+                        .iter()
+                        .find(|t| t.pin == pin)
+                        .map(|t| t.at.y)
+                };
+                let entered = row(a).unwrap_or(0);
+                let points = turned.terminals.iter().map(|t| match t.pin {
+                    pin if pin == a => 16 * i32::from(t.side == Side::Left),
+                    pin if pin == b => 16 * i32::from(t.side == Side::Right),
+                    pin => {
+                        let net = graph.net(piece, pin);
+                        let up = net.is_some_and(|n| self.is_rail(n));
+                        let other = if t.side == Side::Right || t.side == Side::Left {
+                            let beside = if t.side == Side::Left { a } else { b };
+                            let row = row(beside).unwrap_or(entered);
+                            if up { t.at.y < row } else { row < t.at.y }
+                        } else {
+                            t.side == Side::Down
+                        };
+                        2 * i32::from(other)
+                    }
+                });
+                points.sum()
+            },
+        )
     }
 
     /// The inductor of a converter in its place about the converter.
     fn coil(&self, piece: usize, symbol: &Symbol) -> Option<Placed> {
         let graph = self.graph;
-        let top: Vec<&Terminal> = symbol.terminals.iter().filter(|t| t.side == Side::Up).collect();
+        let top: Vec<&Terminal> = symbol
+            .terminals
+            .iter()
+            .filter(|t| t.side == Side::Up)
+            .collect();
         let first = top.first()?;
         let net = graph.net(piece, first.pin)?;
-        let (coil, pin) = *graph.on(net).iter().find(|(p, _)| {
-            self.is_free(*p) && graph.part(*p).kind == Kind::Inductor
-        })?;
+        let (coil, pin) = *graph
+            .on(net)
+            .iter()
+            .find(|(p, _)| self.is_free(*p) && graph.part(*p).kind == Kind::Inductor)?;
         let other = graph.net(coil, 1 - pin.min(1));
-        let second = top.iter().find(|t| Some(t.pin) != Some(first.pin) && graph.net(piece, t.pin) == other);
+        let second = top
+            .iter()
+            .find(|t| Some(t.pin) != Some(first.pin) && graph.net(piece, t.pin) == other);
         let out = graph.named(piece, "out").and_then(|o| graph.net(piece, o));
         let first_left = second.is_some() || (other == out && other.is_some());
         let side = if first_left { Side::Left } else { Side::Right };
@@ -170,7 +202,13 @@ impl Floor<'_, '_> {
             i32::from(of.is_some_and(|t| t.side == side))
         });
         let mut placed = Placed::new(coil, turned, &graph.pieces[coil].lines);
-        let half = placed.symbol.terminals.iter().map(|t| t.at.x).max().unwrap_or(3);
+        let half = placed
+            .symbol
+            .terminals
+            .iter()
+            .map(|t| t.at.x)
+            .max()
+            .unwrap_or(3);
         let row = first.at.y - 1;
         placed.at = match second {
             Some(second) => {
@@ -240,7 +278,10 @@ impl Floor<'_, '_> {
             frame.placed.push(placed);
             self.done[piece] = true;
             self.attach(at, rail, foot.x);
-            let up = Spot { x: foot.x, y: level };
+            let up = Spot {
+                x: foot.x,
+                y: level,
+            };
             self.frames[at].guides.push(Guide {
                 net: rail,
                 from: foot,
@@ -268,12 +309,14 @@ impl Floor<'_, '_> {
             return (graph.named(piece, "in") == Some(pin)).then_some(out);
         }
         let pins = graph.pins(piece);
-        let grounded = pins.iter().any(|(_, n)| n.is_some_and(|n| graph.is_ground(n)));
+        let grounded = pins
+            .iter()
+            .any(|(_, n)| n.is_some_and(|n| graph.is_ground(n)));
         let links = graph.links(piece);
         let out = links.iter().find(|l| l.from == pin)?.to;
-        let to_ground = links.iter().any(|l| {
-            l.from == out && graph.net(piece, l.to).is_some_and(|n| graph.is_ground(n))
-        });
+        let to_ground = links
+            .iter()
+            .any(|l| l.from == out && graph.net(piece, l.to).is_some_and(|n| graph.is_ground(n)));
         (grounded && to_ground && pins.len() == 3).then_some(out)
     }
 }

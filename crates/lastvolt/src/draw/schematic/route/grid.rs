@@ -169,7 +169,9 @@ impl Grid {
             return false;
         }
         let count = (to.x - from.x).abs() + (to.y - from.y).abs();
-        let spots: Vec<Spot> = (0..=count).map(|n| from.plus(way.0 * n, way.1 * n)).collect();
+        let spots: Vec<Spot> = (0..=count)
+            .map(|n| from.plus(way.0 * n, way.1 * n))
+            .collect();
         let lines = spots.iter().take(count as usize);
         let free = lines.clone().all(|s| self.may_use(*s, way, net));
         let inner = spots.iter().skip(1).take(spots.len().saturating_sub(2));

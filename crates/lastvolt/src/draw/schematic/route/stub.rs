@@ -3,7 +3,7 @@
 use super::grid::{Owner, WAYS};
 use super::{Group, Router};
 use crate::draw::schematic::place::text_area;
-use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, Terminal, Text, TextRole, Place};
+use crate::draw::schematic::sheet::{Area, Place, STEP, Side, Spot, Terminal, Text, TextRole};
 use crate::draw::svg::{Anchor, shortened};
 
 /// Longest stub, in steps.
@@ -145,9 +145,10 @@ impl Router<'_, '_, '_> {
             self.grid.may_use(p[0], step, net)
         });
         // Nothing of the net may touch the stub, or it were no stub.
-        let fresh = spots.iter().skip(2).all(|s| {
-            self.grid.may_turn(*s, net) && self.grid.own(*s, net) == [false; 4]
-        });
+        let fresh = spots
+            .iter()
+            .skip(2)
+            .all(|s| self.grid.may_turn(*s, net) && self.grid.own(*s, net) == [false; 4]);
         lines && fresh && spots.iter().skip(1).all(|s| self.grid.may_turn(*s, net))
     }
 
@@ -189,7 +190,10 @@ impl Router<'_, '_, '_> {
 fn dense(way: &[Spot]) -> Vec<Spot> {
     let mut out: Vec<Spot> = way.first().copied().into_iter().collect();
     for pair in way.windows(2) {
-        let (x, y) = ((pair[1].x - pair[0].x).signum(), (pair[1].y - pair[0].y).signum());
+        let (x, y) = (
+            (pair[1].x - pair[0].x).signum(),
+            (pair[1].y - pair[0].y).signum(),
+        );
         let mut at = pair[0];
         while at != pair[1] {
             at = at.plus(x, y);
