@@ -17,6 +17,7 @@ mod parts;
 mod point;
 mod review;
 mod schema;
+mod schematic;
 mod walk;
 
 use clap::{Parser, Subcommand};
@@ -51,6 +52,7 @@ enum Command {
     Parts(parts::Args),
     Check(check::Args),
     Review(review::Args),
+    Schematic(schematic::Args),
     Walk(walk::Args),
     Schema(schema::Args),
 }
@@ -68,6 +70,7 @@ impl Command {
             Self::Parts(args) => parts::run(args),
             Self::Check(args) => check::run(args),
             Self::Review(args) => review::run(args),
+            Self::Schematic(args) => schematic::run(args),
             Self::Walk(args) => walk::run(args),
             Self::Schema(args) => schema::run(args),
         }

@@ -8,7 +8,7 @@ mod board;
 mod budget;
 mod burst;
 mod bypass;
-mod circuit;
+pub(crate) mod circuit;
 mod closing;
 mod comparison;
 mod contents;
@@ -86,7 +86,7 @@ fn sections(input: &Input) -> [Vec<contents::Entry>; 2] {
         before.push(("stops", "What stops a build"));
     }
     before.push(("comparison", "The boards side by side"));
-    before.push(("reviewed", "What was reviewed"));
+    before.push(("sign", "Review and approval"));
     let mut behind = Vec::new();
     if together::has(input) {
         behind.push(("together", "Boards plugged together"));
@@ -97,6 +97,7 @@ fn sections(input: &Input) -> [Vec<contents::Entry>; 2] {
     if closing::has_models(input) {
         behind.push(("models", "Models and their sources"));
     }
+    behind.push(("files", "Files and versions"));
     [before, behind]
 }
 
@@ -120,7 +121,7 @@ pub(crate) fn html(input: &Input) -> String {
                 main #main {
                     (opening::stops(input))
                     (comparison::section(input))
-                    (opening::reviewed(input))
+                    (opening::sign())
                     (contents::contents(input, &before, &boards, &behind))
                     @for board in &boards { (board.section()) }
                     (together::section(input))
@@ -128,6 +129,7 @@ pub(crate) fn html(input: &Input) -> String {
                     (unchecked::section(input))
                     (closing::assumptions(input))
                     (closing::models(input))
+                    (closing::files(input))
                 }
                 (closing::footer(input))
             }

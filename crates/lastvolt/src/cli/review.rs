@@ -173,6 +173,7 @@ fn files(args: &Args, input: &report::Input) -> Result<Vec<(String, String)>, Fa
             report::order::file(&input.document.body.boards),
         ),
     ];
+    files.extend(report::circuit::files(input));
     files.extend(legends(args, input.document));
     Ok(files)
 }

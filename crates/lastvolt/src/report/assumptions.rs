@@ -37,7 +37,9 @@ pub(super) fn assumptions(family: &Family, board: &Board) -> Vec<AssumptionView>
             out.model("typical", part);
         }
     }
-    for part in &board.parts {
+    // What a class or a memory says is told once, for all of its figures.
+    let whole = |part: &&Part| !part.origin.class && sure(part, Confidence::DataSheet);
+    for part in board.parts.iter().filter(whole) {
         let left_out = |key: &str| {
             let mut all = family.spans.assumed(&board.name).iter();
             all.any(|a| a.part == part.name && a.key == key)

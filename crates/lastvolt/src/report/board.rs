@@ -1,4 +1,4 @@
-//! One board: its circuit, what it comes to, the walk through its blocks, life, burst, positions,
+//! One board: its circuit with its solved values, what it comes to, the walk through its blocks, life, burst, positions,
 //! findings, leakage, output, parts and legend, in this order; and the same as a list for the contents.
 
 use lastvolt_core::model::{Board, Kind};
@@ -76,9 +76,9 @@ fn pieces(s: &Section) -> Vec<Piece> {
         found: Vec::new(),
     };
     all.add("circuit", "the circuit", circuit::part(s));
+    all.add("values", "solved values", values::part(s));
     all.add("summary", "in short", summary::part(s));
     all.add("walk", "block by block", walk::part(s));
-    all.add("values", "solved values", values::part(s));
     let runs = s.input.runs(&s.board.name).zip(&s.review.lives);
     for (at, (run, solved)) in runs.enumerate() {
         let title = match &run.profile {

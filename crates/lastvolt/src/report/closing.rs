@@ -135,15 +135,36 @@ pub(super) fn has_models(input: &Input) -> bool {
         .any(|p| p.model.is_some())
 }
 
-/// Who made the page, from what.
+/// What made the page, from which files.
+pub(super) fn files(input: &Input) -> Markup {
+    let body = &input.document.body;
+    let head = html! { tr { th { "file" } th { "SHA-256 of its bytes" } } };
+    let rows = html! {
+        @for file in &body.files {
+            tr { th scope="row" { code.name { bdi { (file.name) } } } td { code { (file.sha256) } } }
+        }
+    };
+    html! {
+        section aria-labelledby="files" {
+            h2 #files { "Files and versions" }
+            (captioned("Files that were read", &head, &rows))
+            p {
+                "Made by " (input.document.tool) " from input " code { (input.document.digest) }
+                @if let Some(date) = &body.date { ", dated " (date) }
+                ". The digest of the input is that of the names and bytes of all files in this order."
+            }
+        }
+    }
+}
+
+/// The last words.
 pub(super) fn footer(input: &Input) -> Markup {
     html! {
         footer {
-            @for warning in &input.document.warnings { p { (typeset(warning)) } }
             p {
-                "Made by " (input.document.tool) " from input " code { (input.document.digest) }
-                @if let Some(date) = &input.document.body.date { ", dated " (date) }
-                "."
+                "Circuit review of " bdi { (input.family.name) } ", a computed estimate; "
+                a href="#cautions" { "cautions" } " and " a href="#not-checked" { "what was not checked" }
+                " belong to it."
             }
         }
     }

@@ -4,16 +4,17 @@ use maud::{Markup, html};
 
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::{verdict, weights};
-use crate::report::{Input, captioned, finding};
+use crate::report::{Input, finding};
 use crate::text::number::{celsius, count, duration, percent};
 
-/// The head of the page.
+/// The head of the page: what was reviewed in short, and the verdict on every board.
 pub(super) fn header(input: &Input) -> Markup {
     let body = &input.document.body;
     html! {
         header {
             p.kicker { "Circuit review of battery supply boards" }
             h1 dir="auto" { (input.family.name) }
+            (reviewed(input))
             ul.verdicts {
                 @for board in &body.boards {
                     li {
@@ -61,29 +62,42 @@ fn mark((stop, fix, _): (usize, usize, usize)) -> Markup {
     html! { span class={ "mark " (class) } { (word) } }
 }
 
-/// What was reviewed, from which files, and lines to sign on.
-pub(super) fn reviewed(input: &Input) -> Markup {
+/// What was reviewed, line by line.
+fn reviewed(input: &Input) -> Markup {
     let body = &input.document.body;
     html! {
-        section.reviewed aria-labelledby="reviewed" {
-            h2 #reviewed { "What was reviewed" }
-            dl.box {
-                @for (what, said) in asked(input) { dt { (what) } dd { (typeset(&said)) } }
-                @if let Some(judged) = &body.profile {
-                    dt { "profile judged" }
-                    dd {
-                        bdi { (judged) }
-                        @let others = input.family.profiles.iter().filter(|p| p.name != *judged);
-                        @for other in others { ", beside it " bdi { (other.name) } }
-                    }
+        dl.box {
+            @for (what, said) in asked(input) { dt { (what) } dd { (typeset(&said)) } }
+            @if let Some(judged) = &body.profile {
+                dt { "profile judged" }
+                dd {
+                    bdi { (judged) }
+                    @let others = input.family.profiles.iter().filter(|p| p.name != *judged);
+                    @for other in others { ", beside it " bdi { (other.name) } }
                 }
-                dt { "looked at" } dd { (covered(input)) }
-                @if let Some(date) = &body.date { dt { "date" } dd { (date) } }
             }
-            (files(input))
-            (sign())
+            dt { "looked at" } dd { (covered(input)) }
+            dt { "input" } dd { (input_words(input)) }
+            @if let Some(date) = &body.date { dt { "date" } dd { (date) } }
         }
     }
+}
+
+/// From how many files the review was made, and where their digests stand.
+fn input_words(input: &Input) -> Markup {
+    html! {
+        (count(input.document.body.files.len(), "file")) ", digest "
+        a href="#files" { code { (short(&input.document.digest)) } }
+    }
+}
+
+/// Digits that tell one state of the files from another.
+const DIGEST: usize = 12;
+
+/// The head of a digest, without the name of its method.
+pub(super) fn short(digest: &str) -> &str {
+    let digits = digest.rsplit(':').next().unwrap_or(digest);
+    digits.get(..DIGEST).unwrap_or(digits)
 }
 
 /// What was asked for, line by line.
@@ -137,21 +151,12 @@ fn grouped(number: u64) -> String {
     out
 }
 
-fn files(input: &Input) -> Markup {
-    let head = html! { tr { th { "file" } th { "SHA-256 of its bytes" } } };
-    let rows = html! {
-        @for file in &input.document.body.files {
-            tr { th scope="row" { code.name { bdi { (file.name) } } } td { code { (file.sha256) } } }
-        }
-    };
-    captioned("Files that were read", &head, &rows)
-}
-
 /// Lines for names, days and signatures.
-fn sign() -> Markup {
+pub(super) fn sign() -> Markup {
     let lines = ["Reviewed by", "Approved by"];
     html! {
-        div.sign {
+        section.sign aria-labelledby="sign" {
+            h2 #sign { "Review and approval" }
             @for line in lines {
                 div { span { (line) } span { "Date" } span { "Signature" } }
             }

@@ -3,17 +3,14 @@
 
 use crate::draw::svg::shortened;
 use crate::report::Input;
+use crate::report::opening::short;
 
 /// Characters of a family's name at the edge of a page.
 const LONGEST: usize = 60;
-/// Characters of the digest, which tell one state of the files from another.
-const DIGEST: usize = 12;
 
 /// The rule for printed pages.
 pub(super) fn style(input: &Input) -> String {
-    let digest = &input.document.digest;
-    let digest = digest.split(':').next_back().unwrap_or_default();
-    let digest: String = digest.chars().take(DIGEST).collect();
+    let digest = short(&input.document.digest);
     let name = shortened(&input.family.name, LONGEST);
     let date = input.document.body.date.as_deref();
     let date = date.map_or_else(String::new, |d| format!(", {d}"));
@@ -29,9 +26,8 @@ fn quoted(text: &str) -> String {
     let mut out = String::from("\"");
     for c in text.chars().filter(|c| !c.is_control()) {
         match c {
-            ' ' | ',' | '-' => out.push(c),
             c if c.is_ascii_alphanumeric() => out.push(c),
-            c => out.push_str(&format!("\\{:x} ", u32::from(c))),
+            c => out.push_str(&format!("\\{:06x}", u32::from(c))),
         }
     }
     out.push('"');
@@ -44,7 +40,8 @@ mod tests {
 
     #[test]
     fn no_name_ends_the_string_or_the_style() {
-        let text = quoted("a\"}</style>\\é\n");
-        assert_eq!(text, "\"a\\22 \\7d \\3c \\2f style\\3e \\5c \\e9 \"");
+        let text = quoted("a\"}</b>\\ é\n");
+        let escaped = r"\000022\00007d\00003c\00002fb\00003e\00005c\000020\0000e9";
+        assert_eq!(text, format!("\"a{escaped}\""));
     }
 }

@@ -3,6 +3,8 @@
 use maud::{Markup, html};
 
 use crate::report::Input;
+use crate::report::typeset::typeset;
+use crate::scope;
 
 /// What no version looks at: what it is, and what a person has to look at instead.
 const BY_HAND: [(&str, &str); 6] = [
@@ -45,8 +47,22 @@ pub(super) fn section(input: &Input) -> Markup {
             dl.by-hand { @for (what, says) in BY_HAND { dt { (what) } dd { (says) } } }
             p { "Not computed by this version:" }
             ul { @for line in not_computed(input) { li { (line) } } }
+            @let notes = notes(input);
+            @if !notes.is_empty() {
+                p { "Notes on this review:" }
+                ul { @for note in notes { li { (typeset(note)) } } }
+            }
         }
     }
+}
+
+/// What came up on the way, without what the list above says already.
+fn notes<'i>(input: &'i Input) -> Vec<&'i str> {
+    let said = scope::warnings(input.family, input.profile);
+    let all = input.document.warnings.iter();
+    all.filter(|w| !said.contains(w))
+        .map(String::as_str)
+        .collect()
 }
 
 /// What the requirement or the family would need and this version does not compute.

@@ -1,0 +1,366 @@
+//! A drawing as SVG: a group a part, a group a net, one for the connector; every text escaped.
+
+use std::fmt::Write;
+
+use super::Schematic;
+use super::place::Placed;
+use super::sheet::{Area, Place, Spot, Stroke, Text, TextRole};
+use crate::draw::svg::{Anchor, escape, shortened};
+use crate::report;
+
+/// Moves places of the drawing to where they are shown.
+#[derive(Clone, Copy)]
+struct Pen {
+    x: f64,
+    y: f64,
+}
+
+impl Pen {
+    fn spot(self, at: Spot) -> Place {
+        self.place(at.place())
+    }
+
+    fn place(self, at: Place) -> Place {
+        Place {
+            x: at.x + self.x,
+            y: at.y + self.y,
+        }
+    }
+
+    fn of(self, placed: &Placed) -> Self {
+        let at = self.spot(placed.at);
+        Self { x: at.x, y: at.y }
+    }
+}
+
+/// The picture inside a page.
+pub(super) fn page(title: &str, message: &str, size: (f64, f64), body: &str) -> String {
+    let (w, h) = size;
+    let attributes = format!(" width=\"{w:.0}\" height=\"{h:.0}\"");
+    svg(&attributes, title, message, size, "", body)
+}
+
+/// The picture as a file: it brings its style and its paper along and fills the window.
+pub(super) fn file(title: &str, message: &str, size: (f64, f64), body: &str) -> String {
+    let first = format!(
+        "<style>\n{}.paper{{fill:var(--paper)}}\n</style>\n<rect class=\"paper\" width=\"100%\" height=\"100%\"/>\n",
+        crate::draw::STYLE
+    );
+    let name_space = " xmlns=\"http://www.w3.org/2000/svg\"";
+    svg(name_space, title, message, size, &first, body)
+}
+
+fn svg(
+    attributes: &str,
+    title: &str,
+    message: &str,
+    (w, h): (f64, f64),
+    first: &str,
+    body: &str,
+) -> String {
+    format!(
+        "<svg{attributes} class=\"schematic\" role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{body}</svg>\n",
+        escape(title),
+        escape(message),
+    )
+}
+
+/// All groups of a drawing.
+pub(super) fn body(of: &Schematic, shift: Place) -> String {
+    let pen = Pen {
+        x: shift.x,
+        y: shift.y,
+    };
+    let mut out = String::new();
+    nets(of, pen, &mut out);
+    for placed in &of.plan.placed {
+        part(of, placed, pen, &mut out);
+    }
+    connector(of, pen, &mut out);
+    out
+}
+
+/// The same cleaning of names as in the anchors of the report.
+fn cleaned(name: &str) -> String {
+    let anchor = report::anchor(name);
+    anchor.strip_prefix("board-").unwrap_or(&anchor).to_owned()
+}
+
+fn area(area: Area) -> String {
+    format!(
+        "{} {} {} {}",
+        n(area.left),
+        n(area.top),
+        n(area.right),
+        n(area.bottom)
+    )
+}
+
+/// A figure in pixels, without digits that say nothing.
+fn n(value: f64) -> String {
+    let text = format!("{value:.1}");
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}
+
+fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
+    let piece = &of.pieces[placed.piece];
+    let part = &of.board.parts[piece.part];
+    let own = pen.of(placed);
+    let terminals = placed.symbol.terminals.iter().map(|t| {
+        let name = part.pins.get(t.pin).map_or("", |p| p.name.as_str());
+        let at = own.place(t.at.place());
+        format!("{} {} {}", escape(name), n(at.x), n(at.y))
+    });
+    let terminals: Vec<String> = terminals.collect();
+    let suffix = if piece.piece == 0 {
+        String::new()
+    } else {
+        format!("-{}", piece.piece + 1)
+    };
+    let _ = writeln!(
+        out,
+        "<g class=\"part\" id=\"{}-part-{}{suffix}\" data-part=\"{}\" data-board=\"{}\" data-terminals=\"{}\" data-body=\"{}\">\n<title>{}</title>",
+        report::anchor(&of.board.name),
+        cleaned(&part.name),
+        escape(&part.name),
+        escape(&of.board.name),
+        terminals.join(";"),
+        area(placed.symbol.body.shifted(own.x, own.y)),
+        escape(&super::words::title(&of.board, part)),
+    );
+    for stroke in &placed.symbol.strokes {
+        draw(stroke, own, out);
+    }
+    for text in placed.symbol.texts.iter().chain(&placed.texts) {
+        write_text(text, own, "", out);
+    }
+    for terminal in &placed.symbol.terminals {
+        let net = part.pins.get(terminal.pin).and_then(|p| p.net);
+        if net.is_none() {
+            let at = own.place(terminal.at.place());
+            cross(at, out);
+        }
+    }
+    out.push_str("</g>\n");
+}
+
+fn cross(at: Place, out: &mut String) {
+    let Place { x, y } = at;
+    let _ = writeln!(
+        out,
+        "<path class=\"open\" data-at=\"{} {}\" d=\"M{} {}L{} {}M{} {}L{} {}\"/>",
+        n(x),
+        n(y),
+        n(x - 4.0),
+        n(y - 4.0),
+        n(x + 4.0),
+        n(y + 4.0),
+        n(x - 4.0),
+        n(y + 4.0),
+        n(x + 4.0),
+        n(y - 4.0),
+    );
+}
+
+fn path(points: &[Place], pen: Pen) -> String {
+    let mut d = String::new();
+    for (at, point) in points.iter().enumerate() {
+        let to = pen.place(*point);
+        let letter = if at == 0 { 'M' } else { 'L' };
+        let _ = write!(d, "{letter}{} {}", n(to.x), n(to.y));
+    }
+    d
+}
+
+fn fill(filled: bool) -> &'static str {
+    if filled { "sym ink" } else { "sym" }
+}
+
+fn draw(stroke: &Stroke, pen: Pen, out: &mut String) {
+    let _ = match stroke {
+        Stroke::Line(points) => {
+            writeln!(out, "<path class=\"sym\" d=\"{}\"/>", path(points, pen))
+        }
+        Stroke::Dashes(points) => {
+            writeln!(
+                out,
+                "<path class=\"sym dashes\" d=\"{}\"/>",
+                path(points, pen)
+            )
+        }
+        Stroke::Shape { corners, filled } => writeln!(
+            out,
+            "<path class=\"{}\" d=\"{}Z\"/>",
+            fill(*filled),
+            path(corners, pen)
+        ),
+        Stroke::Ring {
+            centre,
+            radius,
+            filled,
+        } => {
+            let at = pen.place(*centre);
+            writeln!(
+                out,
+                "<circle class=\"{}\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
+                fill(*filled),
+                n(at.x),
+                n(at.y),
+                n(*radius)
+            )
+        }
+        Stroke::Bows { from, to, count } => bows(pen.place(*from), pen.place(*to), *count, out),
+    };
+}
+
+/// Half circles that bulge to the left of the way.
+fn bows(from: Place, to: Place, count: u8, out: &mut String) -> std::fmt::Result {
+    let share = 1.0 / f64::from(count.max(1));
+    let step = Place {
+        x: (to.x - from.x) * share,
+        y: (to.y - from.y) * share,
+    };
+    let radius = step.x.hypot(step.y) / 2.0;
+    let mut d = format!("M{} {}", n(from.x), n(from.y));
+    for at in 1..=count {
+        let x = from.x + step.x * f64::from(at);
+        let y = from.y + step.y * f64::from(at);
+        let _ = write!(d, "A{r} {r} 0 0 1 {} {}", n(x), n(y), r = n(radius));
+    }
+    writeln!(out, "<path class=\"sym\" d=\"{d}\"/>")
+}
+
+fn write_text(text: &Text, pen: Pen, more: &str, out: &mut String) {
+    let class = match text.role {
+        TextRole::Designator => "ref",
+        TextRole::Value => "val",
+        TextRole::Pin => "pin",
+        TextRole::Net => "net-name",
+        TextRole::NetValue => "net-value",
+        TextRole::Heading => "heading",
+    };
+    let anchor = match text.anchor {
+        Anchor::Start => "start",
+        Anchor::Middle => "middle",
+        Anchor::End => "end",
+    };
+    let at = pen.place(text.at);
+    let _ = writeln!(
+        out,
+        "<text class=\"{class}\" text-anchor=\"{anchor}\"{more} x=\"{}\" y=\"{}\">{}</text>",
+        n(at.x),
+        n(at.y),
+        escape(&text.says)
+    );
+}
+
+fn connector(of: &Schematic, pen: Pen, out: &mut String) {
+    let Some(interface) = &of.plan.interface else {
+        return;
+    };
+    let pins = interface.pins.iter().map(|(name, _, at)| {
+        let at = pen.spot(*at);
+        format!("{} {} {}", escape(name), n(at.x), n(at.y))
+    });
+    let pins: Vec<String> = pins.collect();
+    let frame = interface.area.shifted(pen.x, pen.y);
+    let _ = writeln!(
+        out,
+        "<g class=\"connector\" data-board=\"{}\" data-terminals=\"{}\" data-body=\"{}\">\n<title>Connector</title>\n<rect class=\"sym\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>",
+        escape(&of.board.name),
+        pins.join(";"),
+        area(frame),
+        n(frame.left),
+        n(frame.top),
+        n(frame.right - frame.left),
+        n(frame.bottom - frame.top),
+    );
+    for (name, net, at) in &interface.pins {
+        let place = at.place();
+        let text = Text {
+            says: shortened(name, 18),
+            role: TextRole::Pin,
+            at: Place {
+                x: place.x + 7.0,
+                y: place.y + 3.0,
+            },
+            anchor: Anchor::Start,
+        };
+        write_text(&text, pen, "", out);
+        if net.is_none() {
+            cross(pen.spot(*at), out);
+        }
+    }
+    out.push_str("</g>\n");
+}
+
+fn nets(of: &Schematic, pen: Pen, out: &mut String) {
+    for wiring in &of.wires.nets {
+        let name = &of.board.nets[wiring.net];
+        let _ = writeln!(
+            out,
+            "<g class=\"net\" id=\"{}-net-{}\" data-net=\"{}\" data-board=\"{}\">",
+            report::anchor(&of.board.name),
+            cleaned(name),
+            escape(name),
+            escape(&of.board.name),
+        );
+        for group in &wiring.groups {
+            for wire in &group.wires {
+                let _ = writeln!(out, "<path class=\"wire\" d=\"{}\"/>", along(wire, pen));
+            }
+            for junction in &group.junctions {
+                let at = pen.spot(*junction);
+                let _ = writeln!(
+                    out,
+                    "<circle class=\"junction\" cx=\"{}\" cy=\"{}\" r=\"3\"/>",
+                    n(at.x),
+                    n(at.y)
+                );
+            }
+            if let Some(at) = group.ground {
+                sign(pen.spot(at), out);
+            }
+        }
+        for label in of.labels.iter().filter(|l| l.net == wiring.net) {
+            let at = pen.spot(label.at);
+            let at = format!(" data-at=\"{} {}\"", n(at.x), n(at.y));
+            write_text(&label.name, pen, &at, out);
+            if let Some(value) = &label.value {
+                write_text(value, pen, "", out);
+            }
+        }
+        out.push_str("</g>\n");
+    }
+}
+
+/// A wire of level and upright pieces.
+fn along(wire: &[Spot], pen: Pen) -> String {
+    let mut d = String::new();
+    let mut last: Option<Spot> = None;
+    for spot in wire {
+        let at = pen.spot(*spot);
+        let _ = match last {
+            None => write!(d, "M{} {}", n(at.x), n(at.y)),
+            Some(before) if before.y == spot.y => write!(d, " H{}", n(at.x)),
+            Some(_) => write!(d, " V{}", n(at.y)),
+        };
+        last = Some(*spot);
+    }
+    d
+}
+
+/// The sign of ground: three bars, each shorter.
+fn sign(at: Place, out: &mut String) {
+    let mut d = String::new();
+    for (row, half) in [8.0, 5.0, 2.0].into_iter().enumerate() {
+        let y = at.y + 3.5 * row as f64;
+        let _ = write!(d, "M{} {}H{}", n(at.x - half), n(y), n(at.x + half));
+    }
+    let _ = writeln!(
+        out,
+        "<g class=\"ground\" data-at=\"{} {}\"><path class=\"sym\" d=\"{d}\"/></g>",
+        n(at.x),
+        n(at.y)
+    );
+}

@@ -1,0 +1,111 @@
+//! The lines beside a symbol: its designator, then what it is, short enough to stand there.
+
+use lastvolt_core::device::{Cell, Port, Setpoint, Supply};
+use lastvolt_core::model::{Device, Part};
+use lastvolt_core::quantity::{Quantity, Spread, Unit};
+
+use crate::draw::schematic::sheet::TextRole;
+use crate::draw::svg::shortened;
+use crate::report::typeset;
+use crate::text::number::{nominal, percent};
+
+/// Most characters of a line.
+const MOST: usize = 18;
+
+/// The lines of a part, or of one piece of it.
+pub(super) fn lines(part: &Part, piece: Option<usize>) -> Vec<(TextRole, String)> {
+    let designator = match piece {
+        Some(at) => format!("{}.{}", shortened(&part.name, MOST - 3), letter(at)),
+        None => shortened(&part.name, MOST),
+    };
+    let mut lines = vec![(TextRole::Designator, designator)];
+    let values = values(part).into_iter().filter(|v| !v.is_empty());
+    lines.extend(values.map(|v| (TextRole::Value, shortened(&typeset(&v), MOST))));
+    lines
+}
+
+/// A, B, C for pieces; figures beyond Z.
+pub(super) fn letter(at: usize) -> String {
+    match u8::try_from(at) {
+        Ok(n) if n < 26 => char::from(b'A' + n).to_string(),
+        _ => (at + 1).to_string(),
+    }
+}
+
+/// What a part is, in full: model, value, rating; some may be empty.
+pub(crate) fn values(part: &Part) -> Vec<String> {
+    let model = part.origin.model.clone().unwrap_or_default();
+    match &part.device {
+        Device::Cell(c) => vec![cells(part, c)],
+        Device::Supply(s) => vec![supply(s)],
+        Device::Resistor(r) => vec![with_tolerance(&r.value, Unit::Ohm)],
+        Device::Capacitor(c) => {
+            let rated = c
+                .rated
+                .map(|v| format!(", {}", nominal(v.si(), Unit::Volt)));
+            let value = nominal(c.value.si(), Unit::Farad);
+            vec![value + &rated.unwrap_or_default()]
+        }
+        Device::Inductor(l) => vec![nominal(l.value.si(), Unit::Henry)],
+        Device::Fuse(f) => vec![current_or_ohms(
+            f.rated.map(Quantity::si),
+            f.resistance.si(),
+        )],
+        Device::Ptc(p) => vec![current_or_ohms(p.hold.map(Quantity::si), p.resistance.si())],
+        Device::Zener(z) => vec![model, nominal(z.breakdown.si(), Unit::Volt)],
+        Device::Regulator(u) => vec![
+            model,
+            match &u.setpoint {
+                Setpoint::Output(v) => nominal(v.si(), Unit::Volt),
+                Setpoint::Reference(_) => String::new(),
+            },
+        ],
+        Device::Detector(d) => vec![model, nominal(d.threshold.si(), Unit::Volt)],
+        Device::Diode(_)
+        | Device::Led(_)
+        | Device::Fet(_)
+        | Device::LoadSwitch(_)
+        | Device::IdealDiode(_) => vec![model],
+        Device::Switch(s) => vec![s.label.clone().unwrap_or_default()],
+        Device::Load(name) => vec![name.clone()],
+        Device::TestPoint => Vec::new(),
+    }
+}
+
+fn cells(part: &Part, cell: &Cell) -> String {
+    let chemistry = &cell.model.chemistry;
+    let model = part.origin.model.as_ref().unwrap_or(chemistry);
+    match cell.series {
+        1 => model.clone(),
+        n => format!("{n} × {model}"),
+    }
+}
+
+fn supply(supply: &Supply) -> String {
+    let volts = nominal(supply.open_circuit.si(), Unit::Volt);
+    match supply.port {
+        Some(Port::Usb) => format!("{volts} USB"),
+        Some(Port::Adapter) => format!("{volts} adapter"),
+        Some(Port::Bench) => format!("{volts} bench"),
+        None => volts,
+    }
+}
+
+fn current_or_ohms(amps: Option<f64>, ohms: f64) -> String {
+    amps.map_or_else(|| nominal(ohms, Unit::Ohm), |a| nominal(a, Unit::Ampere))
+}
+
+/// `10 kohm ±1 %` where the limits lie evenly about the value.
+fn with_tolerance<Q: Quantity>(value: &Spread<Q>, unit: Unit) -> String {
+    let typ = value.si();
+    let text = nominal(typ, unit);
+    let (Some(min), Some(max)) = (value.min, value.max) else {
+        return text;
+    };
+    let (down, up) = (1.0 - min.si() / typ, max.si() / typ - 1.0);
+    if 0.0 < up && (up - down).abs() < 1e-6 {
+        format!("{text} ±{}", percent(up).replace(".0 %", " %"))
+    } else {
+        text
+    }
+}
