@@ -110,9 +110,19 @@ impl CurvePicture<'_> {
             placed.push((panel, Scale::new((0.0, panel.last()), (at, at + wide))));
             at += wide + GAP;
         }
+        let within = |along: &Scale| {
+            let from = along.at(0.0);
+            let next = from + wide + GAP;
+            let to = if next < right {
+                from + wide
+            } else {
+                size.width()
+            };
+            (from, to)
+        };
         let marks: Vec<Mark> = placed
             .iter()
-            .flat_map(|(p, along)| p.marks(along))
+            .flat_map(|(p, along)| p.marks(along, within(along)))
             .collect();
         let arranged = Arranged::new(&marks, left, size, true);
         let top = arranged.height().max(12.0) + 16.0;
@@ -214,7 +224,7 @@ impl Panel<'_> {
         near.fold(last, f64::max) * 1.02
     }
 
-    fn marks(&self, along: &Scale) -> Vec<Mark> {
+    fn marks(&self, along: &Scale, within: (f64, f64)) -> Vec<Mark> {
         let last = self.last();
         let shown = self.marks.iter().filter(|m| m.at <= last);
         let mut marks: Vec<Mark> = shown
@@ -222,6 +232,7 @@ impl Panel<'_> {
                 class: m.class,
                 x: along.at(m.at),
                 words: m.words.clone(),
+                within,
             })
             .collect();
         marks.sort_by(|a, b| a.x.total_cmp(&b.x));

@@ -61,7 +61,7 @@ impl FlowPicture {
     pub(crate) fn canvas(&self, size: Size) -> Canvas {
         let streams = gathered(&self.streams);
         let row = size.pick(19.0, 36.0);
-        let (block, end) = size.pick((118.0, 440.0), (8.0, 96.0));
+        let (block, end) = size.pick((118.0, 370.0), (8.0, 96.0));
         let words = size.width() - end - 24.0;
         let heights = heights(&streams, row);
         let tall = WHOLE.max(heights.iter().sum());

@@ -26,6 +26,8 @@ pub(crate) struct Mark {
     pub(crate) class: &'static str,
     pub(crate) x: f64,
     pub(crate) words: String,
+    /// Between which places its words stand, where they find room there.
+    pub(crate) within: (f64, f64),
 }
 
 /// Marks with their words in place.
@@ -57,14 +59,20 @@ impl Arranged {
     /// Marks on a plot that begins at `left`; in a narrow picture, and where words of marks that must
     /// all be said find no place, letters stand for them. Edges choose first.
     pub(crate) fn new(marks: &[Mark], left: f64, size: Size, must: bool) -> Self {
-        let span = (left, size.width());
+        let page = (left, size.width());
+        let own: Vec<(f64, f64)> = marks.iter().map(|m| m.within).collect();
+        let spans = [own, vec![page; marks.len()]];
         if size == Size::Wide {
             let words: Vec<Option<String>> = marks
                 .iter()
                 .map(|m| Some(cut(&m.words, "mark", WIDEST)))
                 .collect();
-            for (order, sides) in orders(marks, must) {
-                let (labels, rows) = placed(marks, &words, (&order, sides), span);
+            let orders = orders(marks, must);
+            let ways = spans
+                .iter()
+                .flat_map(|s| orders.iter().map(move |(order, sides)| (order, *sides, s)));
+            for (order, sides, spans) in ways {
+                let (labels, rows) = placed(marks, &words, (order, sides), spans);
                 if !must || labels.iter().all(Option::is_some) {
                     return Self {
                         labels,
@@ -74,10 +82,10 @@ impl Arranged {
                 }
             }
         }
-        Self::lettered(marks, span)
+        Self::lettered(marks, page)
     }
 
-    fn lettered(marks: &[Mark], span: (f64, f64)) -> Self {
+    fn lettered(marks: &[Mark], page: (f64, f64)) -> Self {
         let mut chosen = edges_first(marks);
         chosen.truncate(MOST_LETTERS);
         chosen.sort_by(|a, b| marks[*a].x.total_cmp(&marks[*b].x));
@@ -88,7 +96,7 @@ impl Arranged {
             listed.push((letter.to_string(), marks[at].words.clone()));
         }
         chosen.reverse();
-        let (labels, rows) = placed(marks, &letters, (&chosen, 0), span);
+        let (labels, rows) = placed(marks, &letters, (&chosen, 0), &vec![page; marks.len()]);
         Self {
             labels,
             rows,
@@ -171,7 +179,7 @@ fn placed(
     marks: &[Mark],
     words: &[Option<String>],
     (order, sides): (&[usize], u8),
-    span: (f64, f64),
+    spans: &[(f64, f64)],
 ) -> (Vec<Option<Label>>, usize) {
     let mut placed: Vec<Placed> = Vec::new();
     let mut labels: Vec<Option<Label>> = marks.iter().map(|_| None).collect();
@@ -190,7 +198,7 @@ fn placed(
                 (x - wide, x - GAP)
             };
             let new = Placed { x, row, span: own };
-            let fits = span.0 <= own.0 && own.1 <= span.1;
+            let fits = spans[at].0 <= own.0 && own.1 <= spans[at].1;
             (fits && placed.iter().all(|p| p.suits(&new))).then_some((new, behind))
         });
         if let Some((new, behind)) = found {
@@ -239,6 +247,7 @@ mod tests {
             class: "end",
             x: 200.0,
             words: words.to_owned(),
+            within: (44.0, 340.0),
         };
         let marks = [mark("end"), mark("asked for"), mark("cold")];
         for size in [Size::Wide, Size::Narrow] {

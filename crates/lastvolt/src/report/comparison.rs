@@ -5,9 +5,9 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::draw::bars::{Bar, BarPicture, Group, Look};
 use crate::draw::size::both;
+use crate::report::Input;
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::weights;
-use crate::report::{Input, table};
 use crate::text::ending::{cause_word, cause_words};
 use crate::text::life::{life_words, verdict};
 use crate::text::number::{celsius, duration, figure};
@@ -125,20 +125,28 @@ fn figures(input: &Input, required: Option<f64>) -> Markup {
         @for run in &body.runs {
             @let (stop, fix, note) = weights(body, &run.board);
             tr {
-                th scope="row" { a href={ "#" (anchor(&run.board)) } { (run.board) } }
-                td { (run.profile.as_deref().unwrap_or("base states")) }
-                td.n { (life_words(run)) }
+                th scope="row" { a href={ "#" (anchor(&run.board)) } { bdi { (run.board) } } }
+                td data-label="profile" { bdi { (run.profile.as_deref().unwrap_or("base states")) } }
+                td.n data-label="life" { (life_words(run)) }
                 @if required.is_some() {
-                    td { (match verdict(run, required) { "short" => "short", _ => "met" }) }
+                    td data-label="asked for" { (match verdict(run, required) { "short" => "short", _ => "met" }) }
                 }
-                td.n { (run.cold_night.as_ref().map_or_else(String::new, |c| duration(c.time_s.0))) }
-                td.n { (typeset(&mean(run))) }
-                td.n { (typeset(&standing(body.boards.iter().find(|b| b.name == run.board)))) }
-                td.n { (stop) } td.n { (fix) } td.n { (note) }
+                td.n data-label="one cold night ends it from" {
+                    (run.cold_night.as_ref().map_or_else(String::new, |c| duration(c.time_s.0)))
+                }
+                td.n data-label="mean current" { (typeset(&mean(run))) }
+                td.n data-label="standing current" { (typeset(&standing(body.boards.iter().find(|b| b.name == run.board)))) }
+                td.n data-label="stop" { (stop) }
+                td.n data-label="fix" { (fix) }
+                td.n data-label="note" { (note) }
             }
         }
     };
-    table(&head, &rows)
+    html! {
+        div.table.cards tabindex="0" role="group" aria-label="Figures of the boards" {
+            table { thead { (head) } tbody { (rows) } }
+        }
+    }
 }
 
 fn mean(run: &RunView) -> String {
