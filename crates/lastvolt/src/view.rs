@@ -23,6 +23,7 @@ mod situation;
 mod spread;
 mod walk;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub(crate) use ambients::AmbientView;
@@ -39,7 +40,9 @@ pub(crate) use number::{Named, Num, nums};
 pub(crate) use parts::{AxisView, CurveView, PartView, PartsView, ScaleView, Shown, ShownValue};
 pub(crate) use point::PointView;
 pub(crate) use restart::RestartView;
-pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
+pub(crate) use review::{
+    AssumptionView, BoardPointView, BoardView, FileView, LeakView, ListedView, ReviewView, WaveView,
+};
 pub(crate) use sarif::{SarifInput, SarifLog};
 pub(crate) use situation::SituationView;
 pub(crate) use spread::SpreadView;
@@ -54,7 +57,7 @@ pub(crate) const SCHEMA: u32 = 1;
 pub(crate) const TOOL: &str = concat!("lastvolt ", env!("CARGO_PKG_VERSION"));
 
 /// A document: its head, then what the command answers.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub(crate) struct Document<T: Serialize> {
     /// Version of the shape.
     pub(crate) schema: u32,

@@ -2,17 +2,19 @@
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
 use lastvolt_core::deliver::life_depth;
-use lastvolt_core::model::{Board, Part, Profile};
+use lastvolt_core::model::{self, Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
 use lastvolt_core::time::Climate;
+use lastvolt_input::Text;
 
-use crate::cli::load::Family;
+use crate::cli::load::{Family, sha256};
 use crate::report::BoardWaves;
+use crate::report::assumptions::assumptions;
 use crate::report::burst::heaviest;
-use crate::report::purpose::value;
+use crate::report::purpose::stated;
 use crate::view::{
-    AmbientView, BoardPointView, BoardView, FindingView, LeakView, LegendView, ListedView,
-    MatrixView, Num, OutputView, PointView, ReviewView, RunView, SpreadView, blocks,
+    AmbientView, BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView,
+    ListedView, MatrixView, Num, OutputView, PointView, ReviewView, RunView, SpreadView, blocks,
     confidence_word,
 };
 
@@ -22,6 +24,7 @@ pub(crate) fn view(
     review: &Review,
     waves: &[BoardWaves],
     profile: Option<&str>,
+    date: Option<&str>,
 ) -> (ReviewView, Vec<String>) {
     let model = &family.model;
     let findings = FindingView::all(&review.findings, &family.spans);
@@ -42,9 +45,7 @@ pub(crate) fn view(
             }
         }
         warnings.extend(MatrixView::warnings(&board_review.matrix));
-        let judged = profile
-            .and_then(|name| model.profile(name))
-            .or(model.profiles.first());
+        let judged = judged(model, profile);
         let own = waves.iter().find(|w| w.board == board.name);
         boards.push(BoardView {
             waves: own.map(BoardWaves::view).unwrap_or_default(),
@@ -54,12 +55,29 @@ pub(crate) fn view(
     warnings.dedup();
     let view = ReviewView {
         family: model.name.clone(),
+        date: date.map(str::to_owned),
+        files: family.texts.iter().map(file).collect(),
+        profile: judged(model, profile).map(|p| p.name.clone()),
+        coverage: (&review.coverage).into(),
         required_life_s: model.requirement.life.map(|l| Num(l.as_secs())),
         findings,
         runs,
         boards,
     };
     (view, warnings)
+}
+
+/// The profile of this name, or the first.
+fn judged<'f>(model: &'f model::Family, profile: Option<&str>) -> Option<&'f Profile> {
+    let named = profile.and_then(|name| model.profile(name));
+    named.or(model.profiles.first())
+}
+
+fn file(text: &Text) -> FileView {
+    FileView {
+        name: text.name.clone(),
+        sha256: sha256(&text.text),
+    }
 }
 
 fn board_view(
@@ -88,6 +106,7 @@ fn board_view(
         }),
         leakage: review.budget.columns.iter().map(LeakView::from).collect(),
         parts: board.parts.iter().map(listed).collect(),
+        assumptions: assumptions(family, board),
     }
 }
 
@@ -118,10 +137,12 @@ fn points(family: &Family, board: &Board, profile: Option<&Profile>) -> Vec<Boar
 }
 
 fn listed(part: &Part) -> ListedView {
+    let (value, rated) = stated(part);
     ListedView {
         part: part.name.clone(),
         kind: part.kind.word(),
-        value: value(part),
+        value,
+        rated,
         model: part.origin.model.clone(),
         class: part.origin.class,
         source: part.origin.source.clone(),

@@ -1,12 +1,13 @@
 //! Lives of a board at the ambients of the requirement.
 
 use lastvolt_core::review::AmbientLife;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::Num;
 
 /// One ambient.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct AmbientView {
     /// `low`, `usual` or `high`.
     pub(crate) ambient: &'static str,

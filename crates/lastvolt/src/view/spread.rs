@@ -1,12 +1,13 @@
 //! Lives of units whose cells differ.
 
 use lastvolt_core::chance::{LifeSpread, Varied};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Num, nums};
 
 /// Lives of many units of one board.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct SpreadView {
     /// How many units were drawn.
     pub(crate) units: usize,
@@ -28,7 +29,7 @@ pub(crate) struct SpreadView {
 }
 
 /// A quantity that differs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct VariedView {
     /// The cell part.
     pub(crate) part: String,
