@@ -10,6 +10,7 @@ mod guide;
 mod markdown;
 mod matrix;
 mod merging;
+mod odd;
 mod order;
 mod outputs;
 mod page;
