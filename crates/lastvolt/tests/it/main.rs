@@ -21,4 +21,5 @@ mod rules;
 mod schema;
 mod situations;
 mod start;
+mod units;
 mod words;
