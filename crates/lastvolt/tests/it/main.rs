@@ -1,5 +1,6 @@
 //! Tests of the whole: text in, answers out.
 
+mod awkward;
 mod bad_input;
 mod blocks;
 mod burst;
@@ -19,6 +20,7 @@ mod planted;
 mod program;
 mod rules;
 mod schema;
+mod schematic;
 mod situations;
 mod start;
 mod units;
