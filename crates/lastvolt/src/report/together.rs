@@ -99,7 +99,11 @@ fn table(named: &[(&Vec<String>, Vec<(usize, &FindingView)>)]) -> Markup {
         @for (boards, findings) in named {
             tr {
                 th scope="row" { @for (at, board) in boards.iter().enumerate() { @if 0 < at { " + " } bdi { (board) } } }
-                td.w { @for (at, one) in findings { div { (finding::line(*at, one)) } } }
+                td.w {
+                    @for (at, one) in findings {
+                        div { (finding::mark(one)) a href={ "#" (finding::anchor(*at)) } { (one.rule) } " of " (one.parts.join(", ")) }
+                    }
+                }
             }
         }
     };
