@@ -7,6 +7,7 @@ pub mod measured;
 pub mod quantity;
 pub mod written;
 
+mod assumed;
 mod catalog;
 mod diagnostic;
 mod document;
@@ -18,6 +19,7 @@ mod section;
 mod spans;
 mod suggest;
 
+pub use assumed::Assumed;
 pub use catalog::{CatalogEntry, catalog, family_models};
 pub use diagnostic::{Diagnostic, Related, Severity};
 pub use manual::{reference, units};

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::Text;
+use crate::assumed::Assumed;
 
 /// A place in a text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -118,6 +119,7 @@ pub struct SpanMap {
     files: BTreeMap<String, String>,
     family: String,
     accepts: Vec<Place>,
+    assumed: BTreeMap<String, Vec<Assumed>>,
 }
 
 impl SpanMap {
@@ -167,6 +169,12 @@ impl SpanMap {
         self.accepts.get(at)
     }
 
+    /// Figures that no part of a board states, and what holds in their place.
+    #[must_use]
+    pub fn assumed(&self, board: &str) -> &[Assumed] {
+        self.assumed.get(board).map_or(&[], Vec::as_slice)
+    }
+
     fn entry(&self, board: Option<&str>, part: &str, key: Option<&str>) -> Option<Place> {
         let id = (
             board.map(str::to_owned),
@@ -183,6 +191,7 @@ pub(crate) struct SpanNotes {
     notes: Vec<(Id, Spot)>,
     files: BTreeMap<String, String>,
     accepts: Vec<Spot>,
+    assumed: BTreeMap<String, Vec<Assumed>>,
 }
 
 impl SpanNotes {
@@ -199,6 +208,11 @@ impl SpanNotes {
     /// Notes where the next accept stands.
     pub(crate) fn accept(&mut self, spot: Spot) {
         self.accepts.push(spot);
+    }
+
+    /// Notes what the parts of a board leave out.
+    pub(crate) fn assumed(&mut self, board: &str, found: Vec<Assumed>) {
+        self.assumed.insert(board.to_owned(), found);
     }
 
     /// Notes the file of a board.
@@ -219,6 +233,7 @@ impl SpanNotes {
             entries,
             files: self.files,
             accepts: places(texts, &self.accepts),
+            assumed: self.assumed,
             family: texts.first().map(|t| t.name.clone()).unwrap_or_default(),
         }
     }

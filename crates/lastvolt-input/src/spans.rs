@@ -1,5 +1,6 @@
 //! Notes where parts, pins, keys, loads, states, profiles, tasks and requirements stand.
 
+use crate::assumed::assumed;
 use crate::document::{Data, Table, Value};
 use crate::place::SpanNotes;
 use crate::section::model::Models;
@@ -57,6 +58,7 @@ pub(crate) fn board(tree: &Table, board: &str, models: &Models<'_>, notes: &mut 
         }
     }
     loads(Some(board), tree, notes);
+    notes.assumed(board, assumed(tree, models));
 }
 
 fn loads(board: Option<&str>, tree: &Table, notes: &mut SpanNotes) {

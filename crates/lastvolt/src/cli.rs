@@ -16,6 +16,7 @@ mod new;
 mod parts;
 mod point;
 mod review;
+mod schema;
 mod schematic;
 mod walk;
 
@@ -53,6 +54,7 @@ enum Command {
     Review(review::Args),
     Schematic(schematic::Args),
     Walk(walk::Args),
+    Schema(schema::Args),
 }
 
 impl Command {
@@ -70,6 +72,7 @@ impl Command {
             Self::Review(args) => review::run(args),
             Self::Schematic(args) => schematic::run(args),
             Self::Walk(args) => walk::run(args),
+            Self::Schema(args) => schema::run(args),
         }
     }
 }

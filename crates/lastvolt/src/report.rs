@@ -3,21 +3,30 @@
 //! The page says the same as the document beside it. Every text of the user passes the escaping of
 //! the templates; figures are set by [`mod@typeset`].
 
+mod assumptions;
 mod board;
 mod budget;
 mod burst;
 mod bypass;
+pub(crate) mod circuit;
 mod closing;
 mod comparison;
+mod contents;
 mod document;
 mod finding;
 mod life;
 mod notice;
 mod opening;
+pub(crate) mod order;
 mod output;
 mod positions;
 mod purpose;
+mod running;
+mod summary;
+mod together;
 mod typeset;
+mod unchecked;
+mod values;
 pub(crate) mod verdict;
 mod walk;
 mod waves;
@@ -53,10 +62,10 @@ impl Input<'_> {
         self.family.connector.ground_net()
     }
 
-    /// Findings of a board, cautions left out.
-    fn findings<'s>(&'s self, board: &'s str) -> impl Iterator<Item = &'s FindingView> {
-        let all = self.document.body.findings.iter();
-        all.filter(move |f| f.board == board && !f.is_caution())
+    /// Findings of a board with their places in the document, cautions left out.
+    fn findings<'s>(&'s self, board: &'s str) -> impl Iterator<Item = (usize, &'s FindingView)> {
+        let all = self.document.body.findings.iter().enumerate();
+        all.filter(move |(_, f)| f.board == board && !f.is_caution())
     }
 
     /// Runs of a board.
@@ -69,8 +78,33 @@ impl Input<'_> {
     }
 }
 
+/// Sections before and behind the boards, as far as they are there.
+fn sections(input: &Input) -> [Vec<contents::Entry>; 2] {
+    let mut before = Vec::new();
+    let found = input.document.body.findings.iter();
+    if found.clone().any(|f| f.severity == "stop" && f.counts()) {
+        before.push(("stops", "What stops a build"));
+    }
+    before.push(("comparison", "The boards side by side"));
+    before.push(("sign", "Review and approval"));
+    let mut behind = Vec::new();
+    if together::has(input) {
+        behind.push(("together", "Boards plugged together"));
+    }
+    behind.push(("cautions", "Cautions for label and manual"));
+    behind.push(("not-checked", "What was not checked"));
+    behind.push(("assumptions", "Assumptions"));
+    if closing::has_models(input) {
+        behind.push(("models", "Models and their sources"));
+    }
+    behind.push(("files", "Files and versions"));
+    [before, behind]
+}
+
 /// The page.
 pub(crate) fn html(input: &Input) -> String {
+    let boards = board::pages(input);
+    let [before, behind] = sections(input);
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -79,16 +113,23 @@ pub(crate) fn html(input: &Input) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { "Circuit review: " (input.family.name) }
-                style { (PreEscaped(STYLE)) (PreEscaped(include_str!("report/page.css"))) }
+                style { (PreEscaped(STYLE)) (PreEscaped(include_str!("report/page.css"))) (PreEscaped(running::style(input))) }
             }
             body {
+                a.skip href="#main" { "Skip to the boards" }
                 (opening::header(input))
-                main {
+                main #main {
+                    (opening::stops(input))
                     (comparison::section(input))
-                    @for reviewed in &input.review.boards { (board::section(input, reviewed)) }
+                    (opening::sign())
+                    (contents::contents(input, &before, &boards, &behind))
+                    @for board in &boards { (board.section()) }
+                    (together::section(input))
                     (closing::cautions(input))
+                    (unchecked::section(input))
+                    (closing::assumptions(input))
                     (closing::models(input))
-                    (closing::not_checked(input))
+                    (closing::files(input))
                 }
                 (closing::footer(input))
             }
@@ -105,6 +146,15 @@ fn table(head: &Markup, body: &Markup) -> Markup {
     html! {
         div.table tabindex="0" role="group" aria-label="Table" {
             table { thead { (head) } tbody { (body) } }
+        }
+    }
+}
+
+/// The same with a caption for those who come to it by its name.
+fn captioned(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    html! {
+        div.table tabindex="0" role="group" aria-label=(caption) {
+            table { caption.hidden { (caption) } thead { (head) } tbody { (body) } }
         }
     }
 }

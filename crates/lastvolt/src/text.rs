@@ -12,6 +12,7 @@ pub(crate) mod ending;
 pub(crate) mod fit;
 pub(crate) mod junit;
 pub(crate) mod life;
+pub(crate) mod markdown;
 pub(crate) mod matrix;
 pub(crate) mod notice;
 pub(crate) mod parts;

@@ -5,6 +5,7 @@
 //! program: serialising it fails, and the command with it. JSON, text and report are made from the
 //! same structs.
 
+mod ambients;
 mod burst;
 mod check;
 mod deliver;
@@ -21,8 +22,10 @@ mod sarif;
 mod situation;
 mod walk;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
+pub(crate) use ambients::AmbientView;
 pub(crate) use burst::{BurstView, FiguresView};
 pub(crate) use check::{CheckView, CoverageView, FigureView, FindingView, confidence_word};
 pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
@@ -36,7 +39,9 @@ pub(crate) use number::{Named, Num, nums};
 pub(crate) use parts::{AxisView, CurveView, PartView, PartsView, ScaleView, Shown, ShownValue};
 pub(crate) use point::PointView;
 pub(crate) use restart::RestartView;
-pub(crate) use review::{BoardPointView, BoardView, LeakView, ListedView, ReviewView, WaveView};
+pub(crate) use review::{
+    AssumptionView, BoardPointView, BoardView, FileView, LeakView, ListedView, ReviewView, WaveView,
+};
 pub(crate) use sarif::{SarifInput, SarifLog};
 pub(crate) use situation::SituationView;
 #[cfg(test)]
@@ -50,7 +55,7 @@ pub(crate) const SCHEMA: u32 = 1;
 pub(crate) const TOOL: &str = concat!("lastvolt ", env!("CARGO_PKG_VERSION"));
 
 /// A document: its head, then what the command answers.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, JsonSchema)]
 pub(crate) struct Document<T: Serialize> {
     /// Version of the shape.
     pub(crate) schema: u32,

@@ -5,7 +5,7 @@ use crate::circuit::netlist::{Net, Netlist, PlacedLoad, PlacedPart};
 use crate::circuit::regulation::{OffPath, RegulatorTerms, body_diode, off_path};
 use crate::circuit::{CellDrive, NoPoint, Situation};
 use crate::device::{
-    Cell, CellState, Channel, Diode, Fet, Regulator, Reversal, Supply, Switch, Topology, WhenOff,
+    Cell, CellState, Channel, Fet, Regulator, Reversal, Supply, Switch, Topology, WhenOff,
 };
 use crate::model::{Device, Law, Level};
 use crate::numerics::math;
@@ -180,12 +180,14 @@ impl<'c, 'f> System<'c, 'f> {
                 let siemens = c.leak_siemens(celsius);
                 self.push(Owner::Part(at), Element::Conductance { a, b, siemens });
             }
-            Device::Diode(d) => self.add_diode(at, a, b, d, celsius),
+            Device::Diode(d) => self.add_junction(at, a, b, placed.junction(d, celsius)),
             Device::Zener(d) => {
                 self.add_junction(at, a, b, d.forward(celsius));
                 self.add_junction(at, b, a, d.reverse());
             }
-            Device::Led(d) => self.add_diode(at, a, b, &d.junction, celsius),
+            Device::Led(d) => {
+                self.add_junction(at, a, b, placed.junction(&d.junction, celsius));
+            }
             Device::Fet(fet) => self.add_fet(at, fet, celsius),
             Device::Supply(_) if situation.absent.contains(&placed.name) => {
                 let i = self.unknown();
@@ -201,10 +203,6 @@ impl<'c, 'f> System<'c, 'f> {
             Device::Cell(_) | Device::Load(_) | Device::TestPoint => {}
         }
         Ok(())
-    }
-
-    fn add_diode(&mut self, part: usize, anode: Tap, cathode: Tap, diode: &Diode, celsius: f64) {
-        self.add_junction(part, anode, cathode, diode.junction(celsius));
     }
 
     pub(super) fn add_junction(

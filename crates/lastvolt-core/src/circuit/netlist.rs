@@ -1,6 +1,9 @@
 //! The nets, parts and loads of one or more boards joined at the connector.
 
+use std::sync::OnceLock;
+
 use crate::circuit::situation::qualified;
+use crate::device::{Diode, Fitted, Junction};
 use crate::model::{Board, Device, Family, Load, Part};
 
 /// Place of a net in a circuit's list; [`GROUND`] is the connector's ground.
@@ -29,6 +32,8 @@ pub(crate) struct PlacedPart<'f> {
     pub(crate) part: &'f Part,
     /// One entry a pin, in the part's order.
     pub(crate) nets: Vec<Option<Net>>,
+    /// The fit of a junction's forward points, once asked for: it is the same in every situation.
+    fitted: OnceLock<Fitted>,
 }
 
 /// A load with its nets.
@@ -40,6 +45,14 @@ pub(crate) struct PlacedLoad<'f> {
     pub(crate) minus: Option<Net>,
     /// Nets of the load's driven pins, in the order of its drives.
     pub(crate) drives: Vec<Option<Net>>,
+}
+
+impl PlacedPart<'_> {
+    /// The part's junction at a temperature.
+    pub(crate) fn junction(&self, diode: &Diode, celsius: f64) -> Junction {
+        let fitted = *self.fitted.get_or_init(|| diode.fitted());
+        diode.junction_by(fitted, celsius)
+    }
 }
 
 impl<'f> Netlist<'f> {
@@ -80,6 +93,7 @@ impl<'f> Netlist<'f> {
                 name: qualified(names, &board.name, &part.name),
                 part,
                 nets,
+                fitted: OnceLock::new(),
             });
         }
     }

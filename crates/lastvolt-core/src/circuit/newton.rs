@@ -54,6 +54,23 @@ pub(crate) struct Work {
     assembly: Assembly,
     move_by: Vec<f64>,
     spare: Vec<f64>,
+    dead_ends: Vec<DeadEnd>,
+}
+
+/// A way to a solution that leads nowhere.
+#[derive(Debug)]
+struct DeadEnd {
+    way: Way,
+    from: Vec<f64>,
+    pinned: Vec<Net>,
+    failure: Failure,
+}
+
+/// How a solution is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Way {
+    Plain,
+    Creep,
 }
 
 impl Work {
@@ -62,7 +79,13 @@ impl Work {
             assembly: Assembly::new(system),
             move_by: vec![0.0; system.unknowns],
             spare: Vec::with_capacity(system.unknowns),
+            dead_ends: Vec::new(),
         }
+    }
+
+    /// Forgets which ways led nowhere: the equations change.
+    pub(crate) fn forget_dead_ends(&mut self) {
+        self.dead_ends.clear();
     }
 
     /// Takes the present order of elimination as the one to return to.
@@ -239,7 +262,7 @@ impl System<'_, '_> {
             return Ok(x);
         }
         let zero = vec![0.0; self.unknowns];
-        let first = self.newton(zero.clone(), pinned, None, PLAIN_STEPS, work, steps);
+        let first = self.go(Way::Plain, zero.clone(), pinned, work, steps);
         if let Ok(x) = &first
             && is_wanted(x, work)
         {
@@ -248,7 +271,7 @@ impl System<'_, '_> {
         let from = start.map_or(zero.clone(), <[f64]>::to_vec);
         let mut last = Err(Failure::Singular(0));
         for from in [from, zero] {
-            last = self.creep(from, pinned, work, steps);
+            last = self.go(Way::Creep, from, pinned, work, steps);
             if let Ok(x) = &last
                 && is_wanted(x, work)
             {
@@ -262,6 +285,36 @@ impl System<'_, '_> {
             }
             (None, last, _) => last,
         }
+    }
+
+    /// Goes a way from a start, unless it is known to lead nowhere: a circuit without a solution is asked
+    /// for one again and again before something in it falls off.
+    fn go(
+        &self,
+        way: Way,
+        from: Vec<f64>,
+        pinned: &[Net],
+        work: &mut Work,
+        steps: &mut usize,
+    ) -> Result<Vec<f64>, Failure> {
+        let is_this = |d: &&DeadEnd| d.way == way && d.pinned == pinned && d.from == from;
+        if let Some(known) = work.dead_ends.iter().find(is_this) {
+            return Err(known.failure.clone());
+        }
+        let start = from.clone();
+        let gone = match way {
+            Way::Plain => self.newton(start, pinned, None, PLAIN_STEPS, work, steps),
+            Way::Creep => self.creep(start, pinned, work, steps),
+        };
+        if let Err(failure) = &gone {
+            work.dead_ends.push(DeadEnd {
+                way,
+                from,
+                pinned: pinned.to_vec(),
+                failure: failure.clone(),
+            });
+        }
+        gone
     }
 
     /// Whether a converter sits on the far root of its power balance: past its own fold, or where

@@ -96,6 +96,7 @@ pub(crate) fn settle<'c, 'f>(
     warm: Option<&[f64]>,
     detail: Detail,
 ) -> Result<Settled<'c, 'f>, NoPoint> {
+    shelf.begin_question();
     let running = situation.history == History::Running;
     let n = netlist.parts.len();
     let flags = Flags {

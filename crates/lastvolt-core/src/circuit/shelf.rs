@@ -76,6 +76,13 @@ impl<'c, 'f> Shelf<'c, 'f> {
         }
     }
 
+    /// Notes that the cells may have changed since the last question.
+    pub(crate) fn begin_question(&mut self) {
+        for kept in &mut self.kept {
+            kept.work.forget_dead_ends();
+        }
+    }
+
     /// Notes that what is on the shelf now is what every solution begins with.
     pub(crate) fn begin_here(&mut self) {
         for kept in &mut self.kept {

@@ -50,6 +50,14 @@ pub struct Junction {
     pub leak_siemens: f64,
 }
 
+/// A fit of forward points: n Vt, ln Is and Rs where they are stated.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Fitted {
+    emission_volts: f64,
+    ln_saturation: f64,
+    series_ohms: f64,
+}
+
 /// Fall of the forward voltage with temperature (typical of silicon, Schottky and light-emitting
 /// junctions alike: common practice, about -2 mV/K).
 const FORWARD_VOLTS_PER_KELVIN: f64 = -2e-3;
@@ -69,12 +77,28 @@ impl Diode {
     /// leakage doubles every 10 K.
     #[must_use]
     pub fn junction(&self, celsius: f64) -> Junction {
-        let points: Vec<(f64, f64)> = self
-            .forward
-            .iter()
-            .map(|(i, v)| (i.as_amps(), v.si()))
-            .collect();
+        self.junction_by(self.fitted(), celsius)
+    }
+
+    /// What the forward points come to at the temperature that they are stated at.
+    pub(crate) fn fitted(&self) -> Fitted {
+        let forward = self.forward.iter();
+        let points: Vec<(f64, f64)> = forward.map(|(i, v)| (i.as_amps(), v.si())).collect();
         let (emission_volts, ln_saturation, series_ohms) = fit(&points);
+        Fitted {
+            emission_volts,
+            ln_saturation,
+            series_ohms,
+        }
+    }
+
+    /// As [`Self::junction`], from the fit of its forward points.
+    pub(crate) fn junction_by(&self, fitted: Fitted, celsius: f64) -> Junction {
+        let Fitted {
+            emission_volts,
+            ln_saturation,
+            series_ohms,
+        } = fitted;
         let shift = FORWARD_VOLTS_PER_KELVIN * (celsius - STATED_CELSIUS);
         let cool_amps = math::exp(ln_saturation);
         let saturation_amps = math::exp(ln_saturation - shift / emission_volts);

@@ -28,6 +28,7 @@ pub use cell::{
     Charging, Holder, Reversal, Wells,
 };
 pub use detector::{Detector, OutputStage};
+pub(crate) use diode::Fitted;
 pub use diode::{Diode, Junction, Led};
 pub use fet::{Channel, ChannelLaw, Fet};
 pub use film::Film;

@@ -10,7 +10,10 @@
 //! Management Science 3 (1957); I. S. Duff, A. M. Erisman and J. K. Reid, "Direct Methods for Sparse
 //! Matrices" (1986), on threshold pivoting.
 
+mod left;
+
 use crate::numerics::linear::Matrix;
+use left::Left;
 
 /// Share of the largest entry of its column that a pivot must have when it is chosen.
 const CHOSEN: f64 = 0.1;
@@ -34,6 +37,13 @@ pub struct Sparse {
     first: Order,
     /// Whether the order is not the first any more.
     moved: bool,
+    /// Whether entries may lie where the order knows of none.
+    is_littered: bool,
+    /// Whether factors may lie where this order makes none.
+    has_old_factors: bool,
+    left: Left,
+    /// Room for a pivot's row.
+    behind: Vec<f64>,
 }
 
 /// Which entries there are and in which order they are eliminated.
@@ -54,6 +64,8 @@ struct Order {
     lower: Vec<u32>,
     /// Columns behind each pivot.
     upper: Vec<u32>,
+    /// Places that only the elimination fills.
+    fills: Vec<u32>,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -81,12 +93,23 @@ impl Sparse {
             first: order.clone(),
             order,
             moved: false,
+            is_littered: false,
+            has_old_factors: false,
+            left: Left::default(),
+            behind: Vec::new(),
         }
     }
 
     /// Sets every entry to zero.
     pub fn clear(&mut self) {
-        self.a.fill(0.0);
+        if self.is_littered || !self.order.is_listed {
+            self.a.fill(0.0);
+            self.is_littered = false;
+        } else {
+            for &at in &self.order.entries {
+                self.a[at as usize] = 0.0;
+            }
+        }
     }
 
     /// Adds to an entry.
@@ -130,6 +153,8 @@ impl Sparse {
         if self.moved || !self.order.is_whole {
             self.order.clone_from(&self.first);
             self.moved = false;
+            self.is_littered = true;
+            self.has_old_factors = true;
         }
     }
 
@@ -182,12 +207,23 @@ impl Sparse {
 
     /// Copies the entries for factoring and finds the largest of each row.
     fn start(&mut self) {
-        self.lu.copy_from_slice(&self.a);
+        if self.has_old_factors {
+            self.lu.copy_from_slice(&self.a);
+            self.has_old_factors = false;
+        } else {
+            for &at in &self.order.fills {
+                self.lu[at as usize] = 0.0;
+            }
+        }
         for (row, scale) in self.scale.iter_mut().enumerate() {
             let (from, to) = (self.order.rows[row], self.order.rows[row + 1]);
-            let entries = &self.order.entries[from as usize..to as usize];
-            let sizes = entries.iter().map(|&at| self.a[at as usize].abs());
-            *scale = sizes.fold(0.0, f64::max);
+            let mut largest: f64 = 0.0;
+            for &at in &self.order.entries[from as usize..to as usize] {
+                let value = self.a[at as usize];
+                self.lu[at as usize] = value;
+                largest = largest.max(value.abs());
+            }
+            *scale = largest;
         }
     }
 
@@ -198,17 +234,20 @@ impl Sparse {
         let (mut lower_from, mut upper_from) = (0, 0);
         for pivot in &self.order.pivots {
             let (row, column) = (pivot.row as usize, pivot.column as usize);
-            let value = self.lu[row * n + column];
-            let scale = self.scale[row];
+            let own = &self.lu[row * n..(row + 1) * n];
+            let (value, scale) = (own[column], self.scale[row]);
             if value.is_nan() || value.abs() <= scale * NONE {
                 return false;
             }
             let lower = &self.order.lower[lower_from..pivot.lower as usize];
             let upper = &self.order.upper[upper_from..pivot.upper as usize];
+            self.behind.clear();
+            self.behind.extend(upper.iter().map(|&c| own[c as usize]));
             let most = value.abs() / (KEPT * scale);
             for &below in lower {
                 let below = below as usize;
-                let entry = self.lu[below * n + column];
+                let theirs = &mut self.lu[below * n..(below + 1) * n];
+                let entry = theirs[column];
                 if entry == 0.0 {
                     continue;
                 }
@@ -216,10 +255,9 @@ impl Sparse {
                     return false;
                 }
                 let factor = entry / value;
-                self.lu[below * n + column] = factor;
-                for &behind in upper {
-                    let behind = behind as usize;
-                    self.lu[below * n + behind] -= factor * self.lu[row * n + behind];
+                theirs[column] = factor;
+                for (&column, &behind) in upper.iter().zip(&self.behind) {
+                    theirs[column as usize] -= factor * behind;
                 }
             }
             (lower_from, upper_from) = (pivot.lower as usize, pivot.upper as usize);
@@ -231,183 +269,52 @@ impl Sparse {
     fn choose(&mut self) -> Result<(), usize> {
         self.order.is_whole = false;
         self.order.list_entries(self.n);
+        self.order.forget_pivots();
+        self.has_old_factors = true;
         self.start();
         let n = self.n;
-        let mut left = Left::new(n, &self.order.entries);
-        let mut behind = Vec::new();
-        self.order.forget_pivots();
-        while !left.rows.is_empty() {
-            let Some((row, column)) = left.best(&self.lu, &self.scale) else {
+        self.left.begin(n, &self.order.entries);
+        while !self.left.is_done() {
+            let Some((row, column)) = self.left.best(&self.lu, &self.scale) else {
                 let has_pivot =
                     |c: &usize| self.order.pivots.iter().any(|p| p.column as usize == *c);
+                self.has_old_factors = true;
                 return Err((0..n).find(|c| !has_pivot(c)).unwrap_or(0));
             };
-            let value = self.lu[row * n + column];
-            left.take(row, column, &mut behind);
-            for at in 0..left.rows.len() {
-                let below = left.rows[at];
-                if !left.join(below, column, row) {
-                    continue;
-                }
-                let factor = self.lu[below * n + column] / value;
-                self.lu[below * n + column] = factor;
-                self.order.lower.push(below as u32);
-                for &c in &behind {
-                    self.lu[below * n + c] -= factor * self.lu[row * n + c];
-                }
-            }
-            self.order.upper.extend(behind.iter().map(|&c| c as u32));
-            self.order.pivots.push(Pivot {
-                row: row as u32,
-                column: column as u32,
-                lower: self.order.lower.len() as u32,
-                upper: self.order.upper.len() as u32,
-            });
+            self.eliminate(row, column);
         }
         self.order.is_whole = true;
         Ok(())
     }
-}
 
-/// Rows and columns that still have no pivot, with the places of their entries as bits.
-struct Left {
-    n: usize,
-    rows: Vec<usize>,
-    /// Words for the bits of one row.
-    words: usize,
-    bits: Vec<u64>,
-    /// By column: how many rows have an entry in it.
-    counts: Vec<usize>,
-    /// By column: the largest entry after scaling, once it has been asked for since the last pivot.
-    largest: Vec<Option<f64>>,
-}
-
-/// A pivot that could be taken.
-#[derive(Clone, Copy)]
-struct Candidate {
-    cost: usize,
-    size: f64,
-    column: usize,
-    row: usize,
-}
-
-impl Left {
-    fn new(n: usize, entries: &[u32]) -> Self {
-        let words = n.div_ceil(64);
-        let mut bits = vec![0; n * words];
-        let mut counts = vec![0; n];
-        for &at in entries {
-            let (row, column) = (at as usize / n, at as usize % n);
-            bits[row * words + column / 64] |= 1_u64 << (column % 64);
-            counts[column] += 1;
-        }
-        Self {
-            n,
-            rows: (0..n).collect(),
-            words,
-            bits,
-            counts,
-            largest: vec![None; n],
-        }
-    }
-
-    fn row(&self, row: usize) -> &[u64] {
-        &self.bits[row * self.words..(row + 1) * self.words]
-    }
-
-    /// The pivot that makes fewest new entries among those large enough for their columns; the
-    /// largest of several, and the first of equal ones.
-    ///
-    /// Most entries are out by their cost alone, so that nothing else of them is looked at.
-    fn best(&mut self, entries: &[f64], scale: &[f64]) -> Option<(usize, usize)> {
-        let mut largest = std::mem::take(&mut self.largest);
-        largest.fill(None);
-        let mut best: Option<Candidate> = None;
-        for &row in &self.rows {
-            let others = self.row(row).iter().map(|w| w.count_ones()).sum::<u32>() as usize;
-            for column in places(self.row(row)) {
-                let cost = (others - 1) * (self.counts[column] - 1);
-                if best.is_some_and(|b| b.cost < cost) {
-                    continue;
-                }
-                let size = entries[row * self.n + column].abs() / scale[row];
-                let found = Candidate {
-                    cost,
-                    size,
-                    column,
-                    row,
-                };
-                if !(size > NONE && best.is_none_or(|b| found.is_before(&b))) {
-                    continue;
-                }
-                let most =
-                    largest[column].get_or_insert_with(|| self.largest_of(column, entries, scale));
-                if size >= CHOSEN * *most {
-                    best = Some(found);
-                }
+    /// Eliminates a column with the pivot of a row and writes that down.
+    fn eliminate(&mut self, row: usize, column: usize) {
+        let (n, order, left) = (self.n, &mut self.order, &mut self.left);
+        left.take(row, column);
+        let own = &self.lu[row * n..(row + 1) * n];
+        let value = own[column];
+        self.behind.clear();
+        self.behind
+            .extend(left.behind().iter().map(|&c| own[c as usize]));
+        for at in 0..left.below().len() {
+            let below = left.below()[at];
+            left.join(row, below, column, &mut order.fills);
+            let theirs = &mut self.lu[below as usize * n..(below as usize + 1) * n];
+            let factor = theirs[column] / value;
+            theirs[column] = factor;
+            order.lower.push(below);
+            for (&column, &behind) in left.behind().iter().zip(&self.behind) {
+                theirs[column as usize] -= factor * behind;
             }
         }
-        self.largest = largest;
-        best.map(|b| (b.row, b.column))
+        order.upper.extend(left.behind());
+        order.pivots.push(Pivot {
+            row: row as u32,
+            column: column as u32,
+            lower: order.lower.len() as u32,
+            upper: order.upper.len() as u32,
+        });
     }
-
-    /// The largest entry of a column after scaling.
-    fn largest_of(&self, column: usize, entries: &[f64], scale: &[f64]) -> f64 {
-        let (word, bit) = (column / 64, 1_u64 << (column % 64));
-        let rows = self.rows.iter().copied();
-        let rows = rows.filter(|row| self.bits[row * self.words + word] & bit != 0);
-        let sizes = rows.map(|row| entries[row * self.n + column].abs() / scale[row]);
-        sizes.fold(0.0, f64::max)
-    }
-
-    /// Takes a pivot out and lists the columns behind it.
-    fn take(&mut self, row: usize, column: usize, behind: &mut Vec<usize>) {
-        self.rows.retain(|&r| r != row);
-        self.bits[row * self.words + column / 64] &= !(1 << (column % 64));
-        behind.clear();
-        behind.extend(places(self.row(row)));
-        for &column in &*behind {
-            self.counts[column] -= 1;
-        }
-    }
-
-    /// Whether a row has an entry below the pivot; what is behind that is then in the row as well.
-    fn join(&mut self, below: usize, column: usize, pivot_row: usize) -> bool {
-        let (word, bit) = (below * self.words + column / 64, 1_u64 << (column % 64));
-        if self.bits[word] & bit == 0 {
-            return false;
-        }
-        self.bits[word] &= !bit;
-        for word in 0..self.words {
-            let behind = self.bits[pivot_row * self.words + word];
-            let row = &mut self.bits[below * self.words + word];
-            for place in places(&[behind & !*row]) {
-                self.counts[word * 64 + place] += 1;
-            }
-            *row |= behind;
-        }
-        true
-    }
-}
-
-impl Candidate {
-    fn is_before(&self, other: &Self) -> bool {
-        let first = (self.column, self.row) < (other.column, other.row);
-        let larger = self.size > other.size || (self.size >= other.size && first);
-        self.cost < other.cost || (self.cost == other.cost && larger)
-    }
-}
-
-/// Places of the bits that are set.
-fn places(words: &[u64]) -> impl Iterator<Item = usize> + '_ {
-    words.iter().enumerate().flat_map(|(at, &word)| {
-        let mut rest = word;
-        std::iter::from_fn(move || {
-            let place = (rest != 0).then(|| at * 64 + rest.trailing_zeros() as usize)?;
-            rest &= rest - 1;
-            Some(place)
-        })
-    })
 }
 
 impl Order {
@@ -430,6 +337,7 @@ impl Order {
         self.pivots.clear();
         self.lower.clear();
         self.upper.clear();
+        self.fills.clear();
     }
 }
 

@@ -1,6 +1,7 @@
 //! The review: rules over solved situations and lives, each saying one thing with its figures.
 
 mod accept;
+mod ambients;
 pub mod anatomy;
 pub mod blocks;
 mod budget;
@@ -16,6 +17,7 @@ mod whole;
 pub mod words;
 
 pub use accept::idle_accepts;
+pub use ambients::AmbientLife;
 pub use blocks::{Block, BlockFigure, BlockKind, Blocks};
 pub use budget::{Budget, BudgetColumn, BudgetRow, Power};
 pub use evidence::{Evidence, HighPoint, Sensitivity, Shortfall};

@@ -4,12 +4,15 @@ use crate::circuit::{Matrix, NoPoint, Point};
 use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
 use crate::progress::{Progress, Shared};
+use crate::review::ambients::ambients;
 use crate::review::blocks::blocks;
 use crate::review::legend::legend;
 use crate::review::rules::RULES;
 use crate::review::situations::{Coverage, Plugged, Survey, merge_stacks, plugged};
 use crate::review::stack::HighAlone;
-use crate::review::{Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept, merge};
+use crate::review::{
+    AmbientLife, Blocks, Budget, Evidence, Finding, Stack, SwitchLegend, Whole, accept, merge,
+};
 use crate::time::{Bursts, Climate, Life, LifeRequest, Notice, Restarts, life, notice, restarts};
 
 /// Everything a report shows about a family.
@@ -32,6 +35,8 @@ pub struct BoardReview {
     pub usual: Point,
     /// One a profile, in file order; one in base states where the family has no profile.
     pub lives: Vec<ProfileLife>,
+    /// The judged life at the lowest, usual and highest ambient; empty for a board without cells.
+    pub ambients: Vec<AmbientLife>,
     /// Switch positions and reversed cells.
     pub matrix: Matrix,
     /// What the rails can give; none where the board has none.
@@ -77,6 +82,7 @@ pub fn review(
             board: board.name.clone(),
             usual: (*usual).clone(),
             lives: lives(family, board, evidence, all, progress)?,
+            ambients: ambients(evidence, progress)?,
             matrix: evidence.matrix().clone(),
             output: output(evidence, progress),
             budget: evidence.budget().clone(),

@@ -187,9 +187,17 @@ pub(crate) fn digest(texts: &[Text]) -> String {
             hash.update(piece.as_bytes());
         }
     }
+    format!("sha256:{}", hex(hash))
+}
+
+/// SHA-256 over the bytes of one text, as other programs compute it of the file.
+pub(crate) fn sha256(text: &str) -> String {
+    hex(Sha256::new_with_prefix(text.as_bytes()))
+}
+
+fn hex(hash: Sha256) -> String {
     let bytes = hash.finalize();
-    let hex: String = bytes.iter().map(|b| format!("{b:02x}")).collect();
-    format!("sha256:{hex}")
+    bytes.iter().map(|b| format!("{b:02x}")).collect()
 }
 
 #[cfg(test)]

@@ -1,109 +1,203 @@
-//! Bars: lives of a family against what is required, shares of a whole.
+//! Bars of time: lives of a family at several ambients against what is asked for, what a life allows.
 
-use crate::draw::axis::Scale;
-use crate::draw::curves::{time_unit, trimmed};
-use crate::draw::svg::{Anchor, Canvas, shortened};
-use crate::text::number::duration;
+use crate::draw::axis::{Counts, Scale};
+use crate::draw::plot::Plot;
+use crate::draw::size::Size;
+use crate::draw::svg::{Anchor, Canvas};
+use crate::draw::words::{cut, width_of, wrap_most};
 
-/// One bar of a comparison.
-pub(crate) struct LifeBar {
-    /// What stands before the bar.
+/// Bars that belong together.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Group {
+    /// What stands before the bars, or above them.
     pub(crate) name: String,
+    pub(crate) bars: Vec<Bar>,
+}
+
+/// One bar.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Bar {
     /// None where nothing ends it.
     pub(crate) secs: Option<f64>,
-    /// From when one cold night would end it.
-    pub(crate) cold_secs: Option<f64>,
-    /// What is said behind the bar.
+    /// From when on it is pale.
+    pub(crate) pale_secs: Option<f64>,
+    /// How it looks: `low`, `usual` or `high` ambient.
+    pub(crate) look: Look,
+    /// What is said behind it.
     pub(crate) note: String,
 }
 
-const WIDTH: f64 = 900.0;
-const RIGHT: f64 = 640.0;
-const TOP: f64 = 26.0;
-const ROW: f64 = 38.0;
-const BAR: f64 = 20.0;
-
-/// Lives of boards side by side, with the required life as a line.
-pub(crate) fn lives(bars: &[LifeBar], required_secs: Option<f64>) -> String {
-    #[expect(clippy::cast_precision_loss, reason = "a count of boards")]
-    let foot = TOP + ROW * bars.len() as f64 + 6.0;
-    let said: Vec<String> = bars
-        .iter()
-        .map(|b| format!("{}: {}", b.name, b.note))
-        .collect();
-    let mut canvas = Canvas::new(
-        WIDTH,
-        foot + 40.0,
-        "Run time of each board",
-        &said.join("; "),
-    );
-    let ends = bars.iter().filter_map(|b| b.secs).chain(required_secs);
-    let longest = ends.fold(1.0, f64::max);
-    let (unit, name) = time_unit(longest);
-    let left = room_for_names(bars);
-    let scale = Scale::new((0.0, longest / unit * 1.05), (left, RIGHT));
-    for tick in scale.ticks(6) {
-        let x = scale.at(tick);
-        canvas.line("grid", [x, TOP - 4.0, x, foot]);
-        canvas.text("label", Anchor::Middle, x, foot + 16.0, &trimmed(tick));
-    }
-    let middle = f64::midpoint(left, RIGHT);
-    canvas.text(
-        "label",
-        Anchor::Middle,
-        middle,
-        foot + 34.0,
-        &format!("run time in {name}"),
-    );
-    let mut y = TOP;
-    for bar in bars {
-        draw(&mut canvas, &scale, (unit, left), bar, y);
-        y += ROW;
-    }
-    if let Some(required) = required_secs {
-        let x = scale.at(required / unit);
-        canvas.line("required", [x, TOP - 8.0, x, foot]);
-        let text = format!("asked for: {}", duration(required));
-        canvas.label_beside("mark", x, TOP - 11.0, middle, &text);
-    }
-    canvas.finish()
+/// How a bar looks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Look {
+    Low,
+    Usual,
+    High,
 }
 
-/// Longest name that is written out.
-const LONGEST: usize = 24;
-
-/// Where the bars begin, so that the longest name stands before them.
-fn room_for_names(bars: &[LifeBar]) -> f64 {
-    let longest = bars
-        .iter()
-        .map(|b| b.name.chars().count().min(LONGEST))
-        .max();
-    #[expect(clippy::cast_precision_loss, reason = "a count of characters")]
-    let longest = longest.unwrap_or(0) as f64;
-    20.0 + 7.4 * longest
+/// A picture of bars.
+pub(crate) struct BarPicture {
+    pub(crate) title: String,
+    pub(crate) groups: Vec<Group>,
+    pub(crate) required_secs: Option<f64>,
+    /// What stands at the line of that time.
+    pub(crate) required_words: String,
+    /// What the axis counts: `run time`.
+    pub(crate) counted: &'static str,
 }
 
-/// One bar with its name and its note; `unit` is what the scale counts in, `left` where it begins.
-fn draw(canvas: &mut Canvas, scale: &Scale, (unit, left): (f64, f64), bar: &LifeBar, y: f64) {
-    let base = y + 21.0;
-    canvas.text(
-        "direct",
-        Anchor::End,
-        left - 10.0,
-        base,
-        &shortened(&bar.name, LONGEST),
-    );
-    match bar.secs {
-        Some(secs) => {
-            let end = scale.at(secs / unit);
-            canvas.rect("bar-pale", [left, y + 6.0, end - left, BAR]);
-            let sound = scale.at(bar.cold_secs.unwrap_or(secs).min(secs) / unit);
-            canvas.rect("bar", [left, y + 6.0, sound - left, BAR]);
+/// Height of a line of words.
+const LINE: f64 = 17.0;
+/// Height of a bar in a narrow picture, its words below it left out.
+const THIN: f64 = 13.0;
+/// Height of the row of a bar in a wide picture.
+const ROW: f64 = 23.0;
+const GAP: f64 = 12.0;
+const TOP: f64 = 36.0;
+/// Room for words behind the bars.
+const NOTES: f64 = 300.0;
+
+impl BarPicture {
+    /// What it shows, in a sentence a group.
+    fn message(&self) -> String {
+        let groups = self.groups.iter().map(|g| {
+            let notes: Vec<&str> = g.bars.iter().map(|b| b.note.as_str()).collect();
+            format!("{}: {}.", g.name, notes.join("; "))
+        });
+        let mut said: Vec<String> = groups.collect();
+        if self.required_secs.is_some() {
+            said.push(format!("{}.", self.required_words));
         }
-        None => canvas.line("endless", [left, y + 16.0, RIGHT, y + 16.0]),
+        said.join(" ")
     }
-    let note = shortened(&bar.note, 40);
-    canvas.text("small", Anchor::Start, RIGHT + 12.0, base, &note);
+
+    /// The longest time shown.
+    fn longest(&self) -> f64 {
+        let bars = self.groups.iter().flat_map(|g| &g.bars);
+        let ends = bars.filter_map(|b| b.secs).chain(self.required_secs);
+        ends.fold(1e-9, f64::max)
+    }
+
+    /// The picture for one width of page.
+    pub(crate) fn canvas(&self, size: Size) -> Canvas {
+        let left = size.pick(self.room_for_names(), 8.0);
+        let names: Vec<Vec<String>> = self
+            .groups
+            .iter()
+            .map(|g| {
+                let room = size.pick(left - 18.0, size.width() - 20.0);
+                wrap_most(&g.name, "direct", room, 2)
+            })
+            .collect();
+        let heights = self.groups.iter().zip(&names);
+        let heights: Vec<f64> = heights.map(|(g, n)| height(g, n, size)).collect();
+        let plot = Plot {
+            left,
+            right: size.pick(size.width() - NOTES - 12.0, size.width() - 14.0),
+            top: TOP,
+            bottom: TOP + heights.iter().sum::<f64>(),
+        };
+        let mut canvas = Canvas::sized(size, plot.bottom + 46.0, &self.title, &self.message());
+        let longest = self.longest();
+        let scale = Scale::new((0.0, longest * 1.04), (plot.left, plot.right));
+        let counts = Counts::time(longest);
+        self.draw_required(&mut canvas, &plot, &scale);
+        let mut y = plot.top;
+        for ((group, names), height) in self.groups.iter().zip(&names).zip(&heights) {
+            self.draw_group(&mut canvas, (group, names), (&plot, &scale), y, size);
+            y += height;
+        }
+        let words = format!("{} in {}", self.counted, counts.name);
+        plot.along(&mut canvas, &scale, &counts, &words);
+        canvas
+    }
+
+    /// The words of the asked for time, and their line down to the first bar.
+    fn draw_required(&self, canvas: &mut Canvas, plot: &Plot, scale: &Scale) {
+        let Some(secs) = self.required_secs else {
+            return;
+        };
+        let x = scale.at(secs);
+        canvas.line("required", [x, plot.top - 13.0, x, plot.top]);
+        let words = cut(&self.required_words, "mark", plot.right - 10.0);
+        let wide = width_of(&words, "mark");
+        let at = (x - wide / 2.0).clamp(6.0, (plot.right + 8.0 - wide).max(6.0));
+        canvas.text("mark", Anchor::Start, at, plot.top - 18.0, &words);
+    }
+
+    fn draw_group(
+        &self,
+        canvas: &mut Canvas,
+        (group, names): (&Group, &[String]),
+        (plot, scale): (&Plot, &Scale),
+        top: f64,
+        size: Size,
+    ) {
+        let mut y = top + 14.0;
+        for name in names {
+            match size {
+                Size::Wide => canvas.text("direct", Anchor::End, plot.left - 10.0, y, name),
+                Size::Narrow => canvas.text("direct", Anchor::Start, plot.left, y, name),
+            }
+            y += LINE;
+        }
+        let mut y = size.pick(top, y - 9.0);
+        for bar in &group.bars {
+            let thick = size.pick(ROW - 6.0, THIN);
+            draw_bar(canvas, bar, (plot, scale), [y + 3.0, thick]);
+            if let Some(secs) = self.required_secs {
+                let x = scale.at(secs);
+                let (above, below) = size.pick((0.0, ROW), (0.0, THIN + 6.0));
+                canvas.line("required", [x, y - above, x, y + below]);
+            }
+            let (x, base) = size.pick((plot.right + 12.0, y + 16.0), (plot.left, y + 30.0));
+            let room = size.pick(NOTES - 4.0, size.width() - 14.0);
+            let note = cut(&bar.note, "small", room);
+            canvas.text("small", Anchor::Start, x, base, &note);
+            y += size.pick(ROW, THIN + LINE + 8.0);
+        }
+    }
+
+    /// Where the bars begin, so that the longest name stands before them.
+    fn room_for_names(&self) -> f64 {
+        let names = self.groups.iter().map(|g| width_of(&g.name, "direct"));
+        names.fold(40.0, f64::max).min(170.0) + 18.0
+    }
+}
+
+/// Height of a group with the gap behind it.
+fn height(group: &Group, names: &[String], size: Size) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "small counts")]
+    let (bars, names) = (group.bars.len() as f64, names.len() as f64);
+    match size {
+        Size::Wide => (ROW * bars).max(LINE * names) + GAP,
+        Size::Narrow => (THIN + LINE + 8.0) * bars + LINE * names + GAP,
+    }
+}
+
+fn draw_bar(canvas: &mut Canvas, bar: &Bar, (plot, scale): (&Plot, &Scale), [y, thick]: [f64; 2]) {
+    let left = plot.left;
+    let Some(secs) = bar.secs else {
+        let middle = y + thick / 2.0;
+        canvas.line("endless", [left, middle, plot.right, middle]);
+        return;
+    };
+    let end = scale.at(secs);
+    let class = match bar.look {
+        Look::Low => "bar-low",
+        Look::Usual => "bar",
+        Look::High => "bar-high",
+    };
+    match bar.pale_secs.filter(|pale| *pale < secs) {
+        Some(pale) => {
+            let sound = scale.at(pale);
+            canvas.rect("bar-pale", [left, y, end - left, thick]);
+            canvas.rect(class, [left, y, sound - left, thick]);
+        }
+        None => canvas.rect(class, [left, y, end - left, thick]),
+    }
+    // A life of nothing is still seen.
+    canvas.line("end", [end, y - 1.0, end, y + thick + 1.0]);
 }
 
 /// A bar for a table: a share of the longest one.

@@ -3,8 +3,7 @@
 
 mod rows;
 
-use crate::draw::axis::Scale;
-use crate::draw::curves::{time_unit, trimmed};
+use crate::draw::axis::{Counts, Scale, words_of};
 use crate::draw::svg::{Anchor, Canvas, shortened};
 use crate::report::typeset;
 use crate::text::number::count;
@@ -164,16 +163,18 @@ fn draw_panel(canvas: &mut Canvas, panel: &Panel, [left, top, whole]: [f64; 3]) 
     let volts = Scale::new((low - room, high + room), (y1, y0));
     canvas.line("axis", [x0, y0, x0, y1]);
     canvas.line("axis", [x0, y1, x1, y1]);
-    for tick in volts.ticks(4) {
-        let y = volts.at(tick);
+    let ticks = volts.ticks(4);
+    for (tick, words) in ticks.iter().zip(words_of(&ticks)) {
+        let y = volts.at(*tick);
         canvas.line("grid", [x0, y, x1, y]);
-        canvas.text("label", Anchor::End, x0 - 6.0, y + 4.0, &trimmed(tick));
+        canvas.text("label", Anchor::End, x0 - 6.0, y + 4.0, &words);
     }
     canvas.text("label", Anchor::End, x0 - 6.0, y0 - 8.0, "V");
-    for tick in across.ticks(if panel.wide { 10 } else { 4 }) {
-        let x = across.at(tick);
+    let ticks = across.ticks(if panel.wide { 10 } else { 4 });
+    for (tick, words) in ticks.iter().zip(words_of(&ticks)) {
+        let x = across.at(*tick);
         canvas.line("tick", [x, y1, x, y1 + 4.0]);
-        canvas.text("label", Anchor::Middle, x, y1 + 17.0, &trimmed(tick));
+        canvas.text("label", Anchor::Middle, x, y1 + 17.0, &words);
     }
     canvas.text(
         "label",
@@ -240,8 +241,8 @@ fn unit(axis: Axis, last: f64) -> (f64, String) {
         Axis::Secs if last < 300.0 => (1.0, "time in seconds".to_owned()),
         Axis::Secs if last < 2.0 * 3600.0 => (60.0, "time in minutes".to_owned()),
         Axis::Secs => {
-            let (unit, name) = time_unit(last);
-            (unit, format!("time in {name}"))
+            let counts = Counts::time(last);
+            (counts.per, format!("time in {}", counts.name))
         }
         Axis::Coulombs if last < 3600.0 * 5.0 => (3.6, "charge given in mAh".to_owned()),
         Axis::Coulombs => (3600.0, "charge given in Ah".to_owned()),

@@ -3,22 +3,23 @@
 
 use lastvolt_core::model::Family;
 
-use crate::draw::axis::Scale;
-use crate::draw::curves::trimmed;
+use crate::draw::axis::{Counts, Scale};
+use crate::draw::marks::{Arranged, Mark};
+use crate::draw::plot::Plot;
+use crate::draw::room::spread;
+use crate::draw::size::{Size, both};
 use crate::draw::svg::{Anchor, Canvas};
 use crate::report::typeset;
 use crate::text::deliver::promise_sentences;
 use crate::text::number::celsius;
 use crate::view::{OutputRowView, OutputView};
 
-const WIDTH: f64 = 900.0;
-const TOP: f64 = 58.0;
-const BOTTOM: f64 = 310.0;
-const HEIGHT: f64 = BOTTOM + 48.0;
-/// Left and right edge of each plot.
-const PLOTS: [(f64, f64); 2] = [(58.0, 370.0), (498.0, 810.0)];
-/// Least distance of two names.
-const NAME_HEIGHT: f64 = 15.0;
+/// Height of the name of a plot with the words of its mark.
+const HEAD: f64 = 48.0;
+/// Room below a plot for its axis.
+const FOOT: f64 = 46.0;
+/// Room for the names of the lines.
+const NAMES: f64 = 100.0;
 
 /// Which current of a row a plot shows.
 type Figure = fn(&OutputRowView) -> f64;
@@ -46,33 +47,42 @@ impl<'a> OutputPicture<'a> {
         }
     }
 
-    /// The picture as SVG.
+    /// The picture for both widths of page.
     pub(crate) fn draw(&self) -> String {
-        self.canvas().finish()
+        both(|size| self.canvas(size))
     }
 
     /// The picture as a file of its own.
     pub(crate) fn alone(&self) -> String {
-        self.canvas().finish_alone()
+        self.canvas(Size::Wide).finish_alone()
     }
 
-    fn canvas(&self) -> Canvas {
-        let mut canvas = Canvas::new(WIDTH, HEIGHT, &self.title, &self.description);
+    /// The picture for one width of page.
+    pub(crate) fn canvas(&self, size: Size) -> Canvas {
+        let plots = plots(size);
+        let foot = plots[1].bottom + FOOT;
+        let mut canvas = Canvas::sized(size, foot, &self.title, &self.description);
         let most = self.most_amps();
-        let (unit_amps, unit) = unit(most);
-        let amps = Scale::new((0.0, most * 1.06), (BOTTOM, TOP));
+        let counts = Counts::of(most, "A");
         let other: (&str, Figure) = if shows_starting(self.output) {
             ("starting from off", |r| r.starting_a.0)
         } else {
             ("already up, for a moment", |r| r.burst_a.0)
         };
         let figures: [(&str, Figure); 2] = [("already up, for long", |r| r.running_a.0), other];
-        for (plot, (name, of)) in PLOTS.into_iter().zip(figures) {
-            let depth = Scale::new((0.0, 1.0), plot);
-            canvas.text("label", Anchor::Start, plot.0, TOP - 38.0, name);
-            draw_amps(&mut canvas, &amps, plot, (unit_amps, unit), most);
-            draw_depth(&mut canvas, &depth, plot);
-            self.draw_marks(&mut canvas, &amps, &depth, plot);
+        for (plot, (name, of)) in plots.iter().zip(figures) {
+            let depth = Scale::new((0.0, 1.0), (plot.left, plot.right));
+            let amps = Scale::new((0.0, most * 1.06), (plot.bottom, plot.top));
+            let y = plot.top - HEAD + 14.0;
+            canvas.text("direct", Anchor::Start, plot.left, y, name);
+            plot.upright(&mut canvas, &amps, &counts);
+            let whole = Counts {
+                per: 0.01,
+                name: "%".to_owned(),
+            };
+            let words = size.pick("share of the charge drawn, in %", "charge drawn, in %");
+            plot.along(&mut canvas, &depth, &whole, words);
+            self.draw_life(&mut canvas, &depth, plot);
             self.draw_lines(&mut canvas, &amps, &depth, plot, of);
         }
         canvas
@@ -87,28 +97,25 @@ impl<'a> OutputPicture<'a> {
         rows.chain(promised).fold(1e-6, f64::max)
     }
 
-    /// The promised current across, the depth of the required life upright.
-    fn draw_marks(&self, canvas: &mut Canvas, amps: &Scale, depth: &Scale, plot: (f64, f64)) {
-        if let Some(promise) = &self.output.promise {
-            let y = amps.at(promise.current_a.0);
-            canvas.line("required", [plot.0, y, plot.1, y]);
-        }
-        if let (Some(life), Some(required)) = (self.output.life_depth, self.output.required_life) {
-            let x = depth.at(life.0);
-            canvas.line("cold", [x, TOP - 8.0, x, BOTTOM]);
-            let words = if required {
-                "life asked for"
-            } else {
-                "end of life"
-            };
-            canvas.text(
-                "mark",
-                Anchor::End,
-                x.max(plot.0 + 90.0) + 4.0,
-                TOP - 12.0,
-                words,
-            );
-        }
+    /// The depth of the required life upright.
+    fn draw_life(&self, canvas: &mut Canvas, depth: &Scale, plot: &Plot) {
+        let (Some(life), Some(required)) = (self.output.life_depth, self.output.required_life)
+        else {
+            return;
+        };
+        let words = if required {
+            "life asked for"
+        } else {
+            "end of life"
+        };
+        let mark = [Mark {
+            class: "cold",
+            x: depth.at(life.0.clamp(0.0, 1.0)),
+            words: words.to_owned(),
+        }];
+        // One mark has room for its words above even a narrow plot.
+        let arranged = Arranged::new(&mark, plot.left, Size::Wide, true);
+        arranged.draw(canvas, &mark, (plot.top, plot.bottom));
     }
 
     fn draw_lines(
@@ -116,9 +123,13 @@ impl<'a> OutputPicture<'a> {
         canvas: &mut Canvas,
         amps: &Scale,
         depth: &Scale,
-        plot: (f64, f64),
+        plot: &Plot,
         of: Figure,
     ) {
+        if let Some(promise) = &self.output.promise {
+            let y = amps.at(promise.current_a.0);
+            canvas.line("required", [plot.left, y, plot.right, y]);
+        }
         let ambients = self.output.ambients();
         let mut ends = Vec::new();
         for (at, ambient) in ambients.iter().enumerate() {
@@ -139,18 +150,42 @@ impl<'a> OutputPicture<'a> {
             }
         }
         if let Some(promise) = &self.output.promise {
-            let end = (plot.1, amps.at(promise.current_a.0));
+            let end = (plot.right, amps.at(promise.current_a.0));
             ends.push((end, "promised".to_owned(), None));
         }
-        let places = apart(&ends.iter().map(|e| e.0.1).collect::<Vec<f64>>());
+        let wanted: Vec<f64> = ends.iter().map(|e| e.0.1).collect();
+        let heights = vec![15.5; ends.len()];
+        let places = spread(&wanted, &heights, (plot.top, plot.bottom + 8.0));
         for (((x, y), name, look), at) in ends.into_iter().zip(places) {
-            canvas.line("leader", [x + 4.0, y, plot.1 + 12.0, at]);
+            canvas.line("leader", [x + 4.0, y, plot.right + 12.0, at]);
+            let from = plot.right + 12.0;
             match look {
-                Some(look) => draw_mark(canvas, look, plot.1 + 18.0, at),
-                None => canvas.line("required", [plot.1 + 12.0, at, plot.1 + 24.0, at]),
+                Some(look) => draw_mark(canvas, look, from + 6.0, at),
+                None => canvas.line("required", [from, at, from + 12.0, at]),
             }
             let name = typeset(&name);
-            canvas.text("direct", Anchor::Start, plot.1 + 27.0, at + 4.0, &name);
+            canvas.text("direct", Anchor::Start, from + 15.0, at + 4.0, &name);
+        }
+    }
+}
+
+/// Side by side, or one above the other.
+fn plots(size: Size) -> [Plot; 2] {
+    let plot = |left: f64, right: f64, top: f64, tall: f64| Plot {
+        left,
+        right,
+        top,
+        bottom: top + tall,
+    };
+    match size {
+        Size::Wide => {
+            let half = size.width() / 2.0;
+            [0.0, half].map(|x| plot(x + 50.0, x + half - NAMES - 16.0, HEAD, 230.0))
+        }
+        Size::Narrow => {
+            let right = size.width() - NAMES - 10.0;
+            let next = 2.0 * HEAD + 160.0 + FOOT;
+            [HEAD, next].map(|top| plot(40.0, right, top, 160.0))
         }
     }
 }
@@ -196,72 +231,4 @@ fn draw_mark(canvas: &mut Canvas, look: Look, x: f64, y: f64) {
     let corners = look.corners.iter().map(|(dx, dy)| (x + dx, y + dy));
     let corners: Vec<(f64, f64)> = corners.collect();
     canvas.polyline(&format!("{} point", look.class), &corners);
-}
-
-/// Places near the wanted ones, in their order, that leave room for a name each.
-fn apart(wanted: &[f64]) -> Vec<f64> {
-    let mut order: Vec<usize> = (0..wanted.len()).collect();
-    order.sort_by(|a, b| wanted[*a].total_cmp(&wanted[*b]));
-    let mut places = wanted.to_vec();
-    // From the bottom up, so that the lowest stays on the page.
-    let mut lowest = BOTTOM + 4.0;
-    for &at in order.iter().rev() {
-        places[at] = wanted[at].min(lowest);
-        lowest = places[at] - NAME_HEIGHT;
-    }
-    places
-}
-
-fn draw_amps(
-    canvas: &mut Canvas,
-    amps: &Scale,
-    plot: (f64, f64),
-    (unit_amps, unit): (f64, &str),
-    most: f64,
-) {
-    canvas.line("axis", [plot.0, TOP, plot.0, BOTTOM]);
-    let in_units = Scale::new((0.0, most * 1.06 / unit_amps), (BOTTOM, TOP));
-    for tick in in_units.ticks(6) {
-        let y = amps.at(tick * unit_amps);
-        canvas.line("grid", [plot.0, y, plot.1, y]);
-        canvas.text("label", Anchor::End, plot.0 - 7.0, y + 4.0, &trimmed(tick));
-    }
-    canvas.text("label", Anchor::End, plot.0 - 7.0, TOP - 9.0, unit);
-}
-
-fn draw_depth(canvas: &mut Canvas, depth: &Scale, plot: (f64, f64)) {
-    canvas.line("axis", [plot.0, BOTTOM, plot.1, BOTTOM]);
-    for tick in [0.0, 0.2, 0.4, 0.6, 0.8, 1.0] {
-        let x = depth.at(tick);
-        canvas.line("tick", [x, BOTTOM, x, BOTTOM + 5.0]);
-        canvas.text("label", Anchor::Middle, x, BOTTOM + 19.0, &trimmed(tick));
-    }
-    let middle = f64::midpoint(plot.0, plot.1);
-    let words = "depth: share of the charge that is drawn";
-    canvas.text("label", Anchor::Middle, middle, BOTTOM + 38.0, words);
-}
-
-/// The unit in which a current reads well.
-fn unit(amps: f64) -> (f64, &'static str) {
-    if amps < 1e-3 {
-        (1e-6, "\u{b5}A")
-    } else if amps < 1.0 {
-        (1e-3, "mA")
-    } else {
-        (1.0, "A")
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn names_of_lines_that_meet_stand_apart_and_on_the_page() {
-        let places = apart(&[BOTTOM, BOTTOM, BOTTOM - 2.0]);
-        let mut sorted = places.clone();
-        sorted.sort_by(f64::total_cmp);
-        assert!(sorted.windows(2).all(|w| NAME_HEIGHT <= w[1] - w[0]));
-        assert!(places.iter().all(|p| TOP < *p && *p <= BOTTOM + 4.0));
-    }
 }

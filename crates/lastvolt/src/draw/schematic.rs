@@ -7,6 +7,7 @@ mod render;
 mod route;
 pub(crate) mod sheet;
 pub(crate) mod symbol;
+pub(crate) mod words;
 
 #[cfg(test)]
 mod tests;
@@ -25,6 +26,8 @@ use sheet::{Area, Piece, Place, STEP, TextRole};
 
 /// Tries by rule, each with more air or more that goes below, before all goes below.
 const TRIES: usize = 8;
+/// Voltage that is none, in volts.
+const NOTHING: f64 = 0.5e-3;
 /// Paper around the drawing, in pixels.
 const EDGE: f64 = 14.0;
 
@@ -37,6 +40,8 @@ pub(crate) struct Schematic {
     wires: Wires,
     labels: Vec<Label>,
     covered: Area,
+    /// What it shows, in words.
+    message: String,
 }
 
 /// Draws a board; with a solved point each net has its voltage beside its name.
@@ -47,7 +52,7 @@ pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) 
         .iter()
         .position(|n| n == family.connector.ground_net());
     let graph = Graph::new(board, &pieces, ground);
-    let told = told(board, ground, values);
+    let told = told(board, &family.connector.pins, ground, values);
     let (plan, wires, labels) = drawn(&graph, &family.connector.pins, &told);
     let covered = covered(&plan, &wires, &labels);
     Schematic {
@@ -57,16 +62,24 @@ pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) 
         labels,
         covered,
         pieces,
+        message: words::words(family, board),
     }
 }
 
 /// The voltage of each net as it is written beside its name.
-fn told(board: &Board, ground: Option<usize>, values: Option<&Point>) -> Vec<Option<String>> {
+fn told(
+    board: &Board,
+    pins: &[String],
+    ground: Option<usize>,
+    values: Option<&Point>,
+) -> Vec<Option<String>> {
     let of = |(at, name): (usize, &String)| {
         let point = values.filter(|_| ground != Some(at))?;
         let own = format!("{}/{name}", board.name);
         let volts = point.net(name).or_else(|| point.net(&own))?;
-        Some(figure(volts, Unit::Volt))
+        // Nothing is learnt from a lead of an indicator that is off.
+        let rail = pins.contains(name);
+        (rail || NOTHING < volts.abs()).then(|| figure(volts, Unit::Volt))
     };
     board.nets.iter().enumerate().map(of).collect()
 }
@@ -89,6 +102,16 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
                     return (plan, wires, labels);
                 }
                 // Air helps a name that found no place; when it does not, its pieces go below.
+                if std::env::var("DBG").is_ok() {
+                    eprintln!(
+                        "{}: missing {:?}",
+                        graph.board.name,
+                        missing
+                            .iter()
+                            .map(|p| &graph.board.nets[*p])
+                            .collect::<Vec<_>>()
+                    );
+                }
                 if wish.air < 3 {
                     wish.air += 1;
                     continue;
@@ -96,6 +119,13 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
                 let on = missing.iter().flat_map(|n| graph.on(*n)).map(|(p, _)| *p);
                 bad.extend(on);
             }
+        }
+        if std::env::var("DBG").is_ok() {
+            eprintln!(
+                "{}: bad {bad:?} {:?}",
+                graph.board.name,
+                bad.iter().map(|p| &graph.part(*p).name).collect::<Vec<_>>()
+            );
         }
         bad.retain(|p| !wish.below.contains(p));
         if bad.is_empty() {
@@ -215,7 +245,11 @@ impl Schematic {
         let origin = Place { x: 0.0, y: 0.0 };
         render::page(
             &self.title(),
+<<<<<<< HEAD
             &self.message(),
+=======
+            &self.message,
+>>>>>>> report
             self.size(),
             &self.body(origin),
         )
@@ -226,7 +260,11 @@ impl Schematic {
         let origin = Place { x: 0.0, y: 0.0 };
         render::file(
             &self.title(),
+<<<<<<< HEAD
             &self.message(),
+=======
+            &self.message,
+>>>>>>> report
             self.size(),
             &self.body(origin),
         )
@@ -234,15 +272,5 @@ impl Schematic {
 
     fn title(&self) -> String {
         format!("Schematic of {}", self.board.name)
-    }
-
-    /// What the drawing says, in words.
-    fn message(&self) -> String {
-        let parts = self.board.parts.len();
-        let nets = self.board.nets.len();
-        format!(
-            "{}: {parts} parts on {nets} nets, sources at the left, the connector at the right.",
-            self.title()
-        )
     }
 }

@@ -2,14 +2,24 @@
 
 use std::fmt::Write;
 
+use crate::draw::room::{Bounds, Room, text_box};
+use crate::draw::size::Size;
+use crate::draw::words::wrap;
+
 /// A picture under way.
 pub(crate) struct Canvas {
     width: f64,
     height: f64,
     title: String,
     description: String,
+    /// For which width of page it is, where it is drawn for several.
+    size: Option<Size>,
     body: String,
+    room: Room,
 }
+
+/// Height of a line of words.
+pub(crate) const LINE: f64 = 16.0;
 
 /// Where a text hangs on its point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,8 +37,51 @@ impl Canvas {
             height,
             title: title.to_owned(),
             description: description.to_owned(),
+            size: None,
             body: String::new(),
+            room: Room::default(),
         }
+    }
+
+    /// A picture for pages of one width; it grows downwards by what is added below.
+    pub(crate) fn sized(size: Size, height: f64, title: &str, description: &str) -> Self {
+        Self {
+            size: Some(size),
+            ..Self::new(size.width(), height, title, description)
+        }
+    }
+
+    /// Lower end of the picture.
+    pub(crate) fn foot(&self) -> f64 {
+        self.height
+    }
+
+    /// Words below the picture, over its whole width.
+    pub(crate) fn below(&mut self, class: &str, words: &str) {
+        self.below_at(class, 8.0, words);
+    }
+
+    /// Words below the picture from `left` on.
+    pub(crate) fn below_at(&mut self, class: &str, left: f64, words: &str) {
+        for line in wrap(words, class, self.width - left - 6.0) {
+            self.text(class, Anchor::Start, left, self.height + 11.0, &line);
+            self.height += LINE;
+        }
+    }
+
+    /// More room below.
+    pub(crate) fn grow(&mut self, by: f64) {
+        self.height += by;
+    }
+
+    /// A closed shape.
+    pub(crate) fn path(&mut self, class: &str, path: &str) {
+        self.put(&format!(r#"<path class="{class}" d="{path}"/>"#));
+    }
+
+    /// Keeps words away from a place.
+    pub(crate) fn keep_free(&mut self, place: Bounds) {
+        self.room.take(place);
     }
 
     pub(crate) fn rect(&mut self, class: &str, [x, y, width, height]: [f64; 4]) {
@@ -39,12 +92,16 @@ impl Canvas {
     }
 
     pub(crate) fn line(&mut self, class: &str, [x1, y1, x2, y2]: [f64; 4]) {
+        if !matches!(class, "grid" | "leader" | "tick" | "band-edge") {
+            self.room.cross((x1, y1), (x2, y2));
+        }
         self.put(&format!(
             r#"<line class="{class}" x1="{x1:.1}" y1="{y1:.1}" x2="{x2:.1}" y2="{y2:.1}"/>"#
         ));
     }
 
     pub(crate) fn dot(&mut self, class: &str, x: f64, y: f64) {
+        self.room.take([x - 4.0, y - 4.0, x + 4.0, y + 4.0]);
         self.put(&format!(
             r#"<circle class="{class}" cx="{x:.1}" cy="{y:.1}" r="4"/>"#
         ));
@@ -52,6 +109,9 @@ impl Canvas {
 
     pub(crate) fn polyline(&mut self, class: &str, points: &[(f64, f64)]) {
         let mut path = String::new();
+        for pair in points.windows(2) {
+            self.room.cross(pair[0], pair[1]);
+        }
         for (x, y) in points {
             let _ = write!(path, "{x:.1},{y:.1} ");
         }
@@ -62,6 +122,7 @@ impl Canvas {
     }
 
     pub(crate) fn text(&mut self, class: &str, anchor: Anchor, x: f64, y: f64, text: &str) {
+        self.room.take(text_box(class, anchor, (x, y), text));
         let anchor = match anchor {
             Anchor::Start => "start",
             Anchor::Middle => "middle",
@@ -73,14 +134,30 @@ impl Canvas {
         ));
     }
 
-    /// A text beside an upright line at `x`: behind it left of `turn`, before it right of that, so that
-    /// it stays on the page.
-    pub(crate) fn label_beside(&mut self, class: &str, x: f64, y: f64, turn: f64, text: &str) {
-        if x <= turn {
-            self.text(class, Anchor::Start, x + 5.0, y, text);
-        } else {
-            self.text(class, Anchor::End, x - 5.0, y, text);
+    /// A text at the first of some places where it covers nothing, else where it crosses the fewest
+    /// lines; false, and nothing written, where it would cover other words everywhere.
+    pub(crate) fn text_where_free(
+        &mut self,
+        class: &str,
+        places: &[(Anchor, f64, f64)],
+        text: &str,
+    ) -> bool {
+        let mut best: Option<(usize, (Anchor, f64, f64))> = None;
+        for &(anchor, x, y) in places {
+            let own = text_box(class, anchor, (x, y), text);
+            let inside = 0.0 <= own[0] && own[2] <= self.width && 0.0 <= own[1];
+            if !inside || self.room.covers(&own) {
+                continue;
+            }
+            let crossed = self.room.crossed(&own);
+            if best.is_none_or(|b| crossed < b.0) {
+                best = Some((crossed, (anchor, x, y)));
+            }
         }
+        if let Some((_, (anchor, x, y))) = best {
+            self.text(class, anchor, x, y, text);
+        }
+        best.is_some()
     }
 
     fn put(&mut self, element: &str) {
@@ -90,7 +167,8 @@ impl Canvas {
 
     /// The finished picture, for a page that has the style sheet.
     pub(crate) fn finish(self) -> String {
-        self.with("", "")
+        let class = self.size.map_or("", Size::attribute);
+        self.with("", class, "")
     }
 
     /// The finished picture as a file of its own: it brings its style and its paper along.
@@ -100,13 +178,13 @@ impl Canvas {
             crate::draw::STYLE
         );
         // On its own it fills whatever window it is opened in.
-        let alone = self.with(" xmlns=\"http://www.w3.org/2000/svg\"", &style);
+        let alone = self.with(" xmlns=\"http://www.w3.org/2000/svg\"", "", &style);
         without_size(&alone)
     }
 
-    fn with(self, attributes: &str, first: &str) -> String {
+    fn with(self, attributes: &str, class: &str, first: &str) -> String {
         format!(
-            "<svg{attributes} role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{}</svg>\n",
+            "<svg{attributes} role=\"img\"{class} viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{}</svg>\n",
             escape(&self.title),
             escape(&self.description),
             self.body,

@@ -1,16 +1,17 @@
-//! One board: findings, the walk through its blocks, solved values, life, budget, positions, parts.
+//! One board: its circuit with its solved values, what it comes to, the walk through its blocks, life, burst, positions,
+//! findings, leakage, output, parts and legend, in this order; and the same as a list for the contents.
 
 use lastvolt_core::model::{Board, Kind};
-use lastvolt_core::quantity::Unit;
 use lastvolt_core::review::BoardReview;
 use maud::{Markup, html};
 
 use crate::report::burst::{Burst, heaviest};
-use crate::report::typeset::{anchor, typeset};
-use crate::report::verdict::verdict;
-use crate::report::{Input, budget, finding, life, output, positions, table, walk};
-use crate::text::number::{celsius, figure, solved};
-use crate::view::{BoardView, ListedView};
+use crate::report::typeset::{anchor, slug};
+use crate::report::{
+    Input, budget, circuit, finding, life, order, output, positions, summary, values, walk,
+};
+use crate::text::number::listed;
+use crate::view::BoardView;
 
 /// What the parts of a board's section share.
 pub(super) struct Section<'a> {
@@ -26,39 +27,110 @@ pub(super) struct Section<'a> {
     pub(super) burst: Option<Burst>,
 }
 
-/// The section of a board.
-pub(super) fn section(input: &Input, review: &BoardReview) -> Markup {
+/// The section of a board, part by part.
+pub(super) struct BoardPage<'a> {
+    /// The board.
+    pub(super) board: &'a Board,
+    /// Its anchor.
+    pub(super) id: String,
+    /// Its parts in order.
+    pub(super) pieces: Vec<Piece>,
+}
+
+/// A part of a board's section with a heading of its own.
+pub(super) struct Piece {
+    /// Its anchor.
+    pub(super) id: String,
+    /// What it is about, as it stands behind the name of the board.
+    pub(super) title: String,
+    body: Markup,
+}
+
+/// The sections of all boards that were reviewed.
+pub(super) fn pages<'a>(input: &'a Input<'a>) -> Vec<BoardPage<'a>> {
+    let boards = input.review.boards.iter();
+    boards.filter_map(|review| page(input, review)).collect()
+}
+
+fn page<'a>(input: &'a Input<'a>, review: &'a BoardReview) -> Option<BoardPage<'a>> {
+    let board = input.family.board(&review.board)?;
     let views = &input.document.body.boards;
-    let (Some(board), Some(view)) = (
-        input.family.board(&review.board),
-        views.iter().find(|v| v.name == review.board),
-    ) else {
-        return html! {};
-    };
-    let burst = heaviest(input.family, board, input.profile);
     let s = Section {
         input,
         board,
         review,
-        view,
-        burst,
+        view: views.iter().find(|v| v.name == review.board)?,
+        burst: heaviest(input.family, board, input.profile),
     };
-    let id = anchor(&board.name);
-    html! {
-        section aria-labelledby=(id) {
-            h2 id=(id) { "Board " (board.name) }
-            p.lead { (board.title) }
-            p { (typeset(&verdict(&input.document.body, &board.name))) }
-            (findings(&s))
-            (walk::part(&s))
-            (walk::legend(&s))
-            (values(&s))
-            @for (run, solved) in input.runs(&board.name).zip(&review.lives) { (life::part(&s, run, &solved.life)) }
-            @if let Some(waves) = input.waves.iter().find(|w| w.board == board.name) { (waves.part()) }
-            (output::part(&s))
-            (budget::part(&s))
-            (positions::part(&s))
-            (parts(&s))
+    Some(BoardPage {
+        board,
+        id: anchor(&board.name),
+        pieces: pieces(&s),
+    })
+}
+
+/// Every part that has something to say.
+fn pieces(s: &Section) -> Vec<Piece> {
+    let mut all = Pieces {
+        board: slug(&s.board.name),
+        found: Vec::new(),
+    };
+    all.add("circuit", "the circuit", circuit::part(s));
+    all.add("values", "solved values", values::part(s));
+    all.add("summary", "in short", summary::part(s));
+    all.add("walk", "block by block", walk::part(s));
+    let runs = s.input.runs(&s.board.name).zip(&s.review.lives);
+    for (at, (run, solved)) in runs.enumerate() {
+        let title = match &run.profile {
+            Some(profile) => format!("life in profile {profile}"),
+            None => "life in base states".to_owned(),
+        };
+        let body = life::part(s, run, &solved.life);
+        all.add(&format!("life-{}", at + 1), &title, body);
+    }
+    let mut waves = s.input.waves.iter();
+    if let Some(own) = waves.find(|w| w.board == s.board.name) {
+        all.add("waves", "a burst and switching on", own.part());
+    }
+    all.add("positions", "what every position does", positions::part(s));
+    all.add("findings", "findings", findings(s));
+    all.add("leakage", "leakage budget", budget::part(s));
+    all.add("output", "output capability", output::part(s));
+    all.add("parts", "parts list", order::part(s));
+    all.add("legend", "switch legend", walk::legend(s));
+    all.found
+}
+
+struct Pieces {
+    board: String,
+    found: Vec<Piece>,
+}
+
+impl Pieces {
+    fn add(&mut self, at: &str, title: &str, body: Markup) {
+        if !body.0.trim().is_empty() {
+            self.found.push(Piece {
+                // The board comes last: no board's name makes the anchor of another's part.
+                id: format!("{at}-of-{}", self.board),
+                title: title.to_owned(),
+                body,
+            });
+        }
+    }
+}
+
+impl BoardPage<'_> {
+    /// The section.
+    pub(super) fn section(&self) -> Markup {
+        html! {
+            section.board aria-labelledby=(self.id) {
+                h2 id=(self.id) { "Board " bdi { (self.board.name) } }
+                p.lead dir="auto" { (self.board.title) }
+                @for piece in &self.pieces {
+                    h3 id=(piece.id) { "Board " bdi { (self.board.name) } ": " (piece.title) }
+                    (piece.body)
+                }
+            }
         }
     }
 }
@@ -66,116 +138,18 @@ pub(super) fn section(input: &Input, review: &BoardReview) -> Markup {
 fn findings(s: &Section) -> Markup {
     let found: Vec<_> = s.input.findings(&s.board.name).collect();
     html! {
-        h3 { "Findings" }
         @if found.is_empty() { p { "No rule has anything to say." } }
-        @for one in found { (finding::block(one)) }
+        @for (at, one) in found { (finding::block(at, one)) }
     }
-}
-
-/// Voltages of the nets and what the loads get, at rest and in the heaviest step.
-fn values(s: &Section) -> Markup {
-    let burst = s.burst.as_ref().map(|b| &b.point);
-    let head = html! { tr { th { "net" } th.n { "at rest" } @if burst.is_some() { th.n { "in the burst" } } } };
-    let rows = html! {
-        @for net in &s.review.usual.nets {
-            tr {
-                th scope="row" { code { (net.name) } }
-                td.n { (typeset(&solved(net.volts, Unit::Volt))) }
-                @if let Some(point) = burst {
-                    td.n { (typeset(&point.net(&net.name).map_or_else(String::new, |v| solved(v, Unit::Volt)))) }
-                }
-            }
-        }
-    };
-    html! {
-        h3 { "Solved values" }
-        p.quiet { (typeset(&conditions(s))) }
-        div.pair { (table(&head, &rows)) (loads(s)) }
-        @if !s.review.usual.floating.is_empty() {
-            p { strong { "Without a defined level: " } (s.review.usual.floating.join(", ")) "." }
-        }
-    }
-}
-
-/// Under which conditions the values hold.
-pub(super) fn conditions(s: &Section) -> String {
-    let ambient = s.input.family.requirement.ambient.usual.as_celsius();
-    let rest = format!(
-        "Usual positions, fresh rested cells, {}. At rest the loads are in their base states",
-        celsius(ambient)
-    );
-    match &s.burst {
-        Some(burst) => format!(
-            "{rest}; the burst is the heaviest step of a task: {} in {}, for {}.",
-            burst.states.join(", "),
-            burst.task,
-            figure(burst.step_secs, Unit::Second)
-        ),
-        None => format!("{rest}."),
-    }
-}
-
-fn loads(s: &Section) -> Markup {
-    let burst = s.burst.as_ref().map(|b| &b.point);
-    let loads = s.input.family.loads_of(s.board);
-    let head = html! {
-        tr { th { "load" } th.n { "at rest" } @if burst.is_some() { th.n { "in the burst" } } th.n { "works from" } th.n { "to" } }
-    };
-    let rows = html! {
-        @for solved_load in &s.review.usual.loads {
-            @let load = loads.iter().find(|l| l.name == solved_load.name);
-            @let state = s.burst.as_ref().and_then(|b| b.situation.states.get(&solved_load.name));
-            @let state = state.and_then(|state| load?.state(state)).unwrap_or(0);
-            @let range = load.and_then(|l| l.working_in(state));
-            tr {
-                th scope="row" { (solved_load.name) }
-                td.n { (typeset(&figure(solved_load.amps, Unit::Ampere))) br; (typeset(&figure(solved_load.volts, Unit::Volt))) }
-                @if let Some(point) = burst {
-                    td.n {
-                        @if let Some(l) = point.load(&solved_load.name) {
-                            (typeset(&figure(l.amps, Unit::Ampere))) br; (typeset(&figure(l.volts, Unit::Volt)))
-                        }
-                    }
-                }
-                td.n { @if let Some(r) = range { (typeset(&figure(r.from.as_volts(), Unit::Volt))) } }
-                td.n { @if let Some(r) = range { (typeset(&figure(r.to.as_volts(), Unit::Volt))) } }
-            }
-        }
-    };
-    table(&head, &rows)
-}
-
-/// Parts as they would be ordered: equal ones on one line.
-fn parts(s: &Section) -> Markup {
-    let mut lines: Vec<(Vec<&str>, &ListedView)> = Vec::new();
-    for part in &s.view.parts {
-        let same = |l: &&mut (Vec<&str>, &ListedView)| {
-            l.1.kind == part.kind && l.1.value == part.value && l.1.model == part.model
-        };
-        match lines.iter_mut().find(same) {
-            Some(line) => line.0.push(&part.part),
-            None => lines.push((vec![&part.part], part)),
-        }
-    }
-    let head = html! { tr { th.n { "count" } th { "parts" } th { "kind" } th { "value" } th { "model" } } };
-    let rows = html! {
-        @for (names, part) in &lines {
-            tr {
-                td.n { (names.len()) }
-                td { span.ref { (names.join(", ")) } }
-                td { (part.kind) }
-                td.w { (typeset(&part.value)) }
-                td {
-                    @if let Some(model) = &part.model { code { (model) } }
-                    @if part.class { " " span.quiet { "a class: choose a part" } }
-                }
-            }
-        }
-    };
-    html! { h3 { "Parts list" } (table(&head, &rows)) }
 }
 
 /// Whether a part is one that feeds the board.
 pub(super) fn is_source(kind: Kind) -> bool {
     matches!(kind, Kind::Cell | Kind::Supply)
+}
+
+/// Nets without a level, in a sentence.
+pub(super) fn floating(s: &Section) -> Option<String> {
+    let nets = &s.review.usual.floating;
+    (!nets.is_empty()).then(|| format!("Without a defined level: {}.", listed(nets)))
 }

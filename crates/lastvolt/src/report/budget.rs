@@ -1,8 +1,10 @@
 //! The leakage budget: what takes the cells' current while nothing happens, typically and at most.
 
 use lastvolt_core::quantity::Unit;
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
+use crate::draw::leaks::{LeakPicture, LeakRow, Takes};
+use crate::draw::size::both;
 use crate::report::board::Section;
 use crate::report::table;
 use crate::report::typeset::typeset;
@@ -16,11 +18,11 @@ pub(super) fn part(s: &Section) -> Markup {
     let (on, off) = (of(true), of(false));
     html! {
         @if !on.is_empty() {
-            h3 { "Leakage budget" }
             p.quiet {
                 "Share of the cells' current that each part and load accounts for while nothing happens, "
                 "with typical and with the largest figures."
             }
+            (picture(s))
             h4 { "Switched on, loads in base states" }
             (grid(&on))
             @if !off.is_empty() {
@@ -29,6 +31,87 @@ pub(super) fn part(s: &Section) -> Markup {
             }
         }
     }
+}
+
+/// Typical figures at the usual ambient, the largest at any, on and off.
+fn picture(s: &Section) -> Markup {
+    let all = &s.view.leakage;
+    let mut names: Vec<&str> = Vec::new();
+    for row in all.iter().flat_map(|c| &c.rows) {
+        if !names.contains(&row.part.as_str()) {
+            names.push(&row.part);
+        }
+    }
+    let sum = LeakRow {
+        name: "all".to_owned(),
+        on: takes(all, true, |c| Some((c.typical_a.0, c.most_a.0))),
+        off: takes(all, false, |c| Some((c.typical_a.0, c.most_a.0))),
+    };
+    let mut rows: Vec<LeakRow> = names
+        .into_iter()
+        .map(|name| {
+            let of = |on| {
+                takes(all, on, |c| {
+                    let own = c.rows.iter().find(|r| r.part == name)?;
+                    Some((own.typical_a.0, own.most_a.0))
+                })
+            };
+            LeakRow {
+                name: name.to_owned(),
+                on: of(true),
+                off: of(false),
+            }
+        })
+        .collect();
+    let most = |r: &LeakRow| [r.on, r.off].iter().flatten().fold(0.0, |m: f64, t| m.max(t.most));
+    let least = SMALL * most(&sum);
+    rows.retain(|r| least < most(r));
+    rows.sort_by(|a, b| most(b).total_cmp(&most(a)));
+    let picture = LeakPicture {
+        title: format!("Leakage budget of board {}", s.board.name),
+        description: typeset(&message(&sum, rows.first())),
+        rows: [sum].into_iter().chain(rows).collect(),
+    };
+    html! {
+        figure {
+            (PreEscaped(both(|size| picture.canvas(size))))
+            figcaption {
+                "From the typical figure at the usual ambient (mark) to the largest at any (end of the line), "
+                "by decades: each line across is ten times the one before. Filled marks while the board is on, "
+                "open ones while it is off."
+            }
+        }
+    }
+}
+
+/// Typical at the usual ambient, the largest of all ambients; none where nothing flows.
+fn takes(
+    columns: &[LeakView],
+    on: bool,
+    of: impl Fn(&LeakView) -> Option<(f64, f64)>,
+) -> Option<Takes> {
+    let own = || columns.iter().filter(move |c| c.on == on);
+    let usual = own().find(|c| c.ambient == "usual").and_then(&of);
+    let most = own().filter_map(&of).map(|t| t.0.max(t.1)).fold(0.0, f64::max);
+    (0.0 < most).then(|| Takes {
+        typical: usual.map_or(0.0, |t| t.0.max(0.0)),
+        most,
+    })
+}
+
+/// The sums, and who takes most.
+fn message(sum: &LeakRow, first: Option<&LeakRow>) -> String {
+    let amps = |a: f64| figure(a, Unit::Ampere);
+    let said = |state: &str, takes: Option<Takes>| {
+        takes.map(|t| {
+            let (typical, most) = (amps(t.typical), amps(t.most));
+            format!("{state} the cells give {typical} typically and {most} at most.")
+        })
+    };
+    let most = first.map(|r| format!("{} takes most.", r.name));
+    let all = [said("On,", sum.on), said("Off,", sum.off), most];
+    let all: Vec<String> = all.into_iter().flatten().collect();
+    all.join(" ")
 }
 
 fn positions(column: &LeakView) -> String {

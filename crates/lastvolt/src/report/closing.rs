@@ -1,23 +1,25 @@
-//! The end of the page: cautions, models with their sources, what was not checked.
+//! The end of the page: cautions, what was not checked, what the results rest on, models with their
+//! sources, what made the page.
 
 use maud::{Markup, html};
 
 use crate::report::finding::sure;
-use crate::report::{Input, table};
+use crate::report::typeset::{slug, typeset};
+use crate::report::{Input, captioned};
 use crate::text::check::cautions as grouped;
-use crate::view::ListedView;
+use crate::view::{AssumptionView, BoardView, ListedView};
 
 /// Cautions, each once with the boards that need it.
 pub(super) fn cautions(input: &Input) -> Markup {
     html! {
         section aria-labelledby="cautions" {
-            h2 #cautions { "Cautions" }
+            h2 #cautions { "Cautions for label and manual" }
             ul.cautions {
                 @for (caution, boards) in grouped(&input.document.body.findings) {
                     li {
                         p { strong { (caution.says) } " " span.quiet { "Boards: " (boards.join(", ")) "." } }
                         p { "To do: " (caution.remedy) ". " span.quiet { "(" (caution.basis) ")" } }
-                        @if let Some(reason) = &caution.accepted { p { "Accepted because: " (reason) } }
+                        @if let Some(reason) = &caution.accepted { p { "Accepted because: " bdi { (reason) } } }
                     }
                 }
             }
@@ -26,6 +28,53 @@ pub(super) fn cautions(input: &Input) -> Markup {
                 "makers, licensed practice or the requirements of the authority that has jurisdiction."
             }
         }
+    }
+}
+
+/// What the results rest on without its being stated, board by board.
+pub(super) fn assumptions(input: &Input) -> Markup {
+    let boards = &input.document.body.boards;
+    html! {
+        section aria-labelledby="assumptions" {
+            h2 #assumptions { "Assumptions" }
+            p {
+                "What the results rest on though no file states it for the part at hand, the least sure first. "
+                "How much each of them moves the run time is not ranked yet."
+            }
+            @for board in boards.iter().filter(|b| !b.assumptions.is_empty()) {
+                h3 id={ "assumptions-of-" (slug(&board.name)) } { "Assumptions on board " bdi { (board.name) } }
+                (assumed(board))
+            }
+        }
+    }
+}
+
+fn assumed(board: &BoardView) -> Markup {
+    let head = html! {
+        tr { th { "how sure" } th { "parts" } th { "figure" } th { "taken as" } th { "feeds" } }
+    };
+    let rows = html! {
+        @for one in &board.assumptions {
+            tr {
+                td { (basis(one)) }
+                td { span.refs { (one.parts.join(", ")) } }
+                td.w { (typeset(&one.what)) }
+                td { (typeset(&one.stands)) }
+                td { (one.feeds) }
+            }
+        }
+    };
+    captioned(&format!("What board {} rests on", board.name), &head, &rows)
+}
+
+/// How sure an assumption is, in words.
+fn basis(one: &AssumptionView) -> &'static str {
+    match one.basis {
+        "memory" => "from memory",
+        "default" => "not stated",
+        "class" => "a class of parts",
+        "typical" => "typical of a class",
+        _ => "one figure, no limits",
     }
 }
 
@@ -67,48 +116,56 @@ pub(super) fn models(input: &Input) -> Markup {
         }
     };
     html! {
-        section aria-labelledby="models" {
-            h2 #models { "Models and their sources" }
-            p { "A class stands for many parts: put the figures of the part that you fit into its place." }
-            (table(&head, &rows))
-        }
-    }
-}
-
-/// What was not looked at.
-pub(super) fn not_checked(input: &Input) -> Markup {
-    let requirement = &input.family.requirement;
-    html! {
-        section aria-labelledby="not-checked" {
-            h2 #not-checked { "What was not checked" }
-            ul {
-                @if 1 < input.family.boards.len() {
-                    li { "Three and more boards plugged together: every pair is." }
-                }
-                li { "Layout, loop areas, vias, thermal paths and mechanics." }
-                li { "Electrostatic discharge, electromagnetic emission and immunity, the antenna." }
-                li { "How the control of converters behaves beyond one time of response; their ripple is a formula." }
-                @if requirement.ambient.monthly.is_none() {
-                    li { "Months of different temperature: none are given, so lives run at one temperature, with one cold night on top." }
-                }
-                @if requirement.storage.is_some() {
-                    li { "Storage in the board or at another temperature: cells are taken to lie on a shelf at 20 degC." }
-                }
-                @if requirement.confidence.is_some() {
-                    li { "The spread of units: lives are those of typical parts, and the share of units that reach them is not computed." }
-                }
-                li { "Charging and solar sources, which are not covered." }
+        @if !used.is_empty() {
+            section aria-labelledby="models" {
+                h2 #models { "Models and their sources" }
+                p { "A class stands for many parts: put the figures of the part that you fit into its place." }
+                (captioned("Models that parts are made after", &head, &rows))
             }
         }
     }
 }
 
-/// Who made the page, from what.
+/// Whether a part is made after a model.
+pub(super) fn has_models(input: &Input) -> bool {
+    let boards = &input.document.body.boards;
+    boards
+        .iter()
+        .flat_map(|b| &b.parts)
+        .any(|p| p.model.is_some())
+}
+
+/// What made the page, from which files.
+pub(super) fn files(input: &Input) -> Markup {
+    let body = &input.document.body;
+    let head = html! { tr { th { "file" } th { "SHA-256 of its bytes" } } };
+    let rows = html! {
+        @for file in &body.files {
+            tr { th scope="row" { code.name { bdi { (file.name) } } } td { code { (file.sha256) } } }
+        }
+    };
+    html! {
+        section aria-labelledby="files" {
+            h2 #files { "Files and versions" }
+            (captioned("Files that were read", &head, &rows))
+            p {
+                "Made by " (input.document.tool) " from input " code { (input.document.digest) }
+                @if let Some(date) = &body.date { ", dated " (date) }
+                ". The digest of the input is that of the names and bytes of all files in this order."
+            }
+        }
+    }
+}
+
+/// The last words.
 pub(super) fn footer(input: &Input) -> Markup {
     html! {
         footer {
-            @for warning in &input.document.warnings { p { (warning) } }
-            p { "Made by " (input.document.tool) " from input " code { (input.document.digest) } "." }
+            p {
+                "Circuit review of " bdi { (input.family.name) } ", a computed estimate; "
+                a href="#cautions" { "cautions" } " and " a href="#not-checked" { "what was not checked" }
+                " belong to it."
+            }
         }
     }
 }

@@ -3,20 +3,29 @@
 use lastvolt_core::quantity::Unit;
 use maud::{Markup, PreEscaped, html};
 
-use crate::draw::bars::{LifeBar, lives};
+use crate::draw::bars::{Bar, BarPicture, Group, Look};
+use crate::draw::size::both;
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::weights;
 use crate::report::{Input, table};
-use crate::text::ending::cause_words;
+use crate::text::ending::{cause_word, cause_words};
 use crate::text::life::{life_words, verdict};
 use crate::text::number::{celsius, duration, figure};
-use crate::view::{BoardView, RunView};
+use crate::view::{AmbientView, BoardView, RunView};
 
 /// The section.
 pub(super) fn section(input: &Input) -> Markup {
     let body = &input.document.body;
     let required = body.required_life_s.map(|l| l.0);
-    let bars: Vec<LifeBar> = body.runs.iter().map(|run| bar(input, run)).collect();
+    let picture = BarPicture {
+        title: "Run time of each board".to_owned(),
+        groups: body.runs.iter().map(|run| group(input, run)).collect(),
+        required_secs: required,
+        required_words: required.map_or_else(String::new, |secs| {
+            format!("asked for: {}", duration(secs))
+        }),
+        counted: "run time",
+    };
     let ambient = &input.family.requirement.ambient;
     let when = match ambient.monthly {
         Some(_) => "through the months of the calendar".to_owned(),
@@ -26,7 +35,7 @@ pub(super) fn section(input: &Input) -> Markup {
         section aria-labelledby="comparison" {
             h2 #comparison { "The boards side by side" }
             figure {
-                (PreEscaped(lives(&bars, required)))
+                (PreEscaped(both(|size| picture.canvas(size))))
                 figcaption {
                     (typeset(&format!(
                         "Run time from first use {}. From the pale part of a bar on, one night at {} ends it.",
@@ -40,18 +49,55 @@ pub(super) fn section(input: &Input) -> Markup {
     }
 }
 
-fn bar(input: &Input, run: &RunView) -> LifeBar {
+/// The lives of a run: at the usual ambient, between the lowest and the highest where they are known.
+fn group(input: &Input, run: &RunView) -> Group {
     let several = 1 < input.family.profiles.len();
     let profile = run.profile.as_deref().filter(|_| several);
-    let note = match run.life_s {
-        Some(_) => format!("{}: {}", life_words(run), cause_words(run)),
+    let judged = input.profile.map(|p| p.name.as_str());
+    let boards = &input.document.body.boards;
+    let board = boards.iter().find(|b| b.name == run.board);
+    let board = board.filter(|_| run.profile.as_deref() == judged);
+    let ambients = board.map_or(&[][..], |b| &b.ambients);
+    let of = |which: &str| ambients.iter().find(|a| a.ambient == which);
+    let bars = [
+        of("low").map(|a| at_ambient(a, Look::Low)),
+        Some(usual(run, of("usual"))),
+        of("high").map(|a| at_ambient(a, Look::High)),
+    ];
+    Group {
+        name: profile.map_or_else(|| run.board.clone(), |p| format!("{}, {p}", run.board)),
+        bars: bars.into_iter().flatten().collect(),
+    }
+}
+
+fn usual(run: &RunView, ambient: Option<&AmbientView>) -> Bar {
+    let said = match run.life_s {
+        Some(_) => format!("{}, {}", life_words(run), cause_words(run)),
         None => cause_words(run).to_owned(),
     };
-    LifeBar {
-        name: profile.map_or_else(|| run.board.clone(), |p| format!("{}, {p}", run.board)),
+    let note = match ambient {
+        Some(at) => format!("{}: {said}", celsius(at.ambient_c.0)),
+        None => said,
+    };
+    Bar {
         secs: run.life_s.map(|l| l.0),
-        cold_secs: run.cold_night.as_ref().map(|c| c.time_s.0),
-        note,
+        pale_secs: run.cold_night.as_ref().map(|c| c.time_s.0),
+        look: Look::Usual,
+        note: typeset(&note),
+    }
+}
+
+fn at_ambient(life: &AmbientView, look: Look) -> Bar {
+    let cause = cause_word(life.cause);
+    let said = match life.life_s {
+        Some(secs) => format!("{}, {cause}", duration(secs.0)),
+        None => cause.to_owned(),
+    };
+    Bar {
+        secs: life.life_s.map(|l| l.0),
+        pale_secs: None,
+        look,
+        note: typeset(&format!("{}: {said}", celsius(life.ambient_c.0))),
     }
 }
 

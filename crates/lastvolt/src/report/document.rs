@@ -2,17 +2,20 @@
 
 use lastvolt_core::circuit::{CellDrive, Circuit, Situation};
 use lastvolt_core::deliver::life_depth;
-use lastvolt_core::model::{Board, Part, Profile};
+use lastvolt_core::model::{self, Board, Part, Profile};
 use lastvolt_core::review::{BoardReview, Review};
 use lastvolt_core::time::Climate;
+use lastvolt_input::Text;
 
-use crate::cli::load::Family;
+use crate::cli::load::{Family, sha256};
 use crate::report::BoardWaves;
+use crate::report::assumptions::assumptions;
 use crate::report::burst::heaviest;
-use crate::report::purpose::value;
+use crate::report::purpose::stated;
 use crate::view::{
-    BoardPointView, BoardView, FindingView, LeakView, LegendView, ListedView, MatrixView, Num,
-    OutputView, PointView, ReviewView, RunView, blocks, confidence_word,
+    AmbientView, BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView,
+    ListedView, MatrixView, Num, OutputView, PointView, ReviewView, RunView, blocks,
+    confidence_word,
 };
 
 /// The document and what the reader should know about it.
@@ -21,6 +24,7 @@ pub(crate) fn view(
     review: &Review,
     waves: &[BoardWaves],
     profile: Option<&str>,
+    date: Option<&str>,
 ) -> (ReviewView, Vec<String>) {
     let model = &family.model;
     let findings = FindingView::all(&review.findings, &family.spans);
@@ -41,9 +45,7 @@ pub(crate) fn view(
             }
         }
         warnings.extend(MatrixView::warnings(&board_review.matrix));
-        let judged = profile
-            .and_then(|name| model.profile(name))
-            .or(model.profiles.first());
+        let judged = judged(model, profile);
         let own = waves.iter().find(|w| w.board == board.name);
         boards.push(BoardView {
             waves: own.map(BoardWaves::view).unwrap_or_default(),
@@ -53,12 +55,29 @@ pub(crate) fn view(
     warnings.dedup();
     let view = ReviewView {
         family: model.name.clone(),
+        date: date.map(str::to_owned),
+        files: family.texts.iter().map(file).collect(),
+        profile: judged(model, profile).map(|p| p.name.clone()),
+        coverage: (&review.coverage).into(),
         required_life_s: model.requirement.life.map(|l| Num(l.as_secs())),
         findings,
         runs,
         boards,
     };
     (view, warnings)
+}
+
+/// The profile of this name, or the first.
+fn judged<'f>(model: &'f model::Family, profile: Option<&str>) -> Option<&'f Profile> {
+    let named = profile.and_then(|name| model.profile(name));
+    named.or(model.profiles.first())
+}
+
+fn file(text: &Text) -> FileView {
+    FileView {
+        name: text.name.clone(),
+        sha256: sha256(&text.text),
+    }
 }
 
 fn board_view(
@@ -76,6 +95,7 @@ fn board_view(
         blocks: blocks(&board.name, &review.blocks, findings),
         unplaced: review.blocks.unplaced.clone(),
         legend: review.legend.iter().map(LegendView::from).collect(),
+        ambients: review.ambients.iter().map(AmbientView::from).collect(),
         matrix: MatrixView::new(&review.matrix),
         output: review.output.as_ref().and_then(|deliver| {
             let life = review.lives.first().map(|l| &l.life);
@@ -85,6 +105,7 @@ fn board_view(
         }),
         leakage: review.budget.columns.iter().map(LeakView::from).collect(),
         parts: board.parts.iter().map(listed).collect(),
+        assumptions: assumptions(family, board),
     }
 }
 
@@ -115,10 +136,12 @@ fn points(family: &Family, board: &Board, profile: Option<&Profile>) -> Vec<Boar
 }
 
 fn listed(part: &Part) -> ListedView {
+    let (value, rated) = stated(part);
     ListedView {
         part: part.name.clone(),
         kind: part.kind.word(),
-        value: value(part),
+        value,
+        rated,
         model: part.origin.model.clone(),
         class: part.origin.class,
         source: part.origin.source.clone(),

@@ -1,4 +1,4 @@
-//! One finding as a block.
+//! One finding as a block, and as a line that leads to it.
 
 use maud::{Markup, html};
 
@@ -7,15 +7,14 @@ use crate::text::check::measure;
 use crate::text::matrix::situation_words;
 use crate::view::FindingView;
 
-/// The block.
-pub(super) fn block(finding: &FindingView) -> Markup {
+/// The block of the finding at this place of the document.
+pub(super) fn block(at: usize, finding: &FindingView) -> Markup {
     html! {
-        article class={ "finding " (finding.severity) } {
+        article class={ "finding " (finding.severity) } id=(anchor(at)) {
             h4 {
-                span class={ "mark " (finding.severity) } { (finding.severity) }
-                @if finding.accepted.is_some() { span.mark.accepted { "accepted" } }
+                (mark(finding))
                 (finding.rule)
-                span.where { "board " (finding.board) ", " (finding.parts.join(", ")) }
+                span.where { "board " bdi { (finding.board) } ", " (finding.parts.join(", ")) }
             }
             p { (typeset(&finding.says)) }
             dl {
@@ -29,7 +28,7 @@ pub(super) fn block(finding: &FindingView) -> Markup {
                         @if 1 < finding.situations { " (the worst of " (finding.situations) " situations)" }
                     }
                 }
-                @if let Some(reason) = &finding.accepted { dt { "accepted because" } dd { (reason) } }
+                @if let Some(reason) = &finding.accepted { dt { "accepted because" } dd dir="auto" { (reason) } }
                 @if !finding.remedy.is_empty() { dt { "remedy" } dd { (typeset(&finding.remedy)) } }
                 dt { "basis" } dd { (finding.basis) "; figures: " (sure(finding.confidence)) }
                 @if !finding.also.is_empty() { dt { "also" } dd { (finding.also.join(", ")) } }
@@ -37,6 +36,28 @@ pub(super) fn block(finding: &FindingView) -> Markup {
             }
         }
     }
+}
+
+/// A finding in a line that leads to its block.
+pub(super) fn line(at: usize, finding: &FindingView) -> Markup {
+    html! {
+        (mark(finding))
+        a href={ "#" (anchor(at)) } { (finding.rule) }
+        ": " (typeset(&finding.says))
+    }
+}
+
+/// Severity in a word, and whether the files accept it.
+pub(super) fn mark(finding: &FindingView) -> Markup {
+    html! {
+        span class={ "mark " (finding.severity) } { (finding.severity) }
+        @if finding.accepted.is_some() { span.mark.accepted { "accepted" } }
+    }
+}
+
+/// Where the block of the finding at this place of the document is.
+pub(super) fn anchor(at: usize) -> String {
+    format!("finding-{}", at + 1)
 }
 
 /// How sure figures are, in words.

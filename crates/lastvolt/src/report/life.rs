@@ -1,17 +1,17 @@
 //! The life of a board: how it ends, its voltages on the way, where energy and voltage go.
 
-use lastvolt_core::model::Load;
+mod pictures;
+
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::Life;
 use maud::{Markup, PreEscaped, html};
 
 use crate::draw::bars::share_bar;
-use crate::draw::curves::{LifePicture, Line};
 use crate::report::board::Section;
 use crate::report::typeset::typeset;
 use crate::report::{notice, table};
 use crate::text::ending::{
-    calendar_sentence, cause_sentence, cause_words, cold_sentence, line_words, storage_sentence,
+    calendar_sentence, cause_sentence, cold_sentence, line_words, storage_sentence,
 };
 use crate::text::number::{duration, figure, listed, percent};
 use crate::view::{RestartView, RunView};
@@ -21,20 +21,16 @@ const SMALL: f64 = 5e-4;
 
 /// The part of a board's section on one run.
 pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
-    let name = run.profile.as_ref().map_or_else(
-        || "in base states".to_owned(),
-        |p| format!("in profile {p}"),
-    );
     let family = s.input.family;
     html! {
-        h3 { "Life " (name) }
         p { (typeset(&cause_sentence(run, family))) (typeset(&mean(run))) }
         @for words in [calendar_sentence(run), storage_sentence(run)].into_iter().flatten() {
             p { (typeset(&words)) }
         }
         @if let Some(cold) = cold_sentence(run, family) { p { (typeset(&cold)) } }
         @for sentence in RestartView::sentences(&run.restart) { p { (typeset(&sentence)) } }
-        @if run.trace.time_s.len() > 1 { (picture(s, run, life)) }
+        @if run.trace.time_s.len() > 1 { (pictures::voltages(s, run, life)) }
+        (pictures::starts(s, run))
         @for warning in &life.warnings { p.quiet { (typeset(&sentence(warning))) } }
         (notice::part(s, run))
         @if !run.end.shares.is_empty() { (fatal_drop(s, run)) }
@@ -58,82 +54,6 @@ fn sentence(text: &str) -> String {
     let mut chars = text.chars();
     let head = chars.next().map(|c| c.to_uppercase().collect::<String>());
     format!("{}{}.", head.unwrap_or_default(), chars.as_str())
-}
-
-fn picture(s: &Section, run: &RunView, life: &Life) -> Markup {
-    let family = s.input.family;
-    let trace = &life.trace;
-    let loads = family.loads_of(s.board);
-    let end = run
-        .life_s
-        .map(|l| format!("{} after {}", cause_words(run), duration(l.0)));
-    let drawing = LifePicture {
-        title: format!("Life of board {}", s.board.name),
-        description: format!("Voltages over the life. {}", cause_sentence(run, family)),
-        time_secs: &trace.time_secs,
-        lines: lines(life),
-        band: band(&loads, run),
-        end,
-        cold_secs: run.cold_night.as_ref().map(|c| c.time_s.0),
-        required_secs: family.requirement.life.map(|l| l.as_secs()),
-    };
-    html! {
-        figure {
-            (PreEscaped(drawing.draw()))
-            figcaption {
-                "Full lines at rest, broken lines at the lowest instant of the worst coincidence of tasks; "
-                "cell voltages are per cell, the lowest of a string."
-            }
-        }
-    }
-}
-
-/// The rail, and the cell where it is not the rail.
-fn lines(life: &Life) -> Vec<Line<'_>> {
-    let trace = &life.trace;
-    let line = |name, class, volts| Line { name, class, volts };
-    let mut lines = vec![
-        line(
-            "rail at rest",
-            "rail-rest",
-            trace.rail.rest_volts.as_slice(),
-        ),
-        line("rail in a burst", "rail-lowest", &trace.rail.lowest_volts),
-    ];
-    let same = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 0.02);
-    if !same(&trace.cell.rest_volts, &trace.rail.rest_volts) {
-        lines.push(line("cell at rest", "cell-rest", &trace.cell.rest_volts));
-        lines.push(line(
-            "cell in a burst",
-            "cell-lowest",
-            &trace.cell.lowest_volts,
-        ));
-    }
-    lines.retain(|l| !l.volts.is_empty());
-    lines
-}
-
-/// The working range that decides the end, or the first load's.
-fn band(loads: &[&Load], run: &RunView) -> Option<(String, f64, f64)> {
-    let wanted = run.end.load.as_deref();
-    let load = loads.iter().find(|l| Some(l.name.as_str()) == wanted);
-    let load = load.or(loads.first())?;
-    let state = run
-        .end
-        .state
-        .as_deref()
-        .and_then(|s| load.state(s))
-        .unwrap_or(0);
-    let range = load.working_in(state)?;
-    let name = load.states.get(state).map_or("", |s| s.name.as_str());
-    let (from, to) = (range.from.as_volts(), range.to.as_volts());
-    let said = format!(
-        "{} in {name} works from {} to {}",
-        load.name,
-        figure(from, Unit::Volt),
-        figure(to, Unit::Volt)
-    );
-    Some((typeset(&said), from, to))
 }
 
 fn fatal_drop(s: &Section, run: &RunView) -> Markup {
@@ -193,6 +113,7 @@ fn ledger(s: &Section, run: &RunView) -> Markup {
                 percent(share(used))
             )))
         }
+        (pictures::energy(s, run))
         (shares("energy", "joules", &rows))
         p.quiet {
             @if !small.is_empty() { (typeset(&format!("Below {}: {}. ", percent(SMALL), listed(&small)))) }

@@ -1,44 +1,54 @@
-//! The head of the page: what was reviewed, the verdict on every board, what stops a build, contents.
+//! The first page: what was reviewed, the verdict on every board, what stops a build.
 
 use maud::{Markup, html};
 
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::{verdict, weights};
 use crate::report::{Input, finding};
-use crate::text::number::{celsius, count, duration, listed, percent};
-use crate::view::FindingView;
+use crate::text::number::{celsius, count, duration, percent};
 
-/// The head of the page.
+/// The head of the page: what was reviewed in short, and the verdict on every board.
 pub(super) fn header(input: &Input) -> Markup {
     let body = &input.document.body;
-    let stops: Vec<&FindingView> = body
-        .findings
-        .iter()
-        .filter(|f| f.severity == "stop" && f.counts())
-        .collect();
     html! {
         header {
             p.kicker { "Circuit review of battery supply boards" }
-            h1 { (input.family.name) }
-            p.lead { (typeset(&asked(input))) }
+            h1 dir="auto" { (input.family.name) }
+            (reviewed(input))
             ul.verdicts {
                 @for board in &body.boards {
                     li {
                         (mark(weights(body, &board.name)))
-                        a href={ "#" (anchor(&board.name)) } { (board.name) }
+                        a href={ "#" (anchor(&board.name)) } { bdi { (board.name) } }
                         " " (typeset(&verdict(body, &board.name)))
                     }
                 }
             }
             p.quiet { "By the rules of this version. What was " a href="#not-checked" { "not checked" } " stands at the end." }
         }
+    }
+}
+
+/// The findings that stop a build, each in a line that leads to all of it.
+pub(super) fn stops(input: &Input) -> Markup {
+    let all = input.document.body.findings.iter().enumerate();
+    let stops: Vec<_> = all
+        .filter(|(_, f)| f.severity == "stop" && f.counts())
+        .collect();
+    html! {
         @if !stops.is_empty() {
             section aria-labelledby="stops" {
                 h2 #stops { "What stops a build" }
-                @for found in stops { (finding::block(found)) }
+                ul.lines {
+                    @for (at, found) in stops {
+                        li {
+                            "Board " bdi { (found.board) } ": " (finding::line(at, found))
+                            @if !found.remedy.is_empty() { " " (typeset(&format!("Remedy: {}.", found.remedy))) }
+                        }
+                    }
+                }
             }
         }
-        (contents(input))
     }
 }
 
@@ -52,52 +62,103 @@ fn mark((stop, fix, _): (usize, usize, usize)) -> Markup {
     html! { span class={ "mark " (class) } { (word) } }
 }
 
-/// What was asked for, in a sentence or two.
-fn asked(input: &Input) -> String {
-    let requirement = &input.family.requirement;
-    let ambient = &requirement.ambient;
-    let boards = count(input.review.boards.len(), "board");
-    let mut text = format!(
-        "{boards} for ambients from {} over {} to {}",
-        celsius(ambient.low.as_celsius()),
-        celsius(ambient.usual.as_celsius()),
-        celsius(ambient.high.as_celsius())
-    );
-    if let Some(life) = requirement.life {
-        text.push_str(&format!(", to run {}", duration(life.as_secs())));
-        if let Some(share) = requirement.confidence {
-            text.push_str(&format!(" in {} of units", percent(share.as_share())));
+/// What was reviewed, line by line.
+fn reviewed(input: &Input) -> Markup {
+    let body = &input.document.body;
+    html! {
+        dl.box {
+            @for (what, said) in asked(input) { dt { (what) } dd { (typeset(&said)) } }
+            @if let Some(judged) = &body.profile {
+                dt { "profile judged" }
+                dd {
+                    bdi { (judged) }
+                    @let others = input.family.profiles.iter().filter(|p| p.name != *judged);
+                    @for other in others { ", beside it " bdi { (other.name) } }
+                }
+            }
+            dt { "looked at" } dd { (covered(input)) }
+            dt { "input" } dd { (input_words(input)) }
+            @if let Some(date) = &body.date { dt { "date" } dd { (date) } }
         }
     }
-    text.push('.');
-    let profiles: Vec<&str> = input
-        .family
-        .profiles
-        .iter()
-        .map(|p| p.name.as_str())
-        .collect();
-    if let Some(judged) = input.profile {
-        text.push_str(&format!(" Findings judge profile {}", judged.name));
-        if 1 < profiles.len() {
-            text.push_str(&format!("; profiles {}", listed(&profiles)));
-        }
-        text.push('.');
-    }
-    text
 }
 
-fn contents(input: &Input) -> Markup {
+/// From how many files the review was made, and where their digests stand.
+fn input_words(input: &Input) -> Markup {
     html! {
-        nav #contents aria-label="Contents" {
-            h2 { "Contents" }
-            ol {
-                li { a href="#comparison" { "The boards side by side" } }
-                @for board in &input.review.boards {
-                    li { a href={ "#" (anchor(&board.board)) } { "Board " (board.board) } }
-                }
-                li { a href="#cautions" { "Cautions" } }
-                li { a href="#models" { "Models and their sources" } }
-                li { a href="#not-checked" { "What was not checked" } }
+        (count(input.document.body.files.len(), "file")) ", digest "
+        a href="#files" { code { (short(&input.document.digest)) } }
+    }
+}
+
+/// Digits that tell one state of the files from another.
+const DIGEST: usize = 12;
+
+/// The head of a digest, without the name of its method.
+pub(super) fn short(digest: &str) -> &str {
+    let digits = digest.rsplit(':').next().unwrap_or(digest);
+    digits.get(..DIGEST).unwrap_or(digits)
+}
+
+/// What was asked for, line by line.
+fn asked(input: &Input) -> Vec<(&'static str, String)> {
+    let requirement = &input.family.requirement;
+    let ambient = &requirement.ambient;
+    let [low, usual, high] =
+        [ambient.low, ambient.usual, ambient.high].map(|t| celsius(t.as_celsius()));
+    let mut out = vec![("boards", count(input.review.boards.len(), "board"))];
+    if let Some(life) = requirement.life {
+        let share = requirement.confidence;
+        let share = share.map(|s| format!(" in {} of units", percent(s.as_share())));
+        let asked = format!("{}{}", duration(life.as_secs()), share.unwrap_or_default());
+        out.push(("life asked for", asked));
+    }
+    if let Some(storage) = requirement.storage {
+        out.push(("before that on a shelf", duration(storage.as_secs())));
+    }
+    if let Some(notice) = requirement.notice {
+        out.push(("notice asked for", duration(notice.as_secs())));
+    }
+    out.push(("ambients", format!("{low}, usually {usual}, up to {high}")));
+    out
+}
+
+/// How much was looked at for the findings.
+fn covered(input: &Input) -> String {
+    let coverage = &input.document.body.coverage;
+    let pairs = match coverage.stacks {
+        0 => String::new(),
+        stacks => format!(" and {}", count(stacks, "pair")),
+    };
+    format!(
+        "{} situations of {}{pairs}; {} of them solved, the others follow from those",
+        grouped(coverage.covered),
+        count(coverage.boards, "board"),
+        grouped(coverage.solved)
+    )
+}
+
+/// A large number in groups of three digits.
+fn grouped(number: u64) -> String {
+    let digits = number.to_string();
+    let mut out = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if 0 < at && (digits.len() - at).is_multiple_of(3) {
+            out.push('\u{202f}');
+        }
+        out.push(digit);
+    }
+    out
+}
+
+/// Lines for names, days and signatures.
+pub(super) fn sign() -> Markup {
+    let lines = ["Reviewed by", "Approved by"];
+    html! {
+        section.sign aria-labelledby="sign" {
+            h2 #sign { "Review and approval" }
+            @for line in lines {
+                div { span { (line) } span { "Date" } span { "Signature" } }
             }
         }
     }

@@ -19,7 +19,6 @@ pub(super) fn part(s: &Section) -> Markup {
         return html! {};
     };
     html! {
-        h3 { "Output capability" }
         @for rail in output.all() { (of_rail(s, rail)) }
         @for line in legend(output) { p.quiet { (typeset(&line)) } }
         @if s.board.has_cell() { p { strong { "Caution: " } (typeset(CAUTION)) } }

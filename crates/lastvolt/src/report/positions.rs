@@ -25,16 +25,18 @@ pub(super) fn part(s: &Section) -> Markup {
             @if turned { th { "cells" } }
             th.n { "rail" } th { "loads" }
             @for cell in &cells { th.n { (cell) " gives" } }
-            th { "remarks" }
         }
     };
-    let columns = 3 + cells.len();
+    let columns = switches.len() + usize::from(turned) + 2 + cells.len();
     let body = html! { @for case in cases { (row(case, turned, columns)) } };
     html! {
-        h3 { "What every position does" }
         @for warning in &s.review.matrix.warnings { p.quiet { (warning) } }
-        (table(&head, &body))
-        p.quiet { "Loads in base states, fresh cells, usual ambient. Stress from half of a rating on is listed." }
+        div.situations { (table(&head, &body)) }
+        p.quiet {
+            "\u{2713} every load in its working range, \u{2013} off, \u{d7} a load outside its range; \u{21c4} a cell put in "
+            "backwards; ! something to look at: a cell that is charged, a net without a level, a stress from half of a "
+            "rating on. Loads in base states, fresh cells, usual ambient."
+        }
     }
 }
 
@@ -49,19 +51,52 @@ fn label(s: &Section, name: &str) -> String {
 
 fn row(case: &MatrixCase, turned: bool, columns: usize) -> Markup {
     let reversed: Vec<&str> = case.situation.reversed.iter().map(String::as_str).collect();
+    let remarks = remarks(case);
+    let class = if case.point.is_err() || !remarks.is_empty() {
+        "look"
+    } else if case.powered {
+        "runs"
+    } else {
+        "rests"
+    };
     html! {
-        tr {
+        tr class=(class) {
             @for position in case.situation.positions.values() { td { (position) } }
-            @if turned { td { @if reversed.is_empty() { "right way" } @else { strong { (listed(&reversed)) " backwards" } } } }
+            @if turned {
+                td {
+                    @if reversed.is_empty() { "right way" }
+                    @else { strong { "\u{21c4} " (listed(&reversed)) " backwards" } }
+                }
+            }
             @if let Err(why) = &case.point {
-                td colspan=(columns) { "no operating point: " (why) }
+                td colspan=(2 + case.cells.len().max(columns.saturating_sub(2 + case.situation.positions.len() + usize::from(turned)))) { "no operating point: " (why) }
             } @else {
                 td.n { (typeset(&figure(case.rail_volts, Unit::Volt))) }
-                td { @if case.powered { "powered" } @else { "off" } }
-                @for (_, amps) in &case.cells { td.n { (typeset(&figure(*amps, Unit::Ampere))) } }
-                td.w { (typeset(&remarks(case))) }
+                td { (loads(case)) }
+                @for (name, amps) in &case.cells {
+                    td.n {
+                        @if case.charged.contains(name) { strong { "charged " } }
+                        (typeset(&figure(*amps, Unit::Ampere)))
+                    }
+                }
             }
         }
+        @if !remarks.is_empty() {
+            tr.remark { td colspan=(columns) { strong { "! " } (typeset(&remarks)) } }
+        }
+    }
+}
+
+/// A rail below this is off: no load works from so little (common practice).
+const OFF_VOLTS: f64 = 0.3;
+
+fn loads(case: &MatrixCase) -> &'static str {
+    if case.powered {
+        "\u{2713} powered"
+    } else if case.rail_volts.abs() < OFF_VOLTS {
+        "\u{2013} off"
+    } else {
+        "\u{d7} not powered"
     }
 }
 

@@ -11,80 +11,88 @@ use lastvolt_core::review::anatomy::{control_pins, dividers, pulls};
 
 use crate::text::number::{count, figure, listed, nominal, percent};
 
-/// The value of a part as its maker prints it.
+/// The value of a part as its maker prints it, with what it is rated for.
 pub(super) fn value(part: &Part) -> String {
+    let (value, rating) = stated(part);
+    match rating {
+        Some(rating) if !value.is_empty() => format!("{value}, {rating}"),
+        _ => value,
+    }
+}
+
+/// The value of a part, and what it is rated for.
+pub(super) fn stated(part: &Part) -> (String, Option<String>) {
+    let with = |value: Option<f64>, unit| value.map(|v| nominal(v, unit));
     match &part.device {
-        Device::Cell(cell) => cells(part, cell),
-        Device::Supply(s) => rated(
-            nominal(s.open_circuit.si(), Unit::Volt),
-            s.limit.map(|l| l.si()),
-            Unit::Ampere,
-        ),
+        Device::Cell(cell) => (cells(part, cell), None),
+        Device::Supply(s) => {
+            let volts = nominal(s.open_circuit.si(), Unit::Volt);
+            (volts, with(s.limit.map(|l| l.si()), Unit::Ampere))
+        }
         Device::Resistor(r) => {
-            let value = format!(
-                "{}{}",
-                nominal(r.value.si(), Unit::Ohm),
-                tolerance(&r.value)
-            );
-            rated(value, r.rated.map(Quantity::si), Unit::Watt)
+            let value = spread(&r.value, Unit::Ohm);
+            (value, with(r.rated.map(Quantity::si), Unit::Watt))
         }
         Device::Capacitor(c) => {
-            let value = format!(
-                "{}{}",
-                nominal(c.value.si(), Unit::Farad),
-                tolerance(&c.value)
-            );
-            let value = rated(value, c.rated.map(Quantity::si), Unit::Volt);
-            c.dielectric
-                .map_or(value.clone(), |d| format!("{value}, {}", dielectric(d)))
+            let mut value = spread(&c.value, Unit::Farad);
+            if let Some(kind) = c.dielectric {
+                value = format!("{value}, {}", dielectric(kind));
+            }
+            (value, with(c.rated.map(Quantity::si), Unit::Volt))
         }
         Device::Inductor(l) => {
-            let value = format!(
-                "{}{}",
-                nominal(l.value.si(), Unit::Henry),
-                tolerance(&l.value)
-            );
-            rated(
-                value,
-                l.saturation.or(l.rated).map(Quantity::si),
-                Unit::Ampere,
-            )
+            let most = l.saturation.or(l.rated).map(Quantity::si);
+            (spread(&l.value, Unit::Henry), with(most, Unit::Ampere))
         }
-        Device::Fuse(f) => rated(
-            nominal(f.resistance.si(), Unit::Ohm),
-            f.rated.map(Quantity::si),
-            Unit::Ampere,
-        ),
-        Device::Ptc(p) => rated(
-            nominal(p.resistance.si(), Unit::Ohm),
-            p.hold.map(Quantity::si),
-            Unit::Ampere,
-        ),
+        Device::Fuse(f) => {
+            let ohms = nominal(f.resistance.si(), Unit::Ohm);
+            (ohms, with(f.rated.map(Quantity::si), Unit::Ampere))
+        }
+        Device::Ptc(p) => {
+            let ohms = nominal(p.resistance.si(), Unit::Ohm);
+            (ohms, with(p.hold.map(Quantity::si), Unit::Ampere))
+        }
         Device::Switch(s) => {
             let positions = count(s.positions.len(), "position");
-            s.label
-                .as_ref()
-                .map_or(positions.clone(), |l| format!("{positions}, marked {l}"))
+            let label = s.label.as_ref();
+            let value = label.map_or(positions.clone(), |l| format!("{positions}, marked {l}"));
+            (value, with(s.rated.map(Quantity::si), Unit::Ampere))
         }
-        Device::Zener(z) => rated(
-            format!(
-                "{}{}",
-                nominal(z.breakdown.si(), Unit::Volt),
-                tolerance(&z.breakdown)
-            ),
-            z.rated_power.map(Quantity::si),
-            Unit::Watt,
-        ),
-        Device::Diode(_)
-        | Device::Led(_)
-        | Device::Fet(_)
+        Device::Zener(z) => {
+            let watts = with(z.rated_power.map(Quantity::si), Unit::Watt);
+            (spread(&z.breakdown, Unit::Volt), watts)
+        }
+        Device::Diode(d) => {
+            let volts = with(d.rated_reverse.map(Quantity::si), Unit::Volt);
+            let amps = with(d.rated_current.map(Quantity::si), Unit::Ampere);
+            (of_model(part), joined([volts, amps]))
+        }
+        Device::Fet(t) => {
+            let volts = with(t.rated_drain_source.map(Quantity::si), Unit::Volt);
+            (of_model(part), volts)
+        }
+        Device::Led(_)
         | Device::Regulator(_)
         | Device::Detector(_)
         | Device::LoadSwitch(_)
-        | Device::IdealDiode(_) => part.origin.model.clone().unwrap_or_default(),
-        Device::Load(name) => name.clone(),
-        Device::TestPoint => String::new(),
+        | Device::IdealDiode(_) => (of_model(part), None),
+        Device::Load(name) => (name.clone(), None),
+        Device::TestPoint => (String::new(), None),
     }
+}
+
+fn of_model(part: &Part) -> String {
+    part.origin.model.clone().unwrap_or_default()
+}
+
+fn joined(ratings: [Option<String>; 2]) -> Option<String> {
+    let stated: Vec<String> = ratings.into_iter().flatten().collect();
+    (!stated.is_empty()).then(|| stated.join(", "))
+}
+
+/// A value with its tolerance.
+fn spread<Q: Quantity>(value: &Spread<Q>, unit: Unit) -> String {
+    format!("{}{}", nominal(value.si(), unit), tolerance(value))
 }
 
 fn cells(part: &Part, cell: &Cell) -> String {
@@ -98,10 +106,6 @@ fn cells(part: &Part, cell: &Cell) -> String {
             cell.model.chemistry
         ),
     }
-}
-
-fn rated(value: String, rating: Option<f64>, unit: Unit) -> String {
-    rating.map_or(value.clone(), |r| format!("{value}, {}", nominal(r, unit)))
 }
 
 /// ` ±1 %` where the limits lie evenly about the value.

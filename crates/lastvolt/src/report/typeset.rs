@@ -72,7 +72,12 @@ fn with_minus(token: &str) -> String {
 /// A name as an anchor: letters, digits and hyphens; anything else by its number, so that no two
 /// names share one.
 pub(crate) fn anchor(name: &str) -> String {
-    let mut out = String::from("board-");
+    format!("board-{}", slug(name))
+}
+
+/// A name in letters, digits and hyphens; anything else by its number.
+pub(crate) fn slug(name: &str) -> String {
+    let mut out = String::new();
     for c in name.chars() {
         if c.is_ascii_alphanumeric() || c == '-' {
             out.push(c);

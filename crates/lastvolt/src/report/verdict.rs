@@ -13,16 +13,21 @@ pub(crate) fn weights(review: &ReviewView, board: &str) -> (usize, usize, usize)
     (of("stop"), of("fix"), of("note"))
 }
 
-/// The verdict on a board in one sentence.
-pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
+/// What the findings on a board come to, without a full stop.
+pub(crate) fn judgement(review: &ReviewView, board: &str) -> String {
     let dead = shortest(review, board).is_some_and(|run| run.life_s == Some(Num(0.0)));
-    let mut text = match weights(review, board) {
+    match weights(review, board) {
         (0, fix, _) if dead => format!("Does not run; {} to fix", count(fix, "thing")),
         (0, 0, _) if accepts(review, board) => "No fault found but what is accepted".to_owned(),
         (0, 0, _) => "No fault found".to_owned(),
         (0, fix, _) => format!("Works, with {} to fix", count(fix, "thing")),
         (stop, _, _) => format!("Do not build: {} to stop at", count(stop, "thing")),
-    };
+    }
+}
+
+/// The verdict on a board in one sentence.
+pub(crate) fn verdict(review: &ReviewView, board: &str) -> String {
+    let mut text = judgement(review, board);
     let required = review.required_life_s.map(|l| l.0);
     if let Some(run) = shortest(review, board) {
         if run.ledger.is_empty() && run.end.cause == "no-end" {

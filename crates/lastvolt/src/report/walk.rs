@@ -10,7 +10,7 @@ use crate::draw::legend::{self, Silk};
 use crate::report::board::{Section, is_source};
 use crate::report::purpose::{purpose, value};
 use crate::report::typeset::typeset;
-use crate::report::{bypass, table};
+use crate::report::{bypass, captioned, finding};
 use crate::text::number::figure;
 use crate::text::walk::{capital, grouped};
 use crate::view::BlockView;
@@ -19,7 +19,6 @@ use crate::view::BlockView;
 pub(super) fn part(s: &Section) -> Markup {
     let unplaced: Vec<&Part> = named(s, &s.view.unplaced);
     html! {
-        h3 { "Walk through the board, block by block" }
         p.quiet {
             "Each part's figures are its current, the voltage across it and what it loses; sources show what they give. "
             "A transistor shows its channel, a regulator its input current and output voltage."
@@ -41,19 +40,19 @@ fn block_of(s: &Section, block: &BlockView) -> Markup {
     let own = named(s, &block.parts);
     let findings = s.input.findings(&s.board.name);
     let findings: Vec<_> = findings
-        .filter(|f| block.findings.contains(&f.id))
+        .filter(|(_, f)| block.findings.contains(&f.id))
         .collect();
     html! {
         section.block {
             h4 { (block.title) @if !says_kind(block) { span.where { (block.kind) } } }
             p { (typeset(&block.purpose)) }
             (figures_of(block))
-            @for finding in findings {
+            @if !findings.is_empty() {
                 p {
-                    span class={ "mark " (finding.severity) } { (finding.severity) }
-                    @if finding.accepted.is_some() { span.mark.accepted { "accepted" } }
-                    (typeset(&finding.says)) " "
-                    span.quiet { "(" (finding.rule) ")" }
+                    "Findings: "
+                    @for (at, one) in findings {
+                        span.pointer { (finding::mark(one)) a href={ "#" (finding::anchor(at)) } { (one.rule) } } " "
+                    }
                 }
             }
             @if !own.is_empty() { (parts(s, &own)) }
@@ -95,7 +94,7 @@ fn parts(s: &Section, parts: &[&Part]) -> Markup {
         tr { th { "part" } th { "what it is and does" } th.n { "at rest" } @if has_burst { th.n { "in the burst" } } }
     };
     let rows = html! { @for part in parts { (row(s, part)) } };
-    table(&head, &rows)
+    captioned("Parts and what they carry", &head, &rows)
 }
 
 /// What each position of each switch does, and the legend that can be printed on the board.
@@ -122,9 +121,8 @@ pub(super) fn legend(s: &Section) -> Markup {
         }
     };
     html! {
-        h3 { "Switch legend" }
         p.quiet { "One switch is moved at a time, the others are in their usual positions. Fresh cells, loads at rest." }
-        (table(&head, &rows))
+        (captioned("What each position does", &head, &rows))
         figure {
             (PreEscaped(svg))
             figcaption { "The legend as it can be printed on the board, five times larger than life; a star marks the usual position. The file beside this page holds it in millimetres." }

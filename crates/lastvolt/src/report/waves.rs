@@ -126,7 +126,6 @@ impl BoardWaves<'_> {
     /// The part of a board's section.
     pub(super) fn part(&self) -> Markup {
         html! {
-            h3 { "Waveforms" }
             @for shot in &self.shots { (self.figure(shot)) }
         }
     }

@@ -9,12 +9,19 @@ use crate::view::{EndView, Num, RunView};
 /// Why a run ends, in a few words.
 pub(crate) fn cause_words(run: &RunView) -> &'static str {
     match run.end.cause {
+        "no-end" if run.ledger.is_empty() => "fed from outside",
+        cause => cause_word(cause),
+    }
+}
+
+/// A cause in a few words.
+pub(crate) fn cause_word(cause: &str) -> &'static str {
+    match cause {
         "brown-out" => "brown-out",
         "empty" => "cell empty",
         "converter-stopped" => "converter stops",
         "over-voltage" => "over-voltage",
         "not-powered" => "not powered",
-        _ if run.ledger.is_empty() => "fed from outside",
         _ => "no end within 100 years",
     }
 }

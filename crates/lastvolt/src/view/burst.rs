@@ -2,12 +2,13 @@
 
 use lastvolt_core::circuit::Situation;
 use lastvolt_core::time::{Followed, Happening, Lowest, NeedSeen, Waveform};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Named, Num, SituationView, nums};
 
 /// One waveform.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct BurstView {
     /// The situation around which everything happens.
     pub(crate) situation: SituationView,
@@ -29,7 +30,7 @@ pub(crate) struct BurstView {
 }
 
 /// What a waveform comes to.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FiguresView {
     /// The lowest voltage of the rail; when starting, from when it is good.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -60,7 +61,7 @@ pub(crate) struct FiguresView {
 }
 
 /// The lowest voltage of the rail.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LowestView {
     /// The net.
     pub(crate) net: String,
@@ -71,7 +72,7 @@ pub(crate) struct LowestView {
 }
 
 /// Something that happens by itself.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct EventView {
     /// When.
     pub(crate) time_s: Num,
@@ -82,14 +83,14 @@ pub(crate) struct EventView {
 }
 
 /// A sequence that repeats.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct HiccupView {
     /// Length of one round.
     pub(crate) period_s: Num,
 }
 
 /// How near a load came to the end of its working range in one of its states.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct NeedView {
     /// The load.
     pub(crate) load: String,

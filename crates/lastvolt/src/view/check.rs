@@ -6,12 +6,13 @@ use lastvolt_core::review::rules::cautions::weight;
 use lastvolt_core::review::situations::Coverage;
 use lastvolt_core::review::{Figure, Finding};
 use lastvolt_input::{Place, SpanMap};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Num, SituationView};
 
 /// All findings.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct CheckView {
     /// The findings, the weightiest first.
     pub(crate) findings: Vec<FindingView>,
@@ -20,7 +21,7 @@ pub(crate) struct CheckView {
 }
 
 /// How many situations were covered, and how many solved for that.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct CoverageView {
     /// Boards, each alone.
     pub(crate) boards: usize,
@@ -48,13 +49,14 @@ impl From<&Coverage> for CoverageView {
 }
 
 /// One finding.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FindingView {
     /// A name that stays the same over unrelated edits.
     pub(crate) id: String,
     /// Which rule says it.
     pub(crate) rule: &'static str,
     /// `stop`, `fix` or `note`.
+    #[schemars(extend("enum" = ["stop", "fix", "note"]))]
     pub(crate) severity: &'static str,
     /// Name of the board.
     pub(crate) board: String,
@@ -80,6 +82,7 @@ pub(crate) struct FindingView {
     /// Published source, or 'common practice'.
     pub(crate) basis: String,
     /// `data-sheet`, `typical` or `memory`.
+    #[schemars(extend("enum" = ["data-sheet", "typical", "memory"]))]
     pub(crate) confidence: &'static str,
     /// Why the files accept it.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -105,7 +108,7 @@ pub(crate) struct FindingView {
 }
 
 /// A figure with its unit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FigureView {
     /// The value.
     pub(crate) value: Num,

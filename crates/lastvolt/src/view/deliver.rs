@@ -3,12 +3,13 @@
 use lastvolt_core::deliver::{
     Bound, Deliver, LifeDepth, Need, Output, PromiseKept, RailOutput, Reach,
 };
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Named, Num};
 
 /// What the main rail of a board can give; its other rails and further boards behind it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct OutputView {
     /// Name of the board.
     pub(crate) board: String,
@@ -44,7 +45,7 @@ pub(crate) struct OutputView {
 }
 
 /// What is left for others at one ambient and depth, the own loads in base states.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct OutputRowView {
     /// Temperature around the board.
     pub(crate) ambient_c: Num,
@@ -73,7 +74,7 @@ pub(crate) struct OutputRowView {
 }
 
 /// A promised current.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct PromiseView {
     /// The current.
     pub(crate) current_a: Num,
@@ -82,7 +83,7 @@ pub(crate) struct PromiseView {
 }
 
 /// How far a promise is kept; a depth is absent where fresh cells do not keep it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct KeptView {
     /// Temperature around the board.
     pub(crate) ambient_c: Num,

@@ -1,19 +1,20 @@
 //! The document of `life`: run time, cause of the end, ledger and trace of every run.
 
 use lastvolt_core::time::{Calendar, Cause, Climate, ColdNight, End, Life, RailTrace, Shelf};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Named, Num, RestartView, WatchView, nums};
 
 /// All runs, boards and profiles in file order.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LifeView {
     /// The runs.
     pub(crate) runs: Vec<RunView>,
 }
 
 /// One run.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct RunView {
     /// Name of the board.
     pub(crate) board: String,
@@ -61,7 +62,7 @@ pub(crate) struct RunView {
 }
 
 /// How a run ends.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct EndView {
     /// Why.
     pub(crate) cause: &'static str,
@@ -98,7 +99,7 @@ pub(crate) struct EndView {
 }
 
 /// One line of the ledger.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LedgerView {
     /// Its name.
     pub(crate) line: String,
@@ -107,7 +108,7 @@ pub(crate) struct LedgerView {
 }
 
 /// What a time on the shelf has cost.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct StorageView {
     /// Time on the shelf.
     pub(crate) time_s: Num,
@@ -118,7 +119,7 @@ pub(crate) struct StorageView {
 }
 
 /// The three answers of a calendar.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct CalendarView {
     /// Month of first use, 1 for January.
     pub(crate) start_month: usize,
@@ -133,7 +134,7 @@ pub(crate) struct CalendarView {
 }
 
 /// From when one night at the low ambient ends a run.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct ColdNightView {
     /// Time at the usual ambient.
     pub(crate) time_s: Num,
@@ -142,7 +143,7 @@ pub(crate) struct ColdNightView {
 }
 
 /// What happened on the way, one entry an instant.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct TraceView {
     /// Instants.
     pub(crate) time_s: Vec<Num>,
@@ -155,7 +156,7 @@ pub(crate) struct TraceView {
 }
 
 /// A voltage on the way.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct TracedView {
     /// At base load.
     pub(crate) rest: Vec<Num>,

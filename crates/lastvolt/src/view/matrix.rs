@@ -1,12 +1,13 @@
 //! The document of `matrix`: every switch position and reversed cell.
 
 use lastvolt_core::circuit::{Matrix, MatrixCase};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Named, Num, SituationView};
 
 /// All solved situations.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct MatrixView {
     /// Number of situations solved.
     pub(crate) solved: usize,
@@ -15,7 +16,7 @@ pub(crate) struct MatrixView {
 }
 
 /// One solved situation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct CaseView {
     /// The situation.
     pub(crate) situation: SituationView,
@@ -34,7 +35,7 @@ pub(crate) struct CaseView {
 }
 
 /// One stress.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct StressView {
     /// The part or load.
     pub(crate) part: String,

@@ -2,13 +2,14 @@
 
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::{Node, Notice, Signal};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::text::number::{duration, figure};
 use crate::view::{Num, RunView};
 
 /// A voltage that firmware could watch.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct WatchView {
     /// `rail-at-rest`, `rail-in-burst`, `cell-at-rest` or `cell-in-burst`.
     pub(crate) name: &'static str,

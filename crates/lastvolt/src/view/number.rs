@@ -1,5 +1,9 @@
-//! Numbers that are finite or refuse to leave, and maps that keep their order.
+//! Numbers that are finite or refuse to leave, and maps that keep their order; what a JSON Schema says
+//! of them.
 
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::ser::{Error, SerializeMap};
 use serde::{Serialize, Serializer};
 
@@ -57,6 +61,35 @@ impl<T: Serialize> Serialize for Named<T> {
             map.serialize_entry(name, value)?;
         }
         map.end()
+    }
+}
+
+impl JsonSchema for Num {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Number".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": "number" })
+    }
+}
+
+impl<T: JsonSchema> JsonSchema for Named<T> {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        format!("Named{}", T::schema_name()).into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let value = generator.subschema_for::<T>();
+        json_schema!({ "type": "object", "additionalProperties": value })
     }
 }
 

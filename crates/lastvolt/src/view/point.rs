@@ -2,12 +2,13 @@
 
 use lastvolt_core::circuit::{Circuit, PartPoint, Point, Situation};
 use lastvolt_core::model::Part;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Named, Num, SituationView};
 
 /// One solved situation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct PointView {
     /// The situation.
     pub(crate) situation: SituationView,
@@ -27,7 +28,7 @@ pub(crate) struct PointView {
 }
 
 /// One part.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct PartView {
     /// Current into the first pin; out of plus for cells and supplies.
     pub(crate) current_a: Num,
@@ -43,7 +44,7 @@ pub(crate) struct PartView {
 }
 
 /// One load.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LoadView {
     /// Current it takes.
     pub(crate) current_a: Num,
@@ -56,7 +57,7 @@ pub(crate) struct LoadView {
 }
 
 /// One converter that has fallen off.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FoldView {
     /// Name of the converter.
     pub(crate) part: String,

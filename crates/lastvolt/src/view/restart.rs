@@ -1,13 +1,14 @@
 //! Until when a board of a run can be switched on again.
 
 use lastvolt_core::time::{Hang, Restart, Restarts};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::text::number::{celsius, duration, percent};
 use crate::view::{Num, RunView};
 
 /// One ambient.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct RestartView {
     /// The ambient, where it is not that of the run.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -1,18 +1,29 @@
 //! The document of `review`: everything that the report shows.
 
 use lastvolt_core::review::{BudgetColumn, Power};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{
-    BlockView, FiguresView, FindingView, LegendView, MatrixView, Num, OutputView, PointView,
-    RunView, SituationView,
+    AmbientView, BlockView, CoverageView, FiguresView, FindingView, LegendView, MatrixView, Num,
+    OutputView, PointView, RunView, SituationView,
 };
 
 /// A whole review.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct ReviewView {
     /// Name of the family.
     pub(crate) family: String,
+    /// Day that the document bears, where one was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) date: Option<String>,
+    /// The files that were read, in the order of reading.
+    pub(crate) files: Vec<FileView>,
+    /// Name of the profile that findings judge, where the family has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) profile: Option<String>,
+    /// What was looked at for the findings.
+    pub(crate) coverage: CoverageView,
     /// Run time that is asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) required_life_s: Option<Num>,
@@ -24,8 +35,38 @@ pub(crate) struct ReviewView {
     pub(crate) boards: Vec<BoardView>,
 }
 
+/// A file that was read.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub(crate) struct FileView {
+    /// Its name, relative to the family's folder.
+    pub(crate) name: String,
+    /// Digest of its bytes, SHA-256 in hexadecimal digits.
+    pub(crate) sha256: String,
+}
+
+/// Something that the results of a board rest on and that no file states for the part at hand.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub(crate) struct AssumptionView {
+    /// `memory`: figures of a model from memory; `default`: not stated, something stands in its place;
+    /// `class`: figures of a class of parts; `typical`: figures typical of a class; `no-limits`: one
+    /// figure without its lowest and highest.
+    #[schemars(extend("enum" = ["memory", "default", "class", "typical", "no-limits"]))]
+    pub(crate) basis: &'static str,
+    /// Names of parts or loads.
+    pub(crate) parts: Vec<String>,
+    /// Key of the figure as in the files; absent where all figures of a model are meant.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) key: Option<String>,
+    /// What it is.
+    pub(crate) what: String,
+    /// What holds.
+    pub(crate) stands: String,
+    /// What it feeds.
+    pub(crate) feeds: &'static str,
+}
+
 /// One board.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct BoardView {
     /// Its name.
     pub(crate) name: String,
@@ -41,6 +82,8 @@ pub(crate) struct BoardView {
     pub(crate) unplaced: Vec<String>,
     /// What each position of each switch does.
     pub(crate) legend: Vec<LegendView>,
+    /// The judged life at the lowest, usual and highest ambient; empty for a board without cells.
+    pub(crate) ambients: Vec<AmbientView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
     /// What the rails can give.
@@ -50,10 +93,12 @@ pub(crate) struct BoardView {
     pub(crate) leakage: Vec<LeakView>,
     /// Parts list.
     pub(crate) parts: Vec<ListedView>,
+    /// What the results rest on without its being stated, the least sure first.
+    pub(crate) assumptions: Vec<AssumptionView>,
 }
 
 /// A solved point of a board.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct BoardPointView {
     /// `base` or `burst`.
     pub(crate) what: &'static str,
@@ -66,7 +111,7 @@ pub(crate) struct BoardPointView {
 }
 
 /// What a waveform comes to; `burst` gives all of it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct WaveView {
     /// `burst` or `start`.
     pub(crate) what: &'static str,
@@ -84,7 +129,7 @@ pub(crate) struct WaveView {
 }
 
 /// One state of the board at one ambient.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LeakView {
     /// `low`, `usual` or `high`.
     pub(crate) ambient: &'static str,
@@ -101,7 +146,7 @@ pub(crate) struct LeakView {
 }
 
 /// What one part takes.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LeakRowView {
     /// Name of the part or load.
     pub(crate) part: String,
@@ -112,14 +157,17 @@ pub(crate) struct LeakRowView {
 }
 
 /// One line of the parts list.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct ListedView {
     /// Reference designator.
     pub(crate) part: String,
     /// Kind of part.
     pub(crate) kind: &'static str,
-    /// Its value or main ratings, in words.
+    /// Its value, in words.
     pub(crate) value: String,
+    /// What it is rated for, where that is stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) rated: Option<String>,
     /// Name of its model, where one is used.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) model: Option<String>,

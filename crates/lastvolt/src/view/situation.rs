@@ -1,12 +1,13 @@
 //! A situation, the same object in every document.
 
 use lastvolt_core::circuit::{History, Situation};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{Named, Num};
 
 /// One fully stated condition.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct SituationView {
     /// Names of the boards plugged together.
     pub(crate) boards: Vec<String>,
@@ -31,7 +32,7 @@ pub(crate) struct SituationView {
 }
 
 /// Depth of the cells of one board or cell part.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct DrawnView {
     /// The board, or the cell part where a board has several.
     pub(crate) name: String,

@@ -1,12 +1,13 @@
 //! The document of `walk`: boards block by block, and what the positions of their switches do.
 
 use lastvolt_core::review::{Block, BlockFigure, Blocks, SwitchLegend};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::view::{FigureView, FindingView, Num};
 
 /// A walk through boards.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct WalkView {
     /// Name of the family.
     pub(crate) family: String,
@@ -17,7 +18,7 @@ pub(crate) struct WalkView {
 }
 
 /// A walk through one board.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct BoardWalkView {
     /// Its name.
     pub(crate) name: String,
@@ -32,7 +33,7 @@ pub(crate) struct BoardWalkView {
 }
 
 /// One functional block.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct BlockView {
     /// What it is for: `source`, `converter` and so on.
     pub(crate) kind: &'static str,
@@ -49,7 +50,7 @@ pub(crate) struct BlockView {
 }
 
 /// One figure of a block.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct BlockFigureView {
     /// What it is.
     pub(crate) label: String,
@@ -61,7 +62,7 @@ pub(crate) struct BlockFigureView {
 }
 
 /// What the positions of a switch do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LegendView {
     /// Name of the switch.
     pub(crate) part: String,
@@ -73,7 +74,7 @@ pub(crate) struct LegendView {
 }
 
 /// What one position does, the other switches in their usual positions.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LegendRowView {
     /// The position.
     pub(crate) position: String,
@@ -96,7 +97,7 @@ pub(crate) struct LegendRowView {
 }
 
 /// A rail in one position.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct LegendRailView {
     /// Name of its net.
     pub(crate) net: String,

@@ -1,8 +1,7 @@
 //! Single figures of a fit, one row each: where the model lies against what was measured, with the
 //! interval in which 90 % of readings are expected.
 
-use crate::draw::axis::Scale;
-use crate::draw::curves::trimmed;
+use crate::draw::axis::{Scale, words_of};
 use crate::draw::svg::{Anchor, Canvas, shortened};
 use crate::report::typeset;
 use crate::view::{FitView, Measure, ReadingView};
@@ -110,11 +109,12 @@ fn draw_block(canvas: &mut Canvas, block: &Block, (top, foot): (f64, f64)) {
     canvas.text("label", Anchor::End, PLOT.1, top + 16.0, words);
     let reach = reach(block);
     let scale = Scale::new((-reach / block.unit, reach / block.unit), PLOT);
-    for tick in scale.ticks(8) {
-        let x = scale.at(tick);
+    let ticks = scale.ticks(8);
+    for (tick, words) in ticks.iter().zip(words_of(&ticks)) {
+        let x = scale.at(*tick);
         canvas.line("grid", [x, head, x, foot]);
-        let sign = if 0.0 < tick { "+" } else { "" };
-        let words = typeset(&format!("{sign}{}", trimmed(tick)));
+        let sign = if 0.0 < *tick { "+" } else { "" };
+        let words = format!("{sign}{words}");
         canvas.text("label", Anchor::Middle, x, foot + 16.0, &words);
     }
     canvas.line("axis", [scale.at(0.0), head, scale.at(0.0), foot]);

@@ -198,6 +198,7 @@ fn level(
     let rows = if value.is_some() { 1.0 } else { 0.0 };
     for above in [true, false] {
         let first = if above {
+<<<<<<< HEAD
             y - 4.0 - rows * LINE
         } else {
             y + 12.0
@@ -213,11 +214,41 @@ fn level(
                     y: a.y,
                 };
                 return label(texts, at, areas);
+=======
+            y - 6.0 - rows * LINE
+        } else {
+            y + 13.0
+        };
+        let mut x = left + 3.0;
+        while x < (right - 6.0).max(left + 4.0) {
+            let found = told_at(name, value, (x, first), Anchor::Start);
+            if let Some(areas) = fits(&found, taken) {
+                return label(found, nearest(x, a, b), areas);
+>>>>>>> report
             }
             x += 4.0;
         }
+        let found = told_at(name, value, (right - 3.0, first), Anchor::End);
+        if let Some(areas) = fits(&found, taken) {
+            return label(found, b, areas);
+        }
     }
     None
+}
+
+/// The spot of a level wire that is nearest to where a text begins.
+fn nearest(x: f64, a: Spot, b: Spot) -> Spot {
+    Spot {
+        x: ((x / STEP).ceil() as i32).clamp(a.x, b.x),
+        y: a.y,
+    }
+}
+
+/// A name, and its voltage under it.
+fn told_at(name: &str, value: Option<&str>, (x, y): (f64, f64), anchor: Anchor) -> Vec<Text> {
+    let mut texts = vec![text(name, TextRole::Net, x, y, anchor)];
+    texts.extend(value.map(|v| text(v, TextRole::NetValue, x, y + LINE, anchor)));
+    texts
 }
 
 /// Right of an upright wire, or left of it.
@@ -232,9 +263,17 @@ fn upright(
     for (side, anchor) in [(5.0, Anchor::Start), (-5.0, Anchor::End)] {
         let x = a.place().x + side;
         let mut y = top + 9.0;
+        // Beside the wire first, then a little above its end.
+        let above = [6.0, 3.0, 0.0, -3.0, -6.0]
+            .map(|up| top + up - if value.is_some() { LINE } else { 0.0 });
+        let mut rows: Vec<f64> = Vec::new();
         while y < bottom + 6.0 {
-            let mut texts = vec![text(name, TextRole::Net, x, y, anchor)];
-            texts.extend(value.map(|v| text(v, TextRole::NetValue, x, y + LINE, anchor)));
+            rows.push(y);
+            y += 3.0;
+        }
+        rows.extend(above);
+        for y in rows {
+            let texts = told_at(name, value, (x, y), anchor);
             if let Some(areas) = fits(&texts, taken) {
                 let at = Spot {
                     x: a.x,
@@ -242,7 +281,6 @@ fn upright(
                 };
                 return label(texts, at, areas);
             }
-            y += 3.0;
         }
     }
     None

@@ -19,6 +19,9 @@ const LINE: f64 = 13.0;
 /// Distance of a text from what it stands beside, in pixels.
 const GAP: f64 = 5.0;
 
+/// Longest line beside a piece that hangs, in letters, before it is broken.
+const BREAK: usize = 8;
+
 /// A piece in its place.
 #[derive(Debug, Clone)]
 pub(crate) struct Placed {
@@ -36,7 +39,8 @@ pub(crate) struct Placed {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Beside {
     Right,
-    Left,
+    /// Right of the body, under a pin that leaves to the right.
+    RightLow,
     Above,
     /// Under the body, right of a pin that leaves downwards.
     BelowRight,
@@ -85,7 +89,13 @@ pub(crate) struct Wish {
 impl Placed {
     pub(crate) fn new(piece: usize, symbol: Symbol, lines: &[(TextRole, String)]) -> Self {
         let beside = Beside::of(&symbol);
-        let texts = beside.texts(&symbol, lines);
+        let narrow = matches!(beside, Beside::Right | Beside::RightLow);
+        let broken = if narrow {
+            broken(lines)
+        } else {
+            lines.to_vec()
+        };
+        let texts = beside.texts(&symbol, &broken);
         Self {
             piece,
             symbol,
@@ -141,7 +151,7 @@ impl Beside {
             has(Side::Down),
         ) {
             (false, _, _, _) => Self::Right,
-            (true, false, true, _) => Self::Left,
+            (true, false, true, _) => Self::RightLow,
             (_, _, false, _) => Self::Above,
             (_, _, true, true) => Self::BelowRight,
             (_, _, true, false) => Self::AboveRight,
@@ -156,16 +166,20 @@ impl Beside {
             let x = symbol.terminals.iter().filter(|t| t.side == side);
             x.map(|t| t.at.x).max().unwrap_or(0)
         };
+        let row = |side: Side| {
+            let y = symbol.terminals.iter().filter(|t| t.side == side);
+            y.map(|t| t.at.y).max().unwrap_or(0)
+        };
         let (x, first, anchor) = match self {
             Self::Right => (
                 body.right + GAP,
                 f64::midpoint(body.top, body.bottom) - count * LINE / 2.0 + 10.0,
                 Anchor::Start,
             ),
-            Self::Left => (
-                body.left - GAP,
-                f64::midpoint(body.top, body.bottom) - count * LINE / 2.0 + 10.0,
-                Anchor::End,
+            Self::RightLow => (
+                body.right + GAP,
+                f64::from(row(Side::Right)) * STEP + 15.0,
+                Anchor::Start,
             ),
             Self::Above => (mid, body.top - GAP - (count - 1.0) * LINE, Anchor::Middle),
             Self::BelowRight => (
@@ -269,6 +283,23 @@ impl Area {
 /// What a text covers at most.
 pub(crate) fn text_area(text: &Text) -> Area {
     crate::draw::schematic::symbol::room(text)
+}
+
+/// Long lines broken where one thing ends and the next begins.
+fn broken(lines: &[(TextRole, String)]) -> Vec<(TextRole, String)> {
+    let mut out = Vec::new();
+    for (role, line) in lines {
+        let cut = line.find(", ").map(|at| (at, at + 2));
+        let cut = cut.or_else(|| line.find(" ±").map(|at| (at, at + 1)));
+        match cut.filter(|_| BREAK < line.chars().count()) {
+            Some((end, next)) => {
+                out.push((*role, line[..end].to_owned()));
+                out.push((*role, line[next..].to_owned()));
+            }
+            None => out.push((*role, line.clone())),
+        }
+    }
+    out
 }
 
 /// So many whole steps as hold these pixels.

@@ -126,7 +126,7 @@ fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
         escape(&of.board.name),
         terminals.join(";"),
         area(placed.symbol.body.shifted(own.x, own.y)),
-        escape(&format!("{} ({})", part.name, part.kind.word())),
+        escape(&super::words::title(&of.board, part)),
     );
     for stroke in &placed.symbol.strokes {
         draw(stroke, own, out);

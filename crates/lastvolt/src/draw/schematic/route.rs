@@ -8,6 +8,7 @@ use crate::draw::schematic::place::graph::Graph;
 use crate::draw::schematic::place::{Placed, Plan};
 use crate::draw::schematic::sheet::{Area, Spot, Terminal, Text};
 use grid::{Grid, Owner, WAYS};
+pub(crate) use stub::sign_area;
 
 /// Dearest way that is still drawn, and the most wires that it crosses.
 const MOST_COST: u32 = 260;

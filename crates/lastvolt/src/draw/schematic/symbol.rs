@@ -19,6 +19,7 @@ mod turn;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use lines::values;
 pub(crate) use pen::room;
 
 use lastvolt_core::model::{Board, Device, Part};

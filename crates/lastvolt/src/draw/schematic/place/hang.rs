@@ -3,8 +3,8 @@
 use std::collections::VecDeque;
 
 use super::lane::Floor;
-use super::{Guide, Placed, oriented_by, steps};
-use crate::draw::schematic::sheet::{Side, Spot, Symbol};
+use super::{Guide, Placed, oriented_by};
+use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, Symbol};
 
 /// From the rail to the first terminal of what hangs from it, in steps.
 const LEAD: i32 = 2;
@@ -27,8 +27,8 @@ pub(super) enum Foot {
 /// A chain in its places about the column that it hangs in.
 struct Column {
     placed: Vec<Placed>,
-    left: i32,
-    right: i32,
+    /// What it covers, leads included.
+    areas: Vec<Area>,
     /// Nets between its pieces and where they are.
     nets: Vec<(usize, Spot)>,
     foot: Spot,
@@ -104,22 +104,24 @@ impl Floor<'_, '_> {
         lane: usize,
         chain: &Chain,
         level: i32,
+<<<<<<< HEAD
+=======
+        beyond: i32,
+>>>>>>> report
         column: Option<i32>,
     ) -> i32 {
         let made = self.column(chain, level);
-        let frame = &mut self.frames[lane];
-        let air = self.wish.air;
-        let x = column.unwrap_or_else(|| {
-            let free = frame.under + made.left + air;
-            free.max(frame.attach + 1)
-        });
-        frame.under = frame.under.max(x + made.right + 1);
-        frame.deepest = frame.deepest.max(made.foot.y);
+        let frame = &self.frames[lane];
+        let from = column.unwrap_or(frame.attach.max(beyond) + 1 + self.wish.air);
+        let x = frame.first_free(&made.areas, from);
         for mut placed in made.placed {
             placed.at = placed.at.plus(x, 0);
             self.done[placed.piece] = true;
-            self.frames[lane].placed.push(placed);
+            self.frames[lane].put(placed);
         }
+        let shift = f64::from(x) * STEP;
+        let leads = made.areas.iter().map(|a| a.shifted(shift, 0.0));
+        self.frames[lane].areas.extend(leads);
         let nets: Vec<(usize, Spot)> = made
             .nets
             .iter()
@@ -167,6 +169,7 @@ impl Floor<'_, '_> {
     /// Hangs what is on a net that is not a rail; the first chain straight under the given column.
     pub(super) fn hang_on(&mut self, lane: usize, net: usize, at: Spot, column: Option<i32>) {
         let mut column = column;
+        self.point_on(lane, net, at);
         for (piece, _) in self.graph.on(net).to_vec() {
             if !self.is_free(piece) || self.graph.is_rigid(piece) {
                 continue;
@@ -176,11 +179,30 @@ impl Floor<'_, '_> {
             };
             match foot {
                 Foot::Ground | Foot::Open | Foot::Hung(_) => {
-                    let x = self.hang(lane, &chain, at.y, column.take());
+                    let x = self.hang(lane, &chain, at.y, at.x, column.take());
                     self.guide(lane, net, at, Spot { x, y: at.y });
                 }
                 Foot::Rail(rail) => self.hang_up(lane, net, at, rail, &chain),
             }
+        }
+    }
+
+    /// Measurement points of a net that is not a rail stand beside where it hangs.
+    fn point_on(&mut self, lane: usize, net: usize, at: Spot) {
+        for (piece, _) in self.graph.on(net) {
+            let symbol = &self.graph.pieces[*piece].symbol;
+            if !self.is_free(*piece) || symbol.terminals.len() != 1 {
+                continue;
+            }
+            let lines = &self.graph.pieces[*piece].lines;
+            let mut placed = Placed::new(*piece, symbol.clone(), lines);
+            placed.at = Spot { x: 0, y: at.y - 1 };
+            let cell = placed.cell().moved(placed.at);
+            let x = self.frames[lane].first_free(&[cell], at.x + 2);
+            placed.at.x = x;
+            self.frames[lane].put(placed);
+            self.done[*piece] = true;
+            self.guide(lane, net, at, Spot { x, y: at.y });
         }
     }
 
@@ -195,7 +217,7 @@ impl Floor<'_, '_> {
         if at.y < self.column(&down, level).foot.y {
             return;
         }
-        let x = self.hang(lane, &down, level, None);
+        let x = self.hang(lane, &down, level, at.x, None);
         self.attach(lane, rail, x);
         self.guide(lane, net, at, Spot { x, y: at.y });
     }
@@ -221,6 +243,13 @@ impl Floor<'_, '_> {
     fn guide(&mut self, lane: usize, net: usize, from: Spot, to: Spot) {
         if from != to {
             self.frames[lane].guides.push(Guide { net, from, to });
+            let (a, b) = (from.min(to).place(), from.max(to).place());
+            self.frames[lane].areas.push(Area {
+                left: a.x,
+                top: a.y - 3.0,
+                right: b.x,
+                bottom: b.y + 3.0,
+            });
         }
     }
 
@@ -229,8 +258,7 @@ impl Floor<'_, '_> {
         let mut y = level + LEAD;
         let mut column = Column {
             placed: Vec::new(),
-            left: 1,
-            right: 1,
+            areas: Vec::new(),
             nets: Vec::new(),
             foot: Spot { x: 0, y },
         };
@@ -247,9 +275,11 @@ impl Floor<'_, '_> {
                 x: x - enters.x,
                 y: y - enters.y,
             };
-            let cell = placed.cell().moved(placed.at);
-            column.left = column.left.max(steps(-cell.left));
-            column.right = column.right.max(steps(cell.right));
+            column.areas.push(placed.body());
+            column.areas.extend(placed.text_areas());
+            column
+                .areas
+                .push(lead(Spot { x, y: y - LEAD }, Spot { x, y }));
             let exit = placed.at.plus(leaves.x, leaves.y);
             column.foot = exit.plus(0, 1);
             if let Some(net) = self.graph.net(*piece, *b) {
@@ -258,6 +288,12 @@ impl Floor<'_, '_> {
             x = exit.x;
             y = exit.y + 2;
             column.placed.push(placed);
+        }
+        let grounded = chain.last().and_then(|(p, _, b)| self.graph.net(*p, *b));
+        if grounded.is_some_and(|n| self.graph.is_ground(n)) {
+            column
+                .areas
+                .push(crate::draw::schematic::route::sign_area(column.foot));
         }
         column.nets.retain(|(net, _)| self.is_loose(*net));
         column
@@ -282,4 +318,20 @@ impl Floor<'_, '_> {
             points.sum()
         })
     }
+}
+
+/// What a lead covers.
+pub(super) fn lead(from: Spot, to: Spot) -> Area {
+    Area {
+        left: from.place().x,
+        top: from.place().y + 4.0,
+        right: to.place().x,
+        bottom: to.place().y,
+    }
+    .with(Area {
+        left: from.place().x - 3.0,
+        top: to.place().y - 1.0,
+        right: from.place().x + 3.0,
+        bottom: to.place().y,
+    })
 }

@@ -4,17 +4,21 @@
 use super::graph::Graph;
 use super::hang::{Chain, Foot};
 use super::spine::{self, Begins, Ends, Lane};
-use super::{Guide, Interface, Placed, Plan, Wish};
-use crate::draw::schematic::sheet::Spot;
+use super::{Guide, Interface, Placed, Plan, Wish, steps};
+use crate::draw::schematic::sheet::{Area, STEP, Spot};
+
+/// Distance of what hangs side by side, in pixels.
+const APART: f64 = 8.0;
+/// Widest piece with its texts, in steps.
+const FARTHEST: i32 = 60;
 
 /// A lane under way, at the height of its own first rail.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Frame {
     pub(super) placed: Vec<Placed>,
     pub(super) guides: Vec<Guide>,
-    /// The first free step above the rail, and below it.
-    pub(super) over: i32,
-    pub(super) under: i32,
+    /// What pieces, their texts and their leads cover.
+    pub(super) areas: Vec<Area>,
     /// Where the last wire met the rail.
     pub(super) attach: i32,
     /// Where the rail of the current net begins.
@@ -23,8 +27,6 @@ pub(super) struct Frame {
     pub(super) level: i32,
     /// The current net.
     pub(super) net: Option<usize>,
-    /// The lowest foot.
-    pub(super) deepest: i32,
     /// How far the lane is moved down in the end.
     pub(super) down: i32,
     laid: bool,
@@ -35,8 +37,9 @@ pub(super) struct Frame {
 pub(super) struct Drop {
     pub(super) net: usize,
     pub(super) x: i32,
-    pub(super) lane: usize,
     pub(super) other: usize,
+    /// Whether the other lane comes to the net, or begins there.
+    pub(super) feeds: bool,
 }
 
 /// The place where everything is put.
@@ -46,6 +49,8 @@ pub(super) struct Floor<'g, 'a> {
     pub(super) wish: &'g Wish,
     pub(super) lanes: Vec<Lane>,
     pub(super) frames: Vec<Frame>,
+    /// Inductors that stand above their converters.
+    pub(super) coils: Vec<usize>,
     /// Which pieces have a place.
     pub(super) done: Vec<bool>,
     /// Where nets that are no rails hang.
@@ -70,6 +75,7 @@ impl<'g, 'a> Floor<'g, 'a> {
             wish,
             lanes: Vec::new(),
             frames: Vec::new(),
+            coils: Vec::new(),
             done,
             hung: vec![None; nets],
             rails: vec![None; nets],
@@ -82,7 +88,7 @@ impl<'g, 'a> Floor<'g, 'a> {
     /// Whether a piece has no place yet and is not in a rail.
     pub(super) fn is_free(&self, piece: usize) -> bool {
         let mut between = self.lanes.iter().flat_map(|l| &l.between);
-        !self.done[piece] && !between.any(|(p, _, _)| *p == piece)
+        !self.done[piece] && !self.coils.contains(&piece) && !between.any(|(p, _, _)| *p == piece)
     }
 
     pub(super) fn is_rail(&self, net: usize) -> bool {
@@ -112,6 +118,11 @@ impl<'g, 'a> Floor<'g, 'a> {
     pub(super) fn lay(&mut self) {
         self.lanes = spine::lanes(self.graph, &self.targets(), &self.wish.below);
         self.frames = vec![Frame::default(); self.lanes.len()];
+        let between = self.lanes.iter().flat_map(|l| &l.between);
+        let coils = between
+            .filter_map(|(p, ..)| self.coil_of(*p))
+            .map(|(coil, _)| coil);
+        self.coils = coils.collect();
         for lane in 0..self.lanes.len() {
             self.lay_lane(lane);
         }
@@ -136,10 +147,13 @@ impl<'g, 'a> Floor<'g, 'a> {
         let mut between = lane.between.iter();
         if let Begins::Branch(net) = lane.begins {
             let drops = self.drops.iter();
-            let x = drops.filter(|d| d.other == at).map(|d| d.x).max();
+            let x = drops
+                .filter(|d| d.other == at && !d.feeds)
+                .map(|d| d.x)
+                .max();
             let x = x.unwrap_or_else(|| self.rails[net].map_or(0, |r| r.2));
             let frame = &mut self.frames[at];
-            (frame.over, frame.under, frame.attach, frame.begin) = (x, x, x, x);
+            (frame.attach, frame.begin) = (x, x);
             frame.net = Some(net);
             if let Some(step) = between.next() {
                 self.lay_piece(at, *step);
@@ -181,16 +195,26 @@ impl<'g, 'a> Floor<'g, 'a> {
         let frame = &mut self.frames[at];
         frame.net = Some(net);
         self.rails[net] = Some((at, frame.level, frame.begin, frame.begin));
+        let room = self.wish.label.get(net).copied().unwrap_or(0);
+        let corner = Spot {
+            x: frame.begin,
+            y: frame.level,
+        };
+        frame.areas.push(Area {
+            left: corner.place().x + 2.0,
+            top: corner.place().y - 3.0 * STEP,
+            right: corner.plus(room, 0).place().x,
+            bottom: corner.place().y,
+        });
         for feeder in self.lay_feeders(at, Ends::Net(net)) {
             let reach = self.frames[feeder].end();
             let frame = &mut self.frames[at];
-            let x = (frame.under.max(reach) + 1).max(frame.attach + 1);
-            frame.under = x + 1;
+            let x = (frame.end().max(reach) + 1).max(frame.attach + 1);
             self.drops.push(Drop {
                 net,
                 x,
-                lane: at,
                 other: feeder,
+                feeds: true,
             });
             self.attach(at, net, x);
         }
@@ -199,13 +223,12 @@ impl<'g, 'a> Floor<'g, 'a> {
         for branch in 0..self.lanes.len() {
             if self.lanes[branch].begins == Begins::Branch(net) {
                 let frame = &mut self.frames[at];
-                let x = (frame.under + 1).max(frame.attach + 1);
-                frame.under = x + 1;
+                let x = frame.end().max(frame.attach) + 1;
                 self.drops.push(Drop {
                     net,
                     x,
-                    lane: at,
                     other: branch,
+                    feeds: false,
                 });
                 self.attach(at, net, x);
             }
@@ -277,7 +300,7 @@ impl<'g, 'a> Floor<'g, 'a> {
         };
         if !matches!(foot, Foot::Rail(_)) {
             let level = self.frames[at].level;
-            let x = self.hang(at, &chain, level, None);
+            let x = self.hang(at, &chain, level, 0, None);
             self.attach(at, net, x);
         }
     }
@@ -286,7 +309,8 @@ impl<'g, 'a> Floor<'g, 'a> {
     pub(super) fn attach(&mut self, at: usize, net: usize, x: i32) {
         let frame = &mut self.frames[at];
         frame.attach = frame.attach.max(x);
-        if let Some(rail) = self.rails.get_mut(net).and_then(Option::as_mut) {
+        let rail = self.rails.get_mut(net).and_then(Option::as_mut);
+        if let Some(rail) = rail.filter(|r| r.0 == at) {
             rail.2 = rail.2.min(x);
             rail.3 = rail.3.max(x);
         }
@@ -301,14 +325,13 @@ impl<'g, 'a> Floor<'g, 'a> {
             }
             let symbol = self.graph.pieces[*piece].symbol.clone();
             let mut placed = Placed::new(*piece, symbol, &self.graph.pieces[*piece].lines);
-            let (left, right) = placed.sides();
-            let frame = &mut self.frames[at];
-            let x = (frame.over + left + 1).max(frame.attach + 1);
+            let frame = &self.frames[at];
             let under = placed.symbol.terminals.iter().find(|t| t.pin == *pin);
             let y = frame.level - 2 - under.map_or(0, |t| t.at.y);
-            placed.at = Spot { x, y };
-            frame.over = x + right + 1;
-            frame.placed.push(placed);
+            placed.at = Spot { x: 0, y };
+            let x = frame.first_free(&[placed.cell().moved(placed.at)], frame.attach + 1);
+            placed.at.x = x;
+            self.frames[at].put(placed);
             self.done[*piece] = true;
             self.attach(at, net, x);
         }
@@ -318,6 +341,25 @@ impl<'g, 'a> Floor<'g, 'a> {
 impl Frame {
     /// The first step right of everything.
     pub(super) fn end(&self) -> i32 {
-        self.over.max(self.under).max(self.attach + 1)
+        let right = self.areas.iter().map(|a| steps(a.right) + 1).max();
+        right.unwrap_or(0).max(self.attach + 1)
+    }
+
+    /// The first column, from one on, in which areas about it meet nothing.
+    pub(super) fn first_free(&self, areas: &[Area], from: i32) -> i32 {
+        let meets = |x: i32| {
+            let shift = f64::from(x) * STEP;
+            let mut own = areas.iter().map(|a| a.shifted(shift, 0.0).grown(APART));
+            own.any(|a| self.areas.iter().any(|t| t.meets(a)))
+        };
+        let last = self.end().max(from) + FARTHEST;
+        (from..last).find(|x| !meets(*x)).unwrap_or(last)
+    }
+
+    /// Puts a piece into its place.
+    pub(super) fn put(&mut self, placed: Placed) {
+        self.areas.push(placed.body());
+        self.areas.extend(placed.text_areas());
+        self.placed.push(placed);
     }
 }

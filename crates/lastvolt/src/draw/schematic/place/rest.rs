@@ -3,7 +3,7 @@
 
 use super::hang::Foot;
 use super::lane::Floor;
-use super::spine::{Begins, Ends};
+use super::spine::Ends;
 use super::{Guide, Interface, Placed, Plan, oriented_by, steps};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, TextRole};
@@ -67,27 +67,22 @@ impl Floor<'_, '_> {
         own
     }
 
-    /// The connector at the right edge, its pins at the heights of their rails, ground last.
+    /// The connector at the right edge, its pins at the heights of their rails, then ground, then
+    /// the others.
     pub(super) fn connect(&mut self) {
         if self.pins.is_empty() {
             return;
         }
         let nets = &self.graph.board.nets;
-        let label = |n: Option<usize>| n.and_then(|n| self.wish.label.get(n)).copied().unwrap_or(0);
-        let reach = self.frames.iter().zip(&self.lanes).map(|(frame, lane)| {
-            let own = label(lane.nets.last().copied());
-            frame.end().max(frame.begin + own) + 2
-        });
-        let x = reach.max().unwrap_or(12);
         let mut rows: Vec<(i32, usize)> = Vec::new();
         for (place, name) in self.pins.iter().enumerate() {
             let net = nets.iter().position(|n| n == name);
             let level = net.and_then(|n| self.open_end(n));
             let ground = net.is_some_and(|n| self.graph.is_ground(n));
-            rows.push((level.unwrap_or(if ground { 20_000 } else { 10_000 }), place));
+            rows.push((level.unwrap_or(if ground { 10_000 } else { 20_000 }), place));
         }
         rows.sort_unstable();
-        let mut pins = Vec::new();
+        let mut pins: Vec<(String, Option<usize>, Spot)> = Vec::new();
         let mut last: Option<i32> = None;
         for (wanted, place) in rows {
             let next = last.map_or(0, |l| l + 3);
@@ -99,28 +94,51 @@ impl Floor<'_, '_> {
             last = Some(y);
             let name = &self.pins[place];
             let net = nets.iter().position(|n| n == name);
-            if let Some(rail) = net.and_then(|n| self.rails[n]).filter(|r| r.1 == y) {
-                let (from, to) = (Spot { x: rail.2, y }, Spot { x: x - 1, y });
-                let net = net.unwrap_or(0);
-                self.plan.guides.push(Guide { net, from, to });
-            }
-            pins.push((name.clone(), net, Spot { x, y }));
+            pins.push((name.clone(), net, Spot { x: 0, y }));
         }
         let wide = pins.iter().map(|(name, ..)| {
             let shown = crate::draw::svg::shortened(name, 18);
             width(&shown, TextRole::Pin.size(), Letters::Mono)
         });
         let wide = wide.fold(0.0, f64::max);
-        let left = f64::from(x) * STEP;
+        let area = Area {
+            left: 0.0,
+            top: f64::from(pins.first().map_or(0, |p| p.2.y)) * STEP - EDGE,
+            right: wide + 14.0,
+            bottom: f64::from(pins.last().map_or(0, |p| p.2.y)) * STEP + EDGE,
+        };
+        let x = self.right_of(area);
+        for (_, net, at) in &mut pins {
+            at.x = x;
+            let rail = net.and_then(|n| self.rails[n]).filter(|r| r.1 == at.y);
+            if let (Some(rail), Some(net)) = (rail, *net) {
+                let from = Spot { x: rail.2, y: at.y };
+                let to = at.plus(-1, 0);
+                self.plan.guides.push(Guide { net, from, to });
+            }
+        }
         self.interface = Some(Interface {
-            area: Area {
-                left,
-                top: f64::from(pins.first().map_or(0, |p| p.2.y)) * STEP - EDGE,
-                right: left + wide + 14.0,
-                bottom: f64::from(pins.last().map_or(0, |p| p.2.y)) * STEP + EDGE,
-            },
+            area: area.shifted(f64::from(x) * STEP, 0.0),
             pins,
         });
+    }
+
+    /// The first column right of all rails and of what stands at the height of an area.
+    fn right_of(&self, area: Area) -> i32 {
+        let mut x = 8;
+        for (frame, lane) in self.frames.iter().zip(&self.lanes) {
+            let label = lane.nets.last().and_then(|n| self.wish.label.get(*n));
+            x = x
+                .max(frame.attach + 3)
+                .max(frame.begin + label.copied().unwrap_or(0) + 2);
+            let shift = f64::from(frame.down) * STEP;
+            for own in frame.areas.iter().map(|a| a.shifted(0.0, shift)) {
+                if own.top < area.bottom + 2.0 * STEP && area.top - 2.0 * STEP < own.bottom {
+                    x = x.max(steps(own.right) + 4);
+                }
+            }
+        }
+        x
     }
 
     /// The height of a rail that ends at the connector.
@@ -294,8 +312,7 @@ impl Floor<'_, '_> {
                 continue;
             };
             let other = &self.frames[drop.other];
-            let branch = matches!(self.lanes[drop.other].begins, Begins::Branch(_));
-            let (y, x) = if branch {
+            let (y, x) = if !drop.feeds {
                 let first = self.lanes[drop.other].between.first();
                 let piece = first.and_then(|(p, a, _)| {
                     let placed = other.placed.iter().find(|q| q.piece == *p)?;

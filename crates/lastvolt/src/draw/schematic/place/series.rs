@@ -3,7 +3,7 @@
 
 use super::lane::Floor;
 use super::{Guide, Placed, oriented_by, steps};
-use crate::draw::schematic::sheet::{Side, Spot, Symbol, Terminal};
+use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, Symbol, Terminal};
 
 use lastvolt_core::model::Kind;
 
@@ -26,50 +26,52 @@ impl Floor<'_, '_> {
         let level = self.frames[at].level;
         let y = level - enters.at.y;
         let coil = self.coil(piece, &placed.symbol);
-        let (mut left, mut right) = placed.sides();
-        let body = placed.symbol.body;
-        let has_more = placed.symbol.terminals.len() > 2;
-        if let Some(coil) = &coil {
-            let cell = coil.cell().moved(coil.at);
-            left = left.max(steps(-cell.left) + 2);
-            right = right.max(steps(cell.right) + 2);
-        }
         let net = self.graph.net(piece, a);
         let label = net.map_or(0, |n| self.wish.label.get(n).copied().unwrap_or(0));
+        placed.at = Spot { x: 0, y };
+        let mut areas = vec![placed.body()];
+        areas.extend(placed.text_areas());
+        for t in placed.symbol.terminals.iter().filter(|t| t.pin != b) {
+            let end = placed.at.plus(t.at.x, t.at.y);
+            areas.push(way_out(end, t.side));
+        }
+        if let Some(coil) = &coil {
+            let moved = coil.at.plus(0, y);
+            areas.push(coil.symbol.body.moved(moved).grown(2.0 * STEP));
+            areas.extend(coil.texts.iter().map(|t| super::text_area(t).moved(moved)));
+        }
         let frame = &self.frames[at];
-        let x = (frame.over + left)
-            .max(frame.attach + 2 - enters.at.x)
-            .max(frame.begin + label + 2 - enters.at.x);
-        let x = if has_more {
-            x.max(frame.under + 2 + steps(-body.left))
-        } else {
-            x
-        } + self.wish.air;
+        let from = (frame.attach + 2).max(frame.begin + label + 1) - enters.at.x;
+        let left = placed
+            .symbol
+            .terminals
+            .iter()
+            .filter(|t| t.side == Side::Left);
+        let fed = left.filter_map(|t| {
+            let at = self.hung(self.graph.net(piece, t.pin)?)?;
+            Some(at.x + 2 - t.at.x)
+        });
+        let from = fed.fold(from, i32::max);
+        let x = frame.first_free(&areas, from + self.wish.air);
         placed.at = Spot { x, y };
         if let Some(net) = net {
             let ends = x + enters.at.x;
             self.attach(at, net, ends);
         }
+        let fed_back = placed.symbol.terminals.iter();
+        let fed_back = fed_back.filter(|t| t.side == Side::Right).count() > 1;
         let frame = &mut self.frames[at];
-        frame.over = x + right + 1;
         frame.begin = x + leaves.at.x;
-        frame.attach = frame.attach.max(frame.begin);
+        frame.attach = frame.attach.max(frame.begin) + if fed_back { 2 } else { 0 };
         frame.level = y + leaves.at.y;
-        if has_more {
-            frame.under = frame.under.max(x + steps(body.right) + 1);
-            let texts_below = placed.texts.iter().any(|t| 0.0 < t.at.y);
-            if texts_below {
-                frame.under = frame.under.max(x + placed.sides().1 + 1);
-            }
-        }
         frame.net = self.graph.net(piece, b);
         self.done[piece] = true;
         let terminals = placed.symbol.terminals.clone();
-        frame.placed.push(placed);
+        frame.put(placed);
         if let Some(mut coil) = coil {
             coil.at = coil.at.plus(x, y);
             self.done[coil.piece] = true;
-            self.frames[at].placed.push(coil);
+            self.frames[at].put(coil);
         }
         for terminal in terminals.iter().filter(|t| t.pin != a && t.pin != b) {
             self.hang_on_pin(at, piece, Spot { x, y }, terminal);
@@ -130,10 +132,7 @@ impl Floor<'_, '_> {
             let rail = frame.net;
             let drop = rail.and_then(|r| self.drop_of(r, net));
             let y = frame.level + drop.unwrap_or(0).max(terminal.at.y - zero);
-            let spot = Spot {
-                x: frame.under + 1,
-                y,
-            };
+            let spot = Spot { x: frame.attach, y };
             self.hung[net] = Some(spot);
             self.hang_on(at, net, spot, None);
         }
@@ -174,6 +173,23 @@ impl Floor<'_, '_> {
                 points.sum()
             },
         )
+<<<<<<< HEAD
+=======
+    }
+
+    /// The inductor on the first switching pin of a converter, and its pin there.
+    pub(super) fn coil_of(&self, piece: usize) -> Option<(usize, usize)> {
+        let graph = self.graph;
+        let mut terminals = graph.pieces[piece].symbol.terminals.iter();
+        let first = terminals.find(|t| t.side == Side::Up && graph.is_block(piece))?;
+        let net = graph.net(piece, first.pin)?;
+        let lying = |p: usize| {
+            let mut between = self.lanes.iter().flat_map(|l| &l.between);
+            between.any(|(q, ..)| *q == p)
+        };
+        let mut on = graph.on(net).iter().copied();
+        on.find(|(p, _)| !lying(*p) && graph.part(*p).kind == Kind::Inductor)
+>>>>>>> report
     }
 
     /// The inductor of a converter in its place about the converter.
@@ -185,11 +201,15 @@ impl Floor<'_, '_> {
             .filter(|t| t.side == Side::Up)
             .collect();
         let first = top.first()?;
+<<<<<<< HEAD
         let net = graph.net(piece, first.pin)?;
         let (coil, pin) = *graph
             .on(net)
             .iter()
             .find(|(p, _)| self.is_free(*p) && graph.part(*p).kind == Kind::Inductor)?;
+=======
+        let (coil, pin) = self.coil_of(piece).filter(|(c, _)| !self.done[*c])?;
+>>>>>>> report
         let other = graph.net(coil, 1 - pin.min(1));
         let second = top
             .iter()
@@ -267,15 +287,28 @@ impl Floor<'_, '_> {
             let wanted = next.and_then(|n| self.row_of(n, net)).unwrap_or(0);
             let drop = self.drop_of(rail, net).unwrap_or(0);
             let y = (frame.level + wanted.max(drop)).max(frame.level + top + o.at.y);
-            let x = frame.under + steps(-cell.left) + 2 + self.wish.air;
-            let x = x.max(frame.attach + 2 - i.at.x);
+            placed.at = Spot {
+                x: 0,
+                y: y - o.at.y,
+            };
+            let mut areas = vec![placed.body()];
+            areas.extend(placed.text_areas());
+            let pin = placed.at.plus(i.at.x, i.at.y).beside(i.side);
+            areas.push(super::hang::lead(
+                Spot {
+                    x: pin.x,
+                    y: frame.level,
+                },
+                pin,
+            ));
+            let from = frame.attach + 2 - i.at.x + self.wish.air;
+            let x = frame.first_free(&areas, from);
             placed.at = Spot { x, y: y - o.at.y };
             let end = placed.at.plus(o.at.x, o.at.y).beside(o.side);
             let foot = placed.at.plus(i.at.x, i.at.y).beside(i.side);
             let frame = &mut self.frames[at];
-            frame.under = x + steps(cell.right) + 1;
             let level = frame.level;
-            frame.placed.push(placed);
+            frame.put(placed);
             self.done[piece] = true;
             self.attach(at, rail, foot.x);
             let up = Spot {
@@ -318,5 +351,17 @@ impl Floor<'_, '_> {
             .iter()
             .any(|l| l.from == out && graph.net(piece, l.to).is_some_and(|n| graph.is_ground(n)));
         (grounded && to_ground && pins.len() == 3).then_some(out)
+    }
+}
+
+/// The first steps of a wire that leaves a terminal.
+fn way_out(at: Spot, side: Side) -> Area {
+    let next = at.beside(side).beside(side);
+    let (a, b) = (at.min(next).place(), at.max(next).place());
+    Area {
+        left: a.x - 2.0,
+        top: a.y - 2.0,
+        right: b.x + 2.0,
+        bottom: b.y + 2.0,
     }
 }

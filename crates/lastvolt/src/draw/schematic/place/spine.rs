@@ -78,7 +78,9 @@ impl Search<'_, '_> {
     /// The lane of a source, unless its plus is on a lane already or behind another source.
     fn source(&mut self, piece: usize, rail: Option<usize>) {
         let graph = self.graph;
-        let Some(plus) = graph.net(piece, 0) else {
+        // A source whose plus is on ground feeds from its minus.
+        let ends = [0, 1].map(|pin| graph.net(piece, pin));
+        let Some(plus) = ends.into_iter().flatten().find(|n| !graph.is_ground(*n)) else {
             return;
         };
         let behind = |p: usize, pin: usize| p != piece && graph.is_source(p) && pin == 1;
@@ -171,14 +173,32 @@ impl Search<'_, '_> {
                 }
                 let (a, b) = (graph.named(piece, "in")?, graph.named(piece, "out")?);
                 let (from, to) = (graph.net(piece, a)?, graph.net(piece, b)?);
-                let free = self.holds(from) && !self.holds(to) && !graph.is_ground(to);
-                free.then_some((piece, a, b, to))
+                let free = self.holds(from) && !graph.is_ground(to);
+                let new = !self.holds(to);
+                (free && (new || self.follows(from, to))).then_some((piece, a, b, to))
             });
             match found {
+                Some(step) if self.holds(step.3) => {
+                    let (piece, a, b, to) = step;
+                    self.lanes.push(Lane {
+                        nets: Vec::new(),
+                        between: vec![(piece, a, b)],
+                        begins: Begins::Branch(graph.net(piece, a).unwrap_or(to)),
+                        ends: Ends::Net(to),
+                    });
+                }
                 Some(step) => self.push_branch(&[step]),
                 None => return,
             }
         }
+    }
+
+    /// Whether a net comes after another on the same lane.
+    fn follows(&self, first: usize, second: usize) -> bool {
+        self.lanes.iter().any(|l| {
+            let place = |net: usize| l.nets.iter().position(|n| *n == net);
+            matches!((place(first), place(second)), (Some(a), Some(b)) if a < b)
+        })
     }
 
     /// The cheapest way from one of some nets to a goal: pieces, their pins and the nets reached.

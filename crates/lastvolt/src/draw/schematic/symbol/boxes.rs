@@ -99,10 +99,16 @@ fn boxed(part: &Part, sides: &Sides, word: &str) -> Symbol {
     let half = half_width(sides, &name, &word);
     let edge = f64::from(half) * STEP;
     let rows = sides.left.len().max(sides.right.len());
+    let lines: Vec<&str> = match rows {
+        0 | 1 => word.split(' ').collect(),
+        _ => vec![word.as_str()],
+    };
     let last_row = row(rows.saturating_sub(1));
     let bottom = match (sides.bottom.is_empty(), rows) {
+        (true, 0 | 1) if 1 < lines.len() => 4,
         (true, 0 | 1) => 3,
         (true, _) => last_row + 2,
+        (false, 0 | 1) if 1 < lines.len() => 5,
         (false, 0 | 1) => 4,
         (false, _) => last_row + 2,
     };
@@ -110,7 +116,11 @@ fn boxed(part: &Part, sides: &Sides, word: &str) -> Symbol {
     let foot = f64::from(bottom) * STEP;
     let mut pen = Pen::default();
     pen.frame([-edge, top, edge, foot]);
-    pen.text(&word, TextRole::Value, Growth::About, (0.0, 15.0));
+    for (at, line) in (0_i16..).zip(&lines) {
+        let from_middle = f64::from(2 * at + 1) - lines.len() as f64;
+        let y = 15.0 + from_middle * 6.0;
+        pen.text(line, TextRole::Value, Growth::About, (0.0, y));
+    }
     let mut put = |pin: usize, at: (i32, i32), side: Side| {
         pen.pin(pin, at, side);
         let end = (f64::from(at.0) * STEP, f64::from(at.1) * STEP);

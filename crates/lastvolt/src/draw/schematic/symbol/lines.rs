@@ -32,7 +32,8 @@ pub(super) fn letter(at: usize) -> String {
     }
 }
 
-fn values(part: &Part) -> Vec<String> {
+/// What a part is, in full: model, value, rating; some may be empty.
+pub(crate) fn values(part: &Part) -> Vec<String> {
     let model = part.origin.model.clone().unwrap_or_default();
     match &part.device {
         Device::Cell(c) => vec![cells(part, c)],

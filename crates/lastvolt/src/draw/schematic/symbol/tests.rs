@@ -1,1 +1,247 @@
-//! Symbols.
+//! What holds for every symbol in every position; and a sheet of all of them to look at.
+
+mod sheet_of_all;
+
+use lastvolt_core::model::{Board, Kind};
+use lastvolt_input::{Text as Source, read};
+
+use super::{pieces, room};
+use crate::draw::schematic::sheet::{Area, Piece, STEP, Side, Stroke, Symbol, TextRole};
+
+const FAMILY: &str = r#"
+[family]
+name   = "Fixture"
+boards = ["board.toml"]
+[requirement]
+ambient = { low = "0 degC", usual = "20 degC", high = "40 degC" }
+[connector]
+pins = ["A", "GND"]
+[loads.siren.states]
+quiet = "2 uA"
+[profiles.day]
+base = { siren = "quiet" }
+"#;
+
+/// The only board of a family with one siren.
+pub(super) fn board(text: &str) -> Board {
+    let source = |name: &str, text: &str| Source {
+        name: name.to_owned(),
+        text: text.to_owned(),
+    };
+    let loaded = read(&[source("family.toml", FAMILY), source("board.toml", text)]);
+    let family = loaded.family.unwrap_or_else(|| {
+        panic!("the fixture has problems: {:#?}", loaded.problems);
+    });
+    family.boards[0].clone()
+}
+
+pub(super) fn every_kind() -> Board {
+    board(include_str!("tests/every-kind.toml"))
+}
+
+/// Every piece in its eight positions.
+pub(super) fn positions(symbol: &Symbol) -> Vec<Symbol> {
+    let turned = (0..4).map(|n| symbol.turned(n));
+    turned.flat_map(|s| [s.mirrored(), s]).collect()
+}
+
+fn names(board: &Board, piece: &Piece) -> String {
+    format!("{} piece {}", board.parts[piece.part].name, piece.piece)
+}
+
+#[test]
+fn the_fixture_has_every_kind() {
+    let board = every_kind();
+    for kind in Kind::ALL {
+        let has = board.parts.iter().any(|p| p.kind == kind);
+        assert!(has, "{kind:?} is missing in the fixture");
+    }
+}
+
+#[test]
+fn every_pin_is_in_exactly_one_piece() {
+    let board = every_kind();
+    let pieces = pieces(&board);
+    for (at, part) in board.parts.iter().enumerate() {
+        let of_part = pieces.iter().filter(|p| p.part == at);
+        let terminals = of_part.flat_map(|p| &p.symbol.terminals);
+        let mut pins: Vec<usize> = terminals.map(|t| t.pin).collect();
+        pins.sort_unstable();
+        let all: Vec<usize> = (0..part.pins.len()).collect();
+        assert_eq!(pins, all, "{}", part.name);
+    }
+}
+
+#[test]
+fn terminals_stand_on_the_edge_that_their_wire_leaves() {
+    let board = every_kind();
+    for piece in pieces(&board) {
+        for symbol in positions(&piece.symbol) {
+            for t in &symbol.terminals {
+                let (x, y) = (f64::from(t.at.x) * STEP, f64::from(t.at.y) * STEP);
+                let b = symbol.body;
+                let (edge, at) = match t.side {
+                    Side::Left => (b.left, x),
+                    Side::Right => (b.right, x),
+                    Side::Up => (b.top, y),
+                    Side::Down => (b.bottom, y),
+                };
+                assert_eq!(edge, at, "{} {t:?}", names(&board, &piece));
+                assert!(b.left <= x && x <= b.right && b.top <= y && y <= b.bottom);
+            }
+        }
+    }
+}
+
+#[test]
+fn no_two_terminals_share_a_place() {
+    let board = every_kind();
+    for piece in pieces(&board) {
+        let mut spots: Vec<_> = piece.symbol.terminals.iter().map(|t| t.at).collect();
+        let n_terminals = spots.len();
+        spots.sort_unstable();
+        spots.dedup();
+        assert_eq!(spots.len(), n_terminals, "{}", names(&board, &piece));
+    }
+}
+
+fn within(inner: Area, outer: Area) -> bool {
+    outer.left <= inner.left + 1e-6
+        && inner.right <= outer.right + 1e-6
+        && outer.top <= inner.top + 1e-6
+        && inner.bottom <= outer.bottom + 1e-6
+}
+
+#[test]
+fn texts_and_strokes_stay_inside_however_the_symbol_is_turned() {
+    let board = every_kind();
+    for piece in pieces(&board) {
+        for symbol in positions(&piece.symbol) {
+            for text in &symbol.texts {
+                let inside = within(room(text), symbol.body);
+                assert!(inside, "{} {text:?}", names(&board, &piece));
+            }
+            for place in symbol.strokes.iter().flat_map(super::pen::reach) {
+                let dot = Area {
+                    left: place.x,
+                    top: place.y,
+                    right: place.x,
+                    bottom: place.y,
+                };
+                let inside = within(dot, symbol.body);
+                assert!(inside, "{} {place:?}", names(&board, &piece));
+            }
+        }
+    }
+}
+
+/// Whether two symbols are the same but for rounding.
+fn alike(a: &Symbol, b: &Symbol) -> bool {
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
+    let places = |s: &Symbol| -> Vec<_> { s.strokes.iter().flat_map(super::pen::reach).collect() };
+    let strokes = places(a)
+        .iter()
+        .zip(places(b))
+        .all(|(p, q)| near(p.x, q.x) && near(p.y, q.y));
+    let texts = a.texts.iter().zip(&b.texts).all(|(p, q)| {
+        p.says == q.says && p.anchor == q.anchor && near(p.at.x, q.at.x) && near(p.at.y, q.at.y)
+    });
+    a.terminals == b.terminals && a.body == b.body && strokes && texts
+}
+
+#[test]
+fn four_quarters_and_two_mirrors_change_nothing() {
+    let board = every_kind();
+    for piece in pieces(&board) {
+        let symbol = &piece.symbol;
+        let four = (0..4).fold(symbol.clone(), |s, _| s.turned(1));
+        let same = [
+            four,
+            symbol.mirrored().mirrored(),
+            symbol.flipped().flipped(),
+            symbol.mirrored().flipped().turned(2),
+        ];
+        for (at, other) in same.iter().enumerate() {
+            assert!(alike(symbol, other), "{} {at}", names(&board, &piece));
+        }
+        assert!(!alike(symbol, &symbol.turned(1)), "a quarter changes it");
+    }
+}
+
+#[test]
+fn texts_of_symbols_do_not_meet_in_their_usual_positions() {
+    let board = every_kind();
+    for piece in pieces(&board) {
+        for symbol in [&piece.symbol, &piece.symbol.mirrored()] {
+            for (at, text) in symbol.texts.iter().enumerate() {
+                for other in &symbol.texts[at + 1..] {
+                    let (a, b) = (room(text), room(other));
+                    let apart = a.right <= b.left + 1e-6
+                        || b.right <= a.left + 1e-6
+                        || a.bottom <= b.top + 1e-6
+                        || b.bottom <= a.top + 1e-6;
+                    assert!(apart, "{}: {text:?} {other:?}", names(&board, &piece));
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn lines_are_short_and_begin_with_the_designator() {
+    let board = every_kind();
+    for piece in pieces(&board) {
+        let part = &board.parts[piece.part];
+        let (role, first) = &piece.lines[0];
+        assert_eq!(*role, TextRole::Designator);
+        assert!(first.starts_with(&part.name), "{first}");
+        for (_, line) in &piece.lines {
+            let n = line.chars().count();
+            assert!(0 < n && n <= 18, "{line}");
+        }
+    }
+    let line = |name: &str| {
+        let piece = pieces(&board);
+        let mut of = piece.iter().filter(|p| board.parts[p.part].name == name);
+        of.next().map(|p| p.lines.clone()).unwrap_or_default()
+    };
+    assert_eq!(line("R1")[1].1, "10\u{a0}kΩ ±1\u{a0}%");
+    assert_eq!(line("C1")[1].1, "22\u{a0}µF, 6.3\u{a0}V");
+    assert_eq!(line("BT2")[1].1, "2 × LR03");
+    assert_eq!(line("J1")[1].1, "5\u{a0}V USB");
+    assert_eq!(line("S2")[0].1, "S2.A");
+}
+
+#[test]
+fn poles_of_a_switch_are_what_its_positions_join() {
+    let board = every_kind();
+    let pins = |name: &str| -> Vec<Vec<usize>> {
+        let all = pieces(&board);
+        let of = all.iter().filter(|p| board.parts[p.part].name == name);
+        of.map(|p| p.symbol.terminals.iter().map(|t| t.pin).collect())
+            .collect()
+    };
+    // The common pin comes first.
+    assert_eq!(pins("S1"), [vec![1, 0, 2]]);
+    assert_eq!(pins("S2"), [vec![0, 1, 2], vec![3, 4]]);
+    assert_eq!(pins("S4"), [vec![0, 1, 2, 3, 4]]);
+    assert_eq!(pins("S5"), [vec![0, 1, 2, 3]]);
+}
+
+#[test]
+fn bars_of_diodes_follow_from_their_forward_voltage() {
+    let board = every_kind();
+    let bar = |name: &str| {
+        let all = pieces(&board);
+        let piece = all.iter().find(|p| board.parts[p.part].name == name);
+        let strokes = &piece.expect("a piece").symbol.strokes;
+        let lines = strokes.iter().map(|s| match s {
+            Stroke::Line(points) => points.len(),
+            _ => 0,
+        });
+        lines.max()
+    };
+    assert_eq!(bar("D1"), Some(2));
+    assert_eq!(bar("D2"), Some(6));
+    assert_eq!(bar("D3"), Some(3));
+}

@@ -1,0 +1,45 @@
+//! The circuit of a board as a drawing, with the voltages at rest beside its nets.
+
+use lastvolt_core::model::{Board, Family};
+use lastvolt_core::review::BoardReview;
+use maud::{Markup, PreEscaped, html};
+
+use crate::draw::schematic::{Schematic, schematic};
+use crate::report::Input;
+use crate::report::board::Section;
+use crate::report::typeset::{slug, typeset};
+use crate::text::number::celsius;
+
+/// The part of a board's section.
+pub(super) fn part(s: &Section) -> Markup {
+    let drawn = drawing(s.input.family, s.board, s.review);
+    let ambient = s.input.family.requirement.ambient.usual.as_celsius();
+    let caption = format!(
+        "Drawn from the netlist. Beside the nets their voltages at rest: usual positions, fresh cells, \
+         loads in base states, {}.",
+        celsius(ambient)
+    );
+    html! {
+        figure.circuit {
+            div.scroll tabindex="0" role="group" aria-label={ "Circuit of board " (s.board.name) } {
+                (PreEscaped(drawn.inside()))
+            }
+            figcaption { (typeset(&caption)) }
+        }
+    }
+}
+
+fn drawing(family: &Family, board: &Board, review: &BoardReview) -> Schematic {
+    schematic(family, board, Some(&review.usual))
+}
+
+/// Name and text of the drawing of each board as a file of its own.
+pub(crate) fn files(input: &Input) -> Vec<(String, String)> {
+    let boards = input.review.boards.iter();
+    let each = boards.filter_map(|review| {
+        let board = input.family.board(&review.board)?;
+        let name = format!("schematic-{}.svg", slug(&board.name));
+        Some((name, drawing(input.family, board, review).alone()))
+    });
+    each.collect()
+}

@@ -1,0 +1,131 @@
+//! Parts as they would be ordered: equal ones on one line; as a table of the page, and for all boards as
+//! a file for spreadsheets.
+//!
+//! # Formula
+//! ```text
+//! lines end with CR LF, every cell stands in quotes, a quote in a cell is doubled     RFC 4180
+//! a cell that begins with = + - @, a tab or a return gets an apostrophe before it
+//! ```
+//! Spreadsheets take such a cell for a formula, with or without quotes; the apostrophe makes it text
+//! (common practice).
+
+use maud::{Markup, html};
+
+use crate::report::board::Section;
+use crate::report::captioned;
+use crate::report::typeset::typeset;
+use crate::view::{BoardView, ListedView};
+
+/// Equal parts of a board.
+struct Line<'a> {
+    names: Vec<&'a str>,
+    part: &'a ListedView,
+}
+
+/// The lines of an order for one board.
+fn lines(board: &BoardView) -> Vec<Line<'_>> {
+    let mut lines: Vec<Line> = Vec::new();
+    for part in &board.parts {
+        let key = |p: &ListedView| (p.kind, p.value.clone(), p.rated.clone(), p.model.clone());
+        let own = key(part);
+        match lines.iter_mut().find(|l| key(l.part) == own) {
+            Some(line) => line.names.push(&part.part),
+            None => lines.push(Line {
+                names: vec![&part.part],
+                part,
+            }),
+        }
+    }
+    lines
+}
+
+/// The part of a board's section.
+pub(super) fn part(s: &Section) -> Markup {
+    let head = html! {
+        tr { th.n { "count" } th { "parts" } th { "kind" } th { "value" } th { "rated" } th { "model" } }
+    };
+    let rows = html! {
+        @for line in lines(s.view) {
+            @let part = line.part;
+            tr {
+                td.n { (line.names.len()) }
+                td { span.refs { (line.names.join(", ")) } }
+                td { (part.kind) }
+                td.w { (typeset(&part.value)) }
+                td { (typeset(part.rated.as_deref().unwrap_or_default())) }
+                td {
+                    @if let Some(model) = &part.model { code { (model) } }
+                    @if part.class { " " span.quiet { "a class: choose a part" } }
+                }
+            }
+        }
+    };
+    captioned("Parts of the board", &head, &rows)
+}
+
+/// Heads of the columns of the file.
+const COLUMNS: [&str; 9] = [
+    "board",
+    "designators",
+    "count",
+    "kind",
+    "value",
+    "rated",
+    "model",
+    "class or part",
+    "source",
+];
+
+/// The parts of all boards as comma-separated values.
+pub(crate) fn file(boards: &[BoardView]) -> String {
+    let mut out = row(&COLUMNS);
+    for board in boards {
+        for line in lines(board) {
+            let part = line.part;
+            let class = match (&part.model, part.class) {
+                (_, true) => "class",
+                (Some(_), false) => "part",
+                (None, false) => "",
+            };
+            let source = part.source.as_deref();
+            out.push_str(&row(&[
+                &board.name,
+                &line.names.join(" "),
+                &line.names.len().to_string(),
+                part.kind,
+                &part.value,
+                part.rated.as_deref().unwrap_or_default(),
+                part.model.as_deref().unwrap_or_default(),
+                class,
+                source.unwrap_or("written in the files of the family"),
+            ]));
+        }
+    }
+    out
+}
+
+fn row(cells: &[&str]) -> String {
+    let cells: Vec<String> = cells.iter().map(|c| cell(c)).collect();
+    format!("{}\r\n", cells.join(","))
+}
+
+/// A cell that no spreadsheet takes for a formula.
+fn cell(text: &str) -> String {
+    let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    let guard = if formula { "'" } else { "" };
+    format!("\"{guard}{}\"", text.replace('"', "\"\""))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cells_are_quoted_and_never_formulas() {
+        assert_eq!(cell("10 kohm"), "\"10 kohm\"");
+        assert_eq!(cell("a \"b\", c\nd"), "\"a \"\"b\"\", c\nd\"");
+        for bad in ["=1+1", "+1", "-1", "@x", "\tx", "\rx"] {
+            assert!(cell(bad).starts_with("\"'"), "{bad:?}");
+        }
+    }
+}

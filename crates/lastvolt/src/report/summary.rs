@@ -1,0 +1,61 @@
+//! What a board comes to, in a box: life, end, verdict, how many findings.
+
+use lastvolt_core::quantity::Unit;
+use maud::{Markup, html};
+
+use crate::report::board::Section;
+use crate::report::typeset::typeset;
+use crate::report::verdict::{judgement, weights};
+use crate::text::ending::cause_words;
+use crate::text::life::{life_words, verdict};
+use crate::text::number::{count, duration, figure};
+use crate::view::RunView;
+
+/// The part of a board's section.
+pub(super) fn part(s: &Section) -> Markup {
+    let body = &s.input.document.body;
+    let required = body.required_life_s.map(|l| l.0);
+    let (stop, fix, note) = weights(body, &s.board.name);
+    let accepted = s.input.findings(&s.board.name);
+    let accepted = accepted.filter(|(_, f)| f.accepted.is_some()).count();
+    let standing = s.view.leakage.iter();
+    let standing = standing.filter(|l| l.on && l.ambient == "usual");
+    html! {
+        dl.box {
+            dt { "verdict" }
+            dd { (judgement(body, &s.board.name)) }
+            @for run in s.input.runs(&s.board.name) {
+                dt { "life" @if let Some(p) = &run.profile { ", " bdi { (p) } } }
+                dd { (typeset(&life(run, required))) }
+                dt { "end" }
+                dd { (cause_words(run)) }
+            }
+            @for column in standing {
+                dt { "standing current" }
+                dd { (typeset(&figure(column.typical_a.0, Unit::Ampere))) " from the cells at rest" }
+            }
+            dt { "findings" }
+            dd {
+                (stop) " to stop at, " (fix) " to fix, " (count(note, "note"))
+                @if 0 < accepted { "; " (accepted) " accepted" }
+            }
+            dt { "parts" }
+            dd { (count(s.board.parts.len(), "part")) ", " (count(s.board.nets.len(), "net")) }
+        }
+    }
+}
+
+/// Life against what is asked for.
+fn life(run: &RunView, required: Option<f64>) -> String {
+    let life = life_words(run);
+    match required {
+        None => life,
+        Some(secs) => {
+            let asked = duration(secs);
+            match verdict(run, required) {
+                "short" => format!("{life}: short of the {asked} asked for"),
+                _ => format!("{life}: meets the {asked} asked for"),
+            }
+        }
+    }
+}
