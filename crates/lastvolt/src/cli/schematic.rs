@@ -25,6 +25,9 @@ pub(crate) struct Args {
     /// Draw this board only; may be repeated [default: all]
     #[arg(long, value_name = "NAME")]
     board: Vec<String>,
+    /// Draw the boards plugged together, in one picture
+    #[arg(long)]
+    together: bool,
     /// Voltages beside the names of nets
     #[arg(long, value_name = "VALUES", default_value = "rest")]
     values: Values,
