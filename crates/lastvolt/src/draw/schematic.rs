@@ -245,11 +245,7 @@ impl Schematic {
         let origin = Place { x: 0.0, y: 0.0 };
         render::page(
             &self.title(),
-<<<<<<< HEAD
-            &self.message(),
-=======
             &self.message,
->>>>>>> report
             self.size(),
             &self.body(origin),
         )
@@ -260,11 +256,7 @@ impl Schematic {
         let origin = Place { x: 0.0, y: 0.0 };
         render::file(
             &self.title(),
-<<<<<<< HEAD
-            &self.message(),
-=======
             &self.message,
->>>>>>> report
             self.size(),
             &self.body(origin),
         )

@@ -206,23 +206,6 @@ fn level(
     let rows = if value.is_some() { 1.0 } else { 0.0 };
     for above in [true, false] {
         let first = if above {
-<<<<<<< HEAD
-            y - 4.0 - rows * LINE
-        } else {
-            y + 12.0
-        };
-        let mut x = left + 3.0;
-        while x < (right - 6.0).max(left + 4.0) {
-            let mut texts = vec![text(name, TextRole::Net, x, first, Anchor::Start)];
-            texts
-                .extend(value.map(|v| text(v, TextRole::NetValue, x, first + LINE, Anchor::Start)));
-            if let Some(areas) = fits(&texts, taken) {
-                let at = Spot {
-                    x: ((x / STEP).ceil() as i32).clamp(a.x, b.x),
-                    y: a.y,
-                };
-                return label(texts, at, areas);
-=======
             y - 6.0 - rows * LINE
         } else {
             y + 13.0
@@ -232,7 +215,6 @@ fn level(
             let found = told_at(name, value, (x, first), Anchor::Start);
             if let Some(areas) = fits(&found, taken) {
                 return label(found, nearest(x, a, b), areas);
->>>>>>> report
             }
             x += 4.0;
         }

@@ -114,10 +114,7 @@ impl Floor<'_, '_> {
         lane: usize,
         chain: &Chain,
         level: i32,
-<<<<<<< HEAD
-=======
         beyond: i32,
->>>>>>> report
         column: Option<i32>,
     ) -> i32 {
         let made = self.column(chain, level);

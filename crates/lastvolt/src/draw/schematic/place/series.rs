@@ -172,8 +172,6 @@ impl Floor<'_, '_> {
                 points.sum()
             },
         )
-<<<<<<< HEAD
-=======
     }
 
     /// The inductor on the first switching pin of a converter, and its pin there.
@@ -188,7 +186,6 @@ impl Floor<'_, '_> {
         };
         let mut on = graph.on(net).iter().copied();
         on.find(|(p, _)| !lying(*p) && graph.part(*p).kind == Kind::Inductor)
->>>>>>> report
     }
 
     /// The inductor of a converter in its place about the converter.
@@ -200,15 +197,7 @@ impl Floor<'_, '_> {
             .filter(|t| t.side == Side::Up)
             .collect();
         let first = top.first()?;
-<<<<<<< HEAD
-        let net = graph.net(piece, first.pin)?;
-        let (coil, pin) = *graph
-            .on(net)
-            .iter()
-            .find(|(p, _)| self.is_free(*p) && graph.part(*p).kind == Kind::Inductor)?;
-=======
         let (coil, pin) = self.coil_of(piece).filter(|(c, _)| !self.done[*c])?;
->>>>>>> report
         let other = graph.net(coil, 1 - pin.min(1));
         let second = top
             .iter()
