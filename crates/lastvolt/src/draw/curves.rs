@@ -102,8 +102,7 @@ impl CurvePicture<'_> {
         self.draw_lines(&mut canvas, &plot, (&along, &volts), size);
         name_bands(&mut canvas, &self.bands, &plot, &volts, size);
         if size == Size::Narrow {
-            let entries: Vec<(&str, &str)> =
-                self.lines.iter().map(|l| (l.class, l.name)).collect();
+            let entries: Vec<(&str, &str)> = self.lines.iter().map(|l| (l.class, l.name)).collect();
             key(&mut canvas, &entries, (8.0, size.width() - 6.0));
         }
         arranged.list(&mut canvas);
@@ -159,7 +158,12 @@ impl CurvePicture<'_> {
                     per: 0.01,
                     name: "%".to_owned(),
                 };
-                plot.along(canvas, along, &counts, "share of the charge that is drawn, in %");
+                plot.along(
+                    canvas,
+                    along,
+                    &counts,
+                    "share of the charge that is drawn, in %",
+                );
             }
         }
     }
@@ -203,7 +207,10 @@ pub(crate) fn draw_bands(canvas: &mut Canvas, bands: &[Band], plot: &Plot, volts
     let place = |v: f64| volts.at(v).clamp(plot.top, plot.bottom);
     for band in bands {
         let (low, high) = (place(band.from), place(band.to));
-        canvas.rect("band", [plot.left, high, plot.right - plot.left, low - high]);
+        canvas.rect(
+            "band",
+            [plot.left, high, plot.right - plot.left, low - high],
+        );
     }
     for edge in bands.iter().flat_map(|b| [b.from, b.to]).map(place) {
         if plot.top < edge && edge < plot.bottom {

@@ -50,7 +50,11 @@ impl DotPicture<'_> {
         for (&(x, nth), secs) in stacks.iter().zip(&dots) {
             #[expect(clippy::cast_precision_loss, reason = "a count of dots")]
             let y = plot.bottom - DOT - 1.0 - pitch * (nth as f64 - 1.0);
-            let class = if *secs < promised { "dot-short" } else { "dot-met" };
+            let class = if *secs < promised {
+                "dot-short"
+            } else {
+                "dot-met"
+            };
             canvas.dot(class, x, y);
         }
         let counts = Counts::time(dots.last().copied().unwrap_or(1.0));
@@ -66,7 +70,9 @@ impl DotPicture<'_> {
         let words = if dots == of {
             "One dot a board; open dots end before what is promised.".to_owned()
         } else {
-            format!("{dots} dots for {of} boards, evenly picked; open dots end before what is promised.")
+            format!(
+                "{dots} dots for {of} boards, evenly picked; open dots end before what is promised."
+            )
         };
         canvas.below("label", &words);
     }

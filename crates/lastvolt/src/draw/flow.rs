@@ -84,7 +84,13 @@ impl FlowPicture {
                 canvas.text("mark", Anchor::Start, end + 12.0, y, &head);
             }
             last = Some(goes);
-            draw_words(&mut canvas, ribbon.stream, (end + 12.0, middle), words, size);
+            draw_words(
+                &mut canvas,
+                ribbon.stream,
+                (end + 12.0, middle),
+                words,
+                size,
+            );
         }
         canvas
     }
@@ -127,9 +133,7 @@ fn of(streams: &[Stream], goes: Goes) -> impl Iterator<Item = &Stream> {
 fn heads(streams: &[Stream]) -> Vec<Goes> {
     let kinds = [Goes::ToLoads, Goes::Lost, Goes::Unused];
     let there = kinds.into_iter();
-    there
-        .filter(|k| of(streams, *k).next().is_some())
-        .collect()
+    there.filter(|k| of(streams, *k).next().is_some()).collect()
 }
 
 /// By kind, the largest first, small ones of a kind as one.

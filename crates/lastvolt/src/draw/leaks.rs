@@ -112,14 +112,7 @@ fn round(amps: f64) -> String {
     crate::text::number::nominal(amps, Unit::Ampere)
 }
 
-fn draw_row(
-    canvas: &mut Canvas,
-    row: &LeakRow,
-    plot: &Plot,
-    scale: &Scale,
-    top: f64,
-    size: Size,
-) {
+fn draw_row(canvas: &mut Canvas, row: &LeakRow, plot: &Plot, scale: &Scale, top: f64, size: Size) {
     let mut y = top + GAP / 2.0;
     match size {
         Size::Wide => {

@@ -137,8 +137,9 @@ impl Arranged {
 
 /// Edges, then all others, each from the last to the first.
 fn edges_first(marks: &[Mark]) -> Vec<usize> {
-    let (edges, others): (Vec<usize>, Vec<usize>) =
-        (0..marks.len()).rev().partition(|at| marks[*at].class == "edge");
+    let (edges, others): (Vec<usize>, Vec<usize>) = (0..marks.len())
+        .rev()
+        .partition(|at| marks[*at].class == "edge");
     edges.into_iter().chain(others).collect()
 }
 

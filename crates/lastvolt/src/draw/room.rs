@@ -78,11 +78,7 @@ impl Room {
 
 /// Places near the wanted ones, in their order, such that each label has its height and, where there is
 /// room enough, none leaves the frame.
-pub(crate) fn spread(
-    wanted: &[f64],
-    heights: &[f64],
-    (top, bottom): (f64, f64),
-) -> Vec<f64> {
+pub(crate) fn spread(wanted: &[f64], heights: &[f64], (top, bottom): (f64, f64)) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     order.sort_by(|a, b| wanted[*a].total_cmp(&wanted[*b]));
     let mut places = wanted.to_vec();
@@ -109,8 +105,14 @@ mod tests {
         let places = spread(&[100.0, 100.0, 98.0, 0.0], &[15.0; 4], (0.0, 100.0));
         let mut sorted = places.clone();
         sorted.sort_by(f64::total_cmp);
-        assert!(sorted.windows(2).all(|w| 14.999 <= w[1] - w[0]), "{places:?}");
-        assert!(places.iter().all(|p| (7.4..=92.6).contains(p)), "{places:?}");
+        assert!(
+            sorted.windows(2).all(|w| 14.999 <= w[1] - w[0]),
+            "{places:?}"
+        );
+        assert!(
+            places.iter().all(|p| (7.4..=92.6).contains(p)),
+            "{places:?}"
+        );
         assert!(places[2] < places[0], "order is kept: {places:?}");
     }
 

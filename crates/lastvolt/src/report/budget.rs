@@ -63,7 +63,12 @@ fn picture(s: &Section) -> Markup {
             }
         })
         .collect();
-    let most = |r: &LeakRow| [r.on, r.off].iter().flatten().fold(0.0, |m: f64, t| m.max(t.most));
+    let most = |r: &LeakRow| {
+        [r.on, r.off]
+            .iter()
+            .flatten()
+            .fold(0.0, |m: f64, t| m.max(t.most))
+    };
     let least = SMALL * most(&sum);
     rows.retain(|r| least < most(r));
     rows.sort_by(|a, b| most(b).total_cmp(&most(a)));
@@ -92,7 +97,10 @@ fn takes(
 ) -> Option<Takes> {
     let own = || columns.iter().filter(move |c| c.on == on);
     let usual = own().find(|c| c.ambient == "usual").and_then(&of);
-    let most = own().filter_map(&of).map(|t| t.0.max(t.1)).fold(0.0, f64::max);
+    let most = own()
+        .filter_map(&of)
+        .map(|t| t.0.max(t.1))
+        .fold(0.0, f64::max);
     (0.0 < most).then(|| Takes {
         typical: usual.map_or(0.0, |t| t.0.max(0.0)),
         most,

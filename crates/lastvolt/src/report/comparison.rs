@@ -21,9 +21,8 @@ pub(super) fn section(input: &Input) -> Markup {
         title: "Run time of each board".to_owned(),
         groups: body.runs.iter().map(|run| group(input, run)).collect(),
         required_secs: required,
-        required_words: required.map_or_else(String::new, |secs| {
-            format!("asked for: {}", duration(secs))
-        }),
+        required_words: required
+            .map_or_else(String::new, |secs| format!("asked for: {}", duration(secs))),
         counted: "run time",
     };
     let ambient = &input.family.requirement.ambient;

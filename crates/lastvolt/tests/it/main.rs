@@ -3,8 +3,10 @@
 mod awkward;
 mod bad_input;
 mod blocks;
+mod browser;
 mod burst;
 mod contract;
+mod contrast;
 mod figures;
 mod fit;
 mod guide;
@@ -22,4 +24,5 @@ mod schema;
 mod schematic;
 mod situations;
 mod start;
+mod valid;
 mod words;

@@ -130,7 +130,11 @@ impl WavePicture {
         let mut frames: Vec<Frame> = Vec::new();
         let (mut at, mut first_class) = (top, 0);
         for (nth, traces) in self.volts.iter().enumerate() {
-            let tall = if nth == 0 { size.pick(220.0, 180.0) } else { LOW };
+            let tall = if nth == 0 {
+                size.pick(220.0, 180.0)
+            } else {
+                LOW
+            };
             let bottom = at + tall;
             let (mut low, high) = range(traces.iter());
             if let Some(band) = self.band.as_ref().filter(|_| nth == 0)
