@@ -99,7 +99,7 @@ function widths(text, out) {
   let bound = 0;
   for (const c of text.textContent) {
     const code = c.codePointAt(0);
-    bound += code >= 0x600 && code <= 0x1fff ? 1.0 : code <= 0x2e7f ? 0.605 : 1.4;
+    bound += code >= 0x590 && code <= 0x1fff ? 1.0 : code <= 0x2e7f ? 0.605 : 1.4;
   }
   const width = text.getComputedTextLength();
   if (width > bound * size + 0.5) {
