@@ -4,7 +4,7 @@
 //! questions asked of it. It knows no files, no text formats, no terminal, no clock and no network.
 //!
 //! Modules depend on each other one way:
-//! `quantity <- numerics <- device <- model <- circuit <- time <- fit <- deliver <- review`.
+//! `quantity <- numerics <- device <- model <- circuit <- time <- fit <- deliver <- chance <- review`.
 
 pub mod quantity;
 
@@ -21,6 +21,8 @@ pub mod time;
 pub mod fit;
 
 pub mod deliver;
+
+pub mod chance;
 
 pub mod review;
 

@@ -2,6 +2,8 @@
 
 pub(crate) mod axis;
 pub(crate) mod bars;
+#[cfg(test)]
+mod check;
 pub(crate) mod curves;
 pub(crate) mod dots;
 pub(crate) mod fit;
@@ -17,6 +19,8 @@ pub(crate) mod schematic;
 pub(crate) mod size;
 pub(crate) mod svg;
 pub(crate) mod traces;
+#[cfg(test)]
+mod trials;
 pub(crate) mod waves;
 pub(crate) mod words;
 

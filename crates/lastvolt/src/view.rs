@@ -20,6 +20,7 @@ mod restart;
 mod review;
 mod sarif;
 mod situation;
+mod spread;
 mod walk;
 
 use schemars::JsonSchema;
@@ -44,6 +45,7 @@ pub(crate) use review::{
 };
 pub(crate) use sarif::{SarifInput, SarifLog};
 pub(crate) use situation::SituationView;
+pub(crate) use spread::SpreadView;
 #[cfg(test)]
 pub(crate) use walk::LegendRowView;
 pub(crate) use walk::{BlockFigureView, BlockView, BoardWalkView, LegendView, WalkView, blocks};

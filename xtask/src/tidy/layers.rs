@@ -4,9 +4,9 @@ use super::Tree;
 use super::code::only_code;
 
 /// Modules of the core, each of which may use those before it. `progress` uses nothing.
-const ORDER: [&str; 10] = [
+const ORDER: [&str; 11] = [
     "progress", "quantity", "numerics", "device", "model", "circuit", "time", "fit", "deliver",
-    "review",
+    "chance", "review",
 ];
 
 const CORE: &str = "crates/lastvolt-core/src/";

@@ -11,6 +11,7 @@ use crate::circuit::operate::{Detail, Operation, terms_of};
 use crate::circuit::regulation::{Active, RegulatorTerms};
 use crate::circuit::{Fold, History, Mode, NoPoint};
 use crate::device::Topology;
+use crate::numerics::math;
 
 impl Operation<'_, '_, '_> {
     /// No solution with these flags: the converter that asks for too much falls off.
@@ -158,10 +159,16 @@ impl Operation<'_, '_, '_> {
         unpowered.unwrap_or(false)
     }
 
-    /// The largest share of the loads that still has a solution, by bisection.
+    /// The largest share of the loads that still has a solution, by bisection; nothing where not even the
+    /// least has one, which is where something else than the loads is too much.
     fn carried_share(&mut self) -> f64 {
+        self.flags.load_scale = math::exp2(-f64::from(SHARE_ROUNDS));
+        if !self.carries() {
+            self.flags.load_scale = 1.0;
+            return 0.0;
+        }
         let (mut low, mut high) = (0.0, 1.0);
-        for _ in 0..14 {
+        for _ in 0..SHARE_ROUNDS {
             let middle = f64::midpoint(low, high);
             self.flags.load_scale = middle;
             if self.carries() {
@@ -208,6 +215,8 @@ impl Operation<'_, '_, '_> {
     }
 }
 
+/// Rounds of the bisection.
+const SHARE_ROUNDS: u32 = 14;
 /// Share within which two converters ask equally much.
 const EQUAL: f64 = 1e-6;
 

@@ -66,6 +66,12 @@ pub fn hypot(a: f64, b: f64) -> f64 {
     (a * a + b * b).sqrt()
 }
 
+/// Complementary error function.
+#[must_use]
+pub fn erfc(x: f64) -> f64 {
+    libm::erfc(x)
+}
+
 /// Hyperbolic tangent.
 #[must_use]
 pub fn tanh(x: f64) -> f64 {

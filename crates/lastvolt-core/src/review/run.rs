@@ -1,10 +1,11 @@
 //! Runs every rule on every board and puts what they say in order.
 
+use crate::chance::LifeSpread;
 use crate::circuit::{Matrix, NoPoint, Point};
 use crate::deliver::{Deliver, DeliverRequest, deliver, depths, life_depth};
 use crate::model::{Board, Family, Profile};
 use crate::progress::{Progress, Shared};
-use crate::review::ambients::ambients;
+use crate::review::ambients::beside;
 use crate::review::blocks::blocks;
 use crate::review::legend::legend;
 use crate::review::rules::RULES;
@@ -37,6 +38,8 @@ pub struct BoardReview {
     pub lives: Vec<ProfileLife>,
     /// The judged life at the lowest, usual and highest ambient; empty for a board without cells.
     pub ambients: Vec<AmbientLife>,
+    /// Lives of units whose cells differ, where the cells state by how much.
+    pub spread: Option<LifeSpread>,
     /// Switch positions and reversed cells.
     pub matrix: Matrix,
     /// What the rails can give; none where the board has none.
@@ -78,13 +81,18 @@ pub fn review(
     let keep = |evidence: &Evidence, progress: &dyn Progress| {
         let (family, board) = (evidence.family, evidence.board);
         let usual = evidence.solve(&evidence.usual())?;
+        let (beside, (lives, output)) = beside(evidence, progress, || {
+            let lives = lives(family, board, evidence, all, progress)?;
+            Ok((lives, output(evidence, progress)))
+        })?;
         Ok(BoardReview {
             board: board.name.clone(),
             usual: (*usual).clone(),
-            lives: lives(family, board, evidence, all, progress)?,
-            ambients: ambients(evidence, progress)?,
+            lives,
+            ambients: beside.ambients,
+            spread: beside.spread,
             matrix: evidence.matrix().clone(),
-            output: output(evidence, progress),
+            output,
             budget: evidence.budget().clone(),
             blocks: blocks(evidence),
             legend: legend(evidence),

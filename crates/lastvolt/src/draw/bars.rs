@@ -55,7 +55,7 @@ const ROW: f64 = 23.0;
 const GAP: f64 = 12.0;
 const TOP: f64 = 36.0;
 /// Room for words behind the bars.
-const NOTES: f64 = 300.0;
+const NOTES: f64 = 345.0;
 
 impl BarPicture {
     /// What it shows, in a sentence a group.

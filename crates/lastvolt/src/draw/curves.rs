@@ -17,11 +17,17 @@ use crate::text::number::figure;
 pub(crate) struct CurvePicture<'a> {
     pub(crate) title: String,
     pub(crate) description: String,
+    pub(crate) lines: Vec<Line<'a>>,
+    pub(crate) bands: Vec<Band>,
+    /// Side by side with one axis of voltages in a wide picture, each for itself in a narrow one.
+    pub(crate) panels: Vec<Panel<'a>>,
+}
+
+/// The voltages over something.
+pub(crate) struct Panel<'a> {
     pub(crate) across: Across,
     /// Instants, or depths.
     pub(crate) along: &'a [f64],
-    pub(crate) lines: Vec<Line<'a>>,
-    pub(crate) bands: Vec<Band>,
     pub(crate) marks: Vec<Upright>,
 }
 
@@ -78,59 +84,86 @@ const NAMES: f64 = 138.0;
 /// A mark this many times further than the last value is left out.
 const FAR: f64 = 1.6;
 
+/// Between two panels.
+const GAP: f64 = 26.0;
+
 impl CurvePicture<'_> {
-    /// The picture for one width of page.
-    pub(crate) fn canvas(&self, size: Size) -> Canvas {
+    /// The picture for both widths of page.
+    pub(crate) fn draw(&self) -> String {
+        let wide = self.canvas(Size::Wide, &self.panels).finish();
+        let narrow = self.panels.chunks(1).map(|p| self.canvas(Size::Narrow, p));
+        [wide]
+            .into_iter()
+            .chain(narrow.map(Canvas::finish))
+            .collect()
+    }
+
+    /// Some panels in a picture for one width of page.
+    fn canvas(&self, size: Size, panels: &[Panel]) -> Canvas {
         let (left, right) = size.pick((58.0, size.width() - NAMES), (44.0, size.width() - 24.0));
-        let along = Scale::new((0.0, self.last()), (left, right));
-        let marks = self.marks(&along);
+        #[expect(clippy::cast_precision_loss, reason = "two panels")]
+        let count = panels.len().max(1) as f64;
+        let wide = (right - left - GAP * (count - 1.0)) / count;
+        let mut placed = Vec::new();
+        let mut at = left;
+        for panel in panels {
+            placed.push((panel, Scale::new((0.0, panel.last()), (at, at + wide))));
+            at += wide + GAP;
+        }
+        let within = |along: &Scale| {
+            let from = along.at(0.0);
+            let next = from + wide + GAP;
+            let to = if next < right {
+                from + wide
+            } else {
+                size.width()
+            };
+            (from, to)
+        };
+        let marks: Vec<Mark> = placed
+            .iter()
+            .flat_map(|(p, along)| p.marks(along, within(along)))
+            .collect();
         let arranged = Arranged::new(&marks, left, size, true);
         let top = arranged.height().max(12.0) + 16.0;
         let bottom = top + size.pick(250.0, 200.0);
-        let plot = Plot {
+        let mut canvas = Canvas::sized(size, bottom + 46.0, &self.title, &self.description);
+        let whole = Plot {
             left,
             right,
             top,
             bottom,
         };
-        let mut canvas = Canvas::sized(size, bottom + 46.0, &self.title, &self.description);
-        let volts = self.volts(&plot);
-        draw_bands(&mut canvas, &self.bands, &plot, &volts);
-        plot.upright(&mut canvas, &volts, &Counts::of(2.0, "V"));
-        self.draw_foot(&mut canvas, &plot, &along);
+        let volts = self.volts(&whole);
+        let plots = placed.iter().map(|(_, along)| Plot {
+            left: along.at(0.0),
+            right: along.at(0.0) + wide,
+            ..whole
+        });
+        let plots: Vec<Plot> = plots.collect();
+        for ((panel, along), plot) in placed.iter().zip(&plots) {
+            draw_bands(&mut canvas, &self.bands, plot, &volts);
+            if plot.left == left {
+                plot.upright(&mut canvas, &volts, &Counts::of(2.0, "V"));
+            } else {
+                plot.lines_across(&mut canvas, &volts, &Counts::of(2.0, "V"));
+            }
+            panel.draw_foot(&mut canvas, plot, along);
+        }
         arranged.draw(&mut canvas, &marks, (top, bottom));
-        self.draw_lines(&mut canvas, &plot, (&along, &volts), size);
-        name_bands(&mut canvas, &self.bands, &plot, &volts, size);
+        for ((panel, along), plot) in placed.iter().zip(&plots) {
+            let named = size == Size::Wide && plot.right + 1.0 > right;
+            self.draw_lines(&mut canvas, (panel, plot), (along, &volts), named);
+        }
+        if let Some(first) = plots.first() {
+            name_bands(&mut canvas, &self.bands, first, &volts, size);
+        }
         if size == Size::Narrow {
             let entries: Vec<(&str, &str)> = self.lines.iter().map(|l| (l.class, l.name)).collect();
             key(&mut canvas, &entries, (8.0, size.width() - 6.0));
         }
         arranged.list(&mut canvas);
         canvas
-    }
-
-    /// The last place shown: the end, or a mark that is not far beyond.
-    fn last(&self) -> f64 {
-        if self.across == Across::Depth {
-            return 1.0;
-        }
-        let last = self.along.iter().copied().fold(1e-9, f64::max);
-        let near = self.marks.iter().map(|m| m.at).filter(|m| *m < FAR * last);
-        near.fold(last, f64::max) * 1.02
-    }
-
-    fn marks(&self, along: &Scale) -> Vec<Mark> {
-        let last = self.last();
-        let shown = self.marks.iter().filter(|m| m.at <= last);
-        let mut marks: Vec<Mark> = shown
-            .map(|m| Mark {
-                class: m.class,
-                x: along.at(m.at),
-                words: m.words.clone(),
-            })
-            .collect();
-        marks.sort_by(|a, b| a.x.total_cmp(&b.x));
-        marks
     }
 
     /// From the lowest to the highest voltage; the upper end of a range only where it lies near.
@@ -146,6 +179,66 @@ impl CurvePicture<'_> {
         Scale::new((low - room, high + room), (plot.bottom, plot.top))
     }
 
+    fn draw_lines(
+        &self,
+        canvas: &mut Canvas,
+        (panel, plot): (&Panel, &Plot),
+        (along, volts): (&Scale, &Scale),
+        named: bool,
+    ) {
+        let mut ends = Vec::new();
+        for line in &self.lines {
+            let places = panel.along.iter().zip(line.volts);
+            let points: Vec<(f64, f64)> = places
+                .map(|(x, v)| (along.at(*x).clamp(plot.left, plot.right), volts.at(*v)))
+                .collect();
+            canvas.polyline(line.class, &thinned(&points));
+            if let [(x, y)] = points[..] {
+                canvas.dot("lowest", x, y);
+            }
+            if let Some(&end) = points.last() {
+                ends.push((end, line.name));
+            }
+        }
+        if !named {
+            return;
+        }
+        let wanted: Vec<f64> = ends.iter().map(|e| e.0.1).collect();
+        let places = spread(&wanted, &vec![15.5; ends.len()], (plot.top, plot.bottom));
+        for (((x, y), name), at) in ends.into_iter().zip(places) {
+            canvas.line("leader", [x, y, plot.right + 8.0, at]);
+            let name = cut(name, "direct", NAMES - 14.0);
+            canvas.text("direct", Anchor::Start, plot.right + 12.0, at + 4.0, &name);
+        }
+    }
+}
+
+impl Panel<'_> {
+    /// The last place shown: the end, or a mark that is not far beyond.
+    fn last(&self) -> f64 {
+        if self.across == Across::Depth {
+            return 1.0;
+        }
+        let last = self.along.iter().copied().fold(1e-9, f64::max);
+        let near = self.marks.iter().map(|m| m.at).filter(|m| *m < FAR * last);
+        near.fold(last, f64::max) * 1.02
+    }
+
+    fn marks(&self, along: &Scale, within: (f64, f64)) -> Vec<Mark> {
+        let last = self.last();
+        let shown = self.marks.iter().filter(|m| m.at <= last);
+        let mut marks: Vec<Mark> = shown
+            .map(|m| Mark {
+                class: m.class,
+                x: along.at(m.at),
+                words: m.words.clone(),
+                within,
+            })
+            .collect();
+        marks.sort_by(|a, b| a.x.total_cmp(&b.x));
+        marks
+    }
+
     fn draw_foot(&self, canvas: &mut Canvas, plot: &Plot, along: &Scale) {
         match self.across {
             Across::Secs => {
@@ -158,46 +251,8 @@ impl CurvePicture<'_> {
                     per: 0.01,
                     name: "%".to_owned(),
                 };
-                plot.along(
-                    canvas,
-                    along,
-                    &counts,
-                    "share of the charge that is drawn, in %",
-                );
+                plot.along(canvas, along, &counts, "share of the charge drawn, in %");
             }
-        }
-    }
-
-    fn draw_lines(
-        &self,
-        canvas: &mut Canvas,
-        plot: &Plot,
-        (along, volts): (&Scale, &Scale),
-        size: Size,
-    ) {
-        let mut ends = Vec::new();
-        for line in &self.lines {
-            let places = self.along.iter().zip(line.volts);
-            let points: Vec<(f64, f64)> = places
-                .map(|(x, v)| (along.at(*x).clamp(plot.left, plot.right), volts.at(*v)))
-                .collect();
-            canvas.polyline(line.class, &thinned(&points));
-            if let [(x, y)] = points[..] {
-                canvas.dot("lowest", x, y);
-            }
-            if let Some(&end) = points.last() {
-                ends.push((end, line.name));
-            }
-        }
-        if size == Size::Narrow {
-            return;
-        }
-        let wanted: Vec<f64> = ends.iter().map(|e| e.0.1).collect();
-        let places = spread(&wanted, &vec![15.5; ends.len()], (plot.top, plot.bottom));
-        for (((x, y), name), at) in ends.into_iter().zip(places) {
-            canvas.line("leader", [x, y, plot.right + 8.0, at]);
-            let name = cut(name, "direct", NAMES - 14.0);
-            canvas.text("direct", Anchor::Start, plot.right + 12.0, at + 4.0, &name);
         }
     }
 }
@@ -230,8 +285,9 @@ pub(crate) fn name_bands(
 ) {
     let mut others = Vec::new();
     for (nth, band) in bands.iter().enumerate() {
-        let words = size.pick(&band.words, &band.short);
-        let words = cut(words, "inband", 0.8 * (plot.right - plot.left));
+        let room = plot.right - plot.left - 12.0;
+        let fits = size == Size::Wide && width_of(&band.words, "inband") <= room;
+        let words = cut(if fits { &band.words } else { &band.short }, "inband", room);
         let low = volts.at(band.from).clamp(plot.top, plot.bottom);
         let places = beside(low, plot, width_of(&words, "inband"));
         if MOST_BANDS <= nth || !canvas.text_where_free("inband", &places, &words) {

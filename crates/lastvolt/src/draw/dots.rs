@@ -26,10 +26,10 @@ const TALL: f64 = 150.0;
 impl DotPicture<'_> {
     /// The picture for one width of page.
     pub(crate) fn canvas(&self, size: Size) -> Canvas {
-        let (left, right) = size.pick((24.0, size.width() - 40.0), (14.0, size.width() - 24.0));
+        let (left, right) = size.pick((24.0, size.width() - 40.0), (16.0, size.width() - 26.0));
         let dots = self.dots(size.pick(200, 60));
         let scale = Scale::new(self.ends(&dots), (left, right));
-        let marks = self.marks(&scale);
+        let marks = self.marks(&scale, (left, size.width()));
         let arranged = Arranged::new(&marks, left, size, true);
         let stacks = stacked(&dots, &scale, left);
         let most = stacks.iter().map(|s| s.1).max().unwrap_or(1);
@@ -99,7 +99,7 @@ impl DotPicture<'_> {
         ((low - room).max(0.0), high + room)
     }
 
-    fn marks(&self, scale: &Scale) -> Vec<Mark> {
+    fn marks(&self, scale: &Scale, within: (f64, f64)) -> Vec<Mark> {
         let all = [("end", &self.promise), ("required", &self.required)];
         let there = all.into_iter().filter_map(|(class, m)| {
             let (secs, words) = m.as_ref()?;
@@ -107,6 +107,7 @@ impl DotPicture<'_> {
                 class,
                 x: scale.at(*secs),
                 words: words.clone(),
+                within,
             })
         });
         let mut marks: Vec<Mark> = there.collect();

@@ -43,6 +43,8 @@ const MOST: usize = 8;
 /// Height of the whole stream.
 const WHOLE: f64 = 240.0;
 const TOP: f64 = 48.0;
+/// Height of the words of a kind.
+const HEAD: f64 = 20.0;
 /// Thickness of the block that it leaves.
 const BLOCK: f64 = 14.0;
 
@@ -59,16 +61,14 @@ impl FlowPicture {
     pub(crate) fn canvas(&self, size: Size) -> Canvas {
         let streams = gathered(&self.streams);
         let row = size.pick(19.0, 36.0);
-        let (block, end) = size.pick((118.0, 440.0), (8.0, 96.0));
+        let (block, end) = size.pick((118.0, 370.0), (8.0, 96.0));
         let words = size.width() - end - 24.0;
-        let heads = heads(&streams);
-        #[expect(clippy::cast_precision_loss, reason = "small counts")]
-        let room = row * streams.len() as f64 + 22.0 * heads.len() as f64;
-        let tall = WHOLE.max(room);
+        let heights = heights(&streams, row);
+        let tall = WHOLE.max(heights.iter().sum());
         let foot = TOP + tall + 12.0;
         let mut canvas = Canvas::sized(size, foot, &self.title, &self.description);
         self.draw_source(&mut canvas, (block, tall), size);
-        let ribbons = ribbons(&streams, row, tall);
+        let ribbons = ribbons(&streams, &heights, tall);
         for ribbon in &ribbons {
             draw_ribbon(&mut canvas, ribbon, (block + BLOCK, end));
         }
@@ -77,7 +77,7 @@ impl FlowPicture {
             let goes = ribbon.stream.goes;
             let middle = ribbon.arrives + ribbon.thick / 2.0;
             if last != Some(goes) {
-                let y = ribbon.arrives.min(middle - row / 2.0) - 6.0;
+                let y = ribbon.arrives.min(middle - row / 2.0) - 5.0;
                 let sum: f64 = of(&streams, goes).map(|s| s.share).sum();
                 let head = format!("{}: {}", head(goes), percent(sum));
                 let head = cut(&typeset(&head), "mark", words);
@@ -129,11 +129,29 @@ fn of(streams: &[Stream], goes: Goes) -> impl Iterator<Item = &Stream> {
     streams.iter().filter(move |s| s.goes == goes)
 }
 
-/// The kinds that are there.
-fn heads(streams: &[Stream]) -> Vec<Goes> {
-    let kinds = [Goes::ToLoads, Goes::Lost, Goes::Unused];
-    let there = kinds.into_iter();
-    there.filter(|k| of(streams, *k).next().is_some()).collect()
+/// Height that each stream takes where it arrives: its own or that of its words, with the words of its
+/// kind above the first of a kind.
+fn heights(streams: &[Stream], row: f64) -> Vec<f64> {
+    let whole = whole(streams);
+    let each = streams
+        .iter()
+        .enumerate()
+        .map(|(at, stream)| (WHOLE * stream.share / whole).max(row) + head_room(streams, at));
+    each.collect()
+}
+
+fn whole(streams: &[Stream]) -> f64 {
+    streams.iter().map(|s| s.share).sum::<f64>().max(1e-12)
+}
+
+/// Room for the words of a kind above its first stream.
+fn head_room(streams: &[Stream], at: usize) -> f64 {
+    let before = at.checked_sub(1).map(|b| streams[b].goes);
+    if before == Some(streams[at].goes) {
+        0.0
+    } else {
+        HEAD
+    }
 }
 
 /// By kind, the largest first, small ones of a kind as one.
@@ -165,32 +183,25 @@ fn gathered(streams: &[Stream]) -> Vec<Stream> {
 }
 
 /// Streams in place: they leave side by side and arrive where their words have room.
-fn ribbons(streams: &[Stream], row: f64, tall: f64) -> Vec<Ribbon<'_>> {
-    let whole: f64 = streams.iter().map(|s| s.share).sum::<f64>().max(1e-12);
+fn ribbons<'s>(streams: &'s [Stream], heights: &[f64], tall: f64) -> Vec<Ribbon<'s>> {
+    let whole = whole(streams);
     let mut leaves = TOP + (tall - WHOLE) / 2.0;
-    let mut last = None;
     let mut wanted = Vec::new();
-    let mut heights = Vec::new();
     let mut out: Vec<Ribbon> = Vec::new();
-    for stream in streams {
+    for (at, stream) in streams.iter().enumerate() {
         let thick = WHOLE * stream.share / whole;
-        // A kind begins with a line of words.
-        let head = if last == Some(stream.goes) { 0.0 } else { 20.0 };
-        last = Some(stream.goes);
-        wanted.push(leaves + thick / 2.0 - head / 2.0);
-        heights.push(thick.max(row) + head);
+        wanted.push(leaves + (thick - head_room(streams, at)) / 2.0);
         out.push(Ribbon {
             stream,
             leaves,
-            arrives: head,
+            arrives: leaves,
             thick,
         });
         leaves += thick;
     }
-    let places = spread(&wanted, &heights, (TOP - 18.0, TOP + tall));
-    for ((ribbon, place), height) in out.iter_mut().zip(places).zip(heights) {
-        let head = ribbon.arrives;
-        let middle = place - height / 2.0 + head + (height - head) / 2.0;
+    let places = spread(&wanted, heights, (TOP - HEAD, TOP - HEAD + tall));
+    for (at, ribbon) in out.iter_mut().enumerate() {
+        let middle = places[at] + head_room(streams, at) / 2.0;
         ribbon.arrives = middle - ribbon.thick / 2.0;
     }
     out

@@ -39,6 +39,8 @@ const DECADES: f64 = 6.0;
 /// Height of the lane of one state.
 const LANE: f64 = 15.0;
 const GAP: f64 = 9.0;
+/// Height of a line of words.
+const WORDS: f64 = 17.0;
 const TOP: f64 = 12.0;
 
 impl LeakPicture {
@@ -49,8 +51,8 @@ impl LeakPicture {
         let left = names.fold(40.0, f64::max).min(210.0) + 20.0;
         let heights: Vec<f64> = rows.iter().map(|r| height(r, size)).collect();
         let plot = Plot {
-            left: size.pick(left, 12.0),
-            right: size.width() - size.pick(150.0, 20.0),
+            left: size.pick(left, 32.0),
+            right: size.width() - size.pick(190.0, 32.0),
             top: TOP,
             bottom: TOP + heights.iter().sum::<f64>(),
         };
@@ -82,7 +84,7 @@ impl LeakPicture {
 
 fn height(row: &LeakRow, size: Size) -> f64 {
     let lanes = f64::from(u8::from(row.on.is_some()) + u8::from(row.off.is_some())).max(1.0);
-    GAP + size.pick(LANE * lanes, 17.0 + 2.0 * LANE * lanes)
+    GAP + size.pick(LANE * lanes, (WORDS + LANE) * lanes)
 }
 
 /// Lines and words at powers of ten, as many as have room.
@@ -114,33 +116,29 @@ fn round(amps: f64) -> String {
 
 fn draw_row(canvas: &mut Canvas, row: &LeakRow, plot: &Plot, scale: &Scale, top: f64, size: Size) {
     let mut y = top + GAP / 2.0;
-    match size {
-        Size::Wide => {
-            let name = cut(&row.name, "direct", plot.left - 18.0);
-            canvas.text("direct", Anchor::End, plot.left - 10.0, y + 11.5, &name);
-        }
-        Size::Narrow => {
-            let name = cut(&row.name, "direct", size.width() - 20.0);
-            canvas.text("direct", Anchor::Start, 8.0, y + 12.0, &name);
-            y += 17.0;
-        }
-    }
-    for (takes, on) in [(row.on, true), (row.off, false)] {
-        let Some(takes) = takes else {
-            continue;
-        };
-        draw_lane(canvas, takes, on, (plot, scale), y + LANE / 2.0);
+    let lanes = [(row.on, true), (row.off, false)];
+    let lanes = lanes
+        .into_iter()
+        .filter_map(|(takes, on)| Some((takes?, on)));
+    for (nth, (takes, on)) in lanes.enumerate() {
         let words = said(takes, on);
+        let name = if nth == 0 { row.name.as_str() } else { "" };
         match size {
             Size::Wide => {
+                let name = cut(name, "direct", plot.left - 18.0);
+                canvas.text("direct", Anchor::End, plot.left - 10.0, y + 11.5, &name);
                 canvas.text("small", Anchor::Start, plot.right + 12.0, y + 11.5, &words);
-                y += LANE;
             }
             Size::Narrow => {
-                canvas.text("small", Anchor::Start, 24.0, y + LANE + 10.0, &words);
-                y += 2.0 * LANE;
+                let room = size.width() - 24.0 - width_of(&words, "small");
+                let name = cut(name, "direct", room);
+                canvas.text("direct", Anchor::Start, 8.0, y + 12.0, &name);
+                canvas.text("small", Anchor::End, size.width() - 8.0, y + 12.0, &words);
+                y += WORDS;
             }
         }
+        draw_lane(canvas, takes, on, (plot, scale), y + LANE / 2.0);
+        y += LANE;
     }
 }
 

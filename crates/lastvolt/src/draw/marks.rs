@@ -9,6 +9,8 @@ use crate::draw::words::{cut, width_of};
 const ROW: f64 = 16.0;
 /// Rows of words at most; what finds no place has its line alone.
 const MOST_ROWS: usize = 6;
+/// Marks at most for which all ways to place them are tried.
+const MOST_TRIED: usize = 7;
 /// Letters at most.
 const MOST_LETTERS: usize = 6;
 /// Widest words above a plot: there is that much room on one side of every line.
@@ -24,6 +26,8 @@ pub(crate) struct Mark {
     pub(crate) class: &'static str,
     pub(crate) x: f64,
     pub(crate) words: String,
+    /// Between which places its words stand, where they find room there.
+    pub(crate) within: (f64, f64),
 }
 
 /// Marks with their words in place.
@@ -55,14 +59,20 @@ impl Arranged {
     /// Marks on a plot that begins at `left`; in a narrow picture, and where words of marks that must
     /// all be said find no place, letters stand for them. Edges choose first.
     pub(crate) fn new(marks: &[Mark], left: f64, size: Size, must: bool) -> Self {
-        let span = (left, size.width());
+        let page = (left, size.width());
+        let own: Vec<(f64, f64)> = marks.iter().map(|m| m.within).collect();
+        let spans = [own, vec![page; marks.len()]];
         if size == Size::Wide {
             let words: Vec<Option<String>> = marks
                 .iter()
                 .map(|m| Some(cut(&m.words, "mark", WIDEST)))
                 .collect();
-            for order in orders(marks, must) {
-                let (labels, rows) = placed(marks, &words, &order, span);
+            let orders = orders(marks, must);
+            let ways = spans
+                .iter()
+                .flat_map(|s| orders.iter().map(move |(order, sides)| (order, *sides, s)));
+            for (order, sides, spans) in ways {
+                let (labels, rows) = placed(marks, &words, (order, sides), spans);
                 if !must || labels.iter().all(Option::is_some) {
                     return Self {
                         labels,
@@ -72,10 +82,10 @@ impl Arranged {
                 }
             }
         }
-        Self::lettered(marks, span)
+        Self::lettered(marks, page)
     }
 
-    fn lettered(marks: &[Mark], span: (f64, f64)) -> Self {
+    fn lettered(marks: &[Mark], page: (f64, f64)) -> Self {
         let mut chosen = edges_first(marks);
         chosen.truncate(MOST_LETTERS);
         chosen.sort_by(|a, b| marks[*a].x.total_cmp(&marks[*b].x));
@@ -86,7 +96,7 @@ impl Arranged {
             listed.push((letter.to_string(), marks[at].words.clone()));
         }
         chosen.reverse();
-        let (labels, rows) = placed(marks, &letters, &chosen, span);
+        let (labels, rows) = placed(marks, &letters, (&chosen, 0), &vec![page; marks.len()]);
         Self {
             labels,
             rows,
@@ -143,22 +153,23 @@ fn edges_first(marks: &[Mark]) -> Vec<usize> {
     edges.into_iter().chain(others).collect()
 }
 
-/// In which order marks choose their places: where all must be said, every order of up to four is tried.
-fn orders(marks: &[Mark], must: bool) -> Vec<Vec<usize>> {
-    let first = edges_first(marks);
-    if !must || 4 < marks.len() {
-        return vec![first];
+/// In which order marks choose their places, and, a bit a mark, which try to stand before their line
+/// first. Where all must be said, every choice of sides is tried: words behind their lines step down to
+/// the right and words before them to the left, so that those choose first that stand lowest.
+fn orders(marks: &[Mark], must: bool) -> Vec<(Vec<usize>, u8)> {
+    let mut all = vec![(edges_first(marks), 0)];
+    if !must || MOST_TRIED < marks.len() {
+        return all;
     }
-    let mut all = vec![first];
-    let mut grown: Vec<Vec<usize>> = vec![Vec::new()];
-    for _ in 0..marks.len() {
-        let longer = grown.iter().flat_map(|order| {
-            let free = (0..marks.len()).filter(|at| !order.contains(at));
-            free.map(|at| order.iter().copied().chain([at]).collect())
-        });
-        grown = longer.collect();
+    let by_place = |a: &usize, b: &usize| marks[*a].x.total_cmp(&marks[*b].x);
+    for sides in 0..1_u8 << marks.len() {
+        let (mut before, mut behind): (Vec<usize>, Vec<usize>) =
+            (0..marks.len()).partition(|at| sides >> at & 1 == 1);
+        before.sort_by(by_place);
+        behind.sort_by(|a, b| by_place(b, a));
+        all.push(([before.clone(), behind.clone()].concat(), sides));
+        all.push(([behind, before].concat(), sides));
     }
-    all.extend(grown);
     all
 }
 
@@ -167,8 +178,8 @@ fn orders(marks: &[Mark], must: bool) -> Vec<Vec<usize>> {
 fn placed(
     marks: &[Mark],
     words: &[Option<String>],
-    order: &[usize],
-    span: (f64, f64),
+    (order, sides): (&[usize], u8),
+    spans: &[(f64, f64)],
 ) -> (Vec<Option<Label>>, usize) {
     let mut placed: Vec<Placed> = Vec::new();
     let mut labels: Vec<Option<Label>> = marks.iter().map(|_| None).collect();
@@ -178,7 +189,8 @@ fn placed(
         };
         let x = marks[at].x;
         let wide = GAP + width_of(words, "mark");
-        let rows = (0..MOST_ROWS).flat_map(|row| [(true, row), (false, row)]);
+        let behind_first = sides >> at.min(7) & 1 == 0;
+        let rows = (0..MOST_ROWS).flat_map(|row| [(behind_first, row), (!behind_first, row)]);
         let found = rows.into_iter().find_map(|(behind, row)| {
             let own = if behind {
                 (x + GAP, x + wide)
@@ -186,7 +198,7 @@ fn placed(
                 (x - wide, x - GAP)
             };
             let new = Placed { x, row, span: own };
-            let fits = span.0 <= own.0 && own.1 <= span.1;
+            let fits = spans[at].0 <= own.0 && own.1 <= spans[at].1;
             (fits && placed.iter().all(|p| p.suits(&new))).then_some((new, behind))
         });
         if let Some((new, behind)) = found {
@@ -235,6 +247,7 @@ mod tests {
             class: "end",
             x: 200.0,
             words: words.to_owned(),
+            within: (44.0, 340.0),
         };
         let marks = [mark("end"), mark("asked for"), mark("cold")];
         for size in [Size::Wide, Size::Narrow] {

@@ -112,6 +112,7 @@ impl<'a> OutputPicture<'a> {
             class: "cold",
             x: depth.at(life.0.clamp(0.0, 1.0)),
             words: words.to_owned(),
+            within: (plot.left, plot.right + NAMES),
         }];
         // One mark has room for its words above even a narrow plot.
         let arranged = Arranged::new(&mark, plot.left, Size::Wide, true);

@@ -23,20 +23,33 @@ impl Plot {
 
     /// The upright axis: lines across at round values, the unit above.
     pub(crate) fn upright(&self, canvas: &mut Canvas, scale: &Scale, counts: &Counts) {
-        canvas.line("axis", [self.left, self.top, self.left, self.bottom]);
-        let about = ((self.bottom - self.top) / 40.0).clamp(2.0, 7.0);
-        let mut ticks = scale.ticks_of(counts.per, about);
-        if ticks.len() < 2 {
-            // One figure alone gives no scale.
-            ticks = scale.ticks_of(counts.per, 2.0 * about);
-        }
+        self.lines_across(canvas, scale, counts);
+        let ticks = self.upright_ticks(scale, counts);
         for (tick, words) in ticks.iter().zip(words_of(&ticks)) {
-            let y = scale.at(tick * counts.per);
-            canvas.line("grid", [self.left, y, self.right, y]);
-            canvas.text("label", Anchor::End, self.left - 6.0, y + 4.0, &words);
+            let y = scale.at(tick * counts.per) + 4.0;
+            canvas.text("label", Anchor::End, self.left - 6.0, y, &words);
         }
         let above = self.top - 10.0;
         canvas.text("label", Anchor::End, self.left - 6.0, above, &counts.name);
+    }
+
+    /// The same without figures.
+    pub(crate) fn lines_across(&self, canvas: &mut Canvas, scale: &Scale, counts: &Counts) {
+        canvas.line("axis", [self.left, self.top, self.left, self.bottom]);
+        for tick in self.upright_ticks(scale, counts) {
+            let y = scale.at(tick * counts.per);
+            canvas.line("grid", [self.left, y, self.right, y]);
+        }
+    }
+
+    fn upright_ticks(&self, scale: &Scale, counts: &Counts) -> Vec<f64> {
+        let about = ((self.bottom - self.top) / 40.0).clamp(2.0, 7.0);
+        let ticks = scale.ticks_of(counts.per, about);
+        if ticks.len() < 2 {
+            // One figure alone gives no scale.
+            return scale.ticks_of(counts.per, 2.0 * about);
+        }
+        ticks
     }
 
     /// The axis below: ticks with figures, and words under them.
@@ -70,7 +83,9 @@ impl Plot {
             let long = if words.is_empty() { 3.0 } else { 6.0 };
             canvas.line("tick", [*x, y, *x, y + long]);
             if !words.is_empty() {
-                canvas.text("label", Anchor::Middle, *x, y + 19.0, words);
+                let half = width_of(words, "label") / 2.0 + 1.0;
+                let at = x.clamp(half, (canvas.width() - half).max(half));
+                canvas.text("label", Anchor::Middle, at, y + 19.0, words);
             }
         }
     }

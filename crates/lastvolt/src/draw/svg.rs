@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::draw::room::{Bounds, Room, text_box};
+use crate::draw::room::{Room, text_box};
 use crate::draw::size::Size;
 use crate::draw::words::wrap;
 
@@ -51,6 +51,10 @@ impl Canvas {
         }
     }
 
+    pub(crate) fn width(&self) -> f64 {
+        self.width
+    }
+
     /// Lower end of the picture.
     pub(crate) fn foot(&self) -> f64 {
         self.height
@@ -77,11 +81,6 @@ impl Canvas {
     /// A closed shape.
     pub(crate) fn path(&mut self, class: &str, path: &str) {
         self.put(&format!(r#"<path class="{class}" d="{path}"/>"#));
-    }
-
-    /// Keeps words away from a place.
-    pub(crate) fn keep_free(&mut self, place: Bounds) {
-        self.room.take(place);
     }
 
     pub(crate) fn rect(&mut self, class: &str, [x, y, width, height]: [f64; 4]) {
@@ -122,6 +121,9 @@ impl Canvas {
     }
 
     pub(crate) fn text(&mut self, class: &str, anchor: Anchor, x: f64, y: f64, text: &str) {
+        if text.is_empty() {
+            return;
+        }
         self.room.take(text_box(class, anchor, (x, y), text));
         let anchor = match anchor {
             Anchor::Start => "start",

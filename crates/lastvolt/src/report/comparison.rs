@@ -5,9 +5,9 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::draw::bars::{Bar, BarPicture, Group, Look};
 use crate::draw::size::both;
+use crate::report::Input;
 use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::weights;
-use crate::report::{Input, table};
 use crate::text::ending::{cause_word, cause_words};
 use crate::text::life::{life_words, verdict};
 use crate::text::number::{celsius, duration, figure};
@@ -36,16 +36,27 @@ pub(super) fn section(input: &Input) -> Markup {
             figure {
                 (PreEscaped(both(|size| picture.canvas(size))))
                 figcaption {
-                    (typeset(&format!(
-                        "Run time from first use {}. From the pale part of a bar on, one night at {} ends it.",
-                        when,
-                        celsius(ambient.low.as_celsius())
-                    )))
+                    (typeset(&caption(input, &when)))
                 }
             }
             (figures(input, required))
         }
     }
+}
+
+/// What to read off the picture.
+fn caption(input: &Input, when: &str) -> String {
+    let ambient = &input.family.requirement.ambient;
+    let [low, high] = [ambient.low, ambient.high].map(|a| celsius(a.as_celsius()));
+    let known = input.document.body.boards.iter();
+    let fills = if known.into_iter().any(|b| !b.ambients.is_empty()) {
+        format!(" Open bars at {low}, dark bars {when}, grey bars at {high}.")
+    } else {
+        format!(" Bars hold {when}.")
+    };
+    format!(
+        "Run time from first use.{fills} From the pale part of a dark bar on, one night at {low} ends it."
+    )
 }
 
 /// The lives of a run: at the usual ambient, between the lowest and the highest where they are known.
@@ -114,20 +125,28 @@ fn figures(input: &Input, required: Option<f64>) -> Markup {
         @for run in &body.runs {
             @let (stop, fix, note) = weights(body, &run.board);
             tr {
-                th scope="row" { a href={ "#" (anchor(&run.board)) } { (run.board) } }
-                td { (run.profile.as_deref().unwrap_or("base states")) }
-                td.n { (life_words(run)) }
+                th scope="row" { a href={ "#" (anchor(&run.board)) } { bdi { (run.board) } } }
+                td data-label="profile" { bdi { (run.profile.as_deref().unwrap_or("base states")) } }
+                td.n data-label="life" { (life_words(run)) }
                 @if required.is_some() {
-                    td { (match verdict(run, required) { "short" => "short", _ => "met" }) }
+                    td data-label="asked for" { (match verdict(run, required) { "short" => "short", _ => "met" }) }
                 }
-                td.n { (run.cold_night.as_ref().map_or_else(String::new, |c| duration(c.time_s.0))) }
-                td.n { (typeset(&mean(run))) }
-                td.n { (typeset(&standing(body.boards.iter().find(|b| b.name == run.board)))) }
-                td.n { (stop) } td.n { (fix) } td.n { (note) }
+                td.n data-label="one cold night ends it from" {
+                    (run.cold_night.as_ref().map_or_else(String::new, |c| duration(c.time_s.0)))
+                }
+                td.n data-label="mean current" { (typeset(&mean(run))) }
+                td.n data-label="standing current" { (typeset(&standing(body.boards.iter().find(|b| b.name == run.board)))) }
+                td.n data-label="stop" { (stop) }
+                td.n data-label="fix" { (fix) }
+                td.n data-label="note" { (note) }
             }
         }
     };
-    table(&head, &rows)
+    html! {
+        div.table.cards tabindex="0" role="group" aria-label="Figures of the boards" {
+            table { thead { (head) } tbody { (rows) } }
+        }
+    }
 }
 
 fn mean(run: &RunView) -> String {

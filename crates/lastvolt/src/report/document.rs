@@ -14,7 +14,7 @@ use crate::report::burst::heaviest;
 use crate::report::purpose::stated;
 use crate::view::{
     AmbientView, BoardPointView, BoardView, FileView, FindingView, LeakView, LegendView,
-    ListedView, MatrixView, Num, OutputView, PointView, ReviewView, RunView, blocks,
+    ListedView, MatrixView, Num, OutputView, PointView, ReviewView, RunView, SpreadView, blocks,
     confidence_word,
 };
 
@@ -96,6 +96,7 @@ fn board_view(
         unplaced: review.blocks.unplaced.clone(),
         legend: review.legend.iter().map(LegendView::from).collect(),
         ambients: review.ambients.iter().map(AmbientView::from).collect(),
+        spread: review.spread.as_ref().map(SpreadView::from),
         matrix: MatrixView::new(&review.matrix),
         output: review.output.as_ref().and_then(|deliver| {
             let life = review.lives.first().map(|l| &l.life);

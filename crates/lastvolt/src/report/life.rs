@@ -1,6 +1,7 @@
 //! The life of a board: how it ends, its voltages on the way, where energy and voltage go.
 
 mod pictures;
+mod spread;
 
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::Life;
@@ -31,6 +32,7 @@ pub(super) fn part(s: &Section, run: &RunView, life: &Life) -> Markup {
         @for sentence in RestartView::sentences(&run.restart) { p { (typeset(&sentence)) } }
         @if run.trace.time_s.len() > 1 { (pictures::voltages(s, run, life)) }
         (pictures::starts(s, run))
+        (spread::part(s, run))
         @for warning in &life.warnings { p.quiet { (typeset(&sentence(warning))) } }
         (notice::part(s, run))
         @if !run.end.shares.is_empty() { (fatal_drop(s, run)) }

@@ -80,7 +80,7 @@ fn not_computed(input: &Input) -> Vec<&'static str> {
         out.push("Storage in the board or at another temperature: cells are taken to lie on a shelf at 20\u{a0}°C.");
     }
     if requirement.confidence.is_some() {
-        out.push("The spread of units: lives are those of typical parts, and the share of units that reach them is not computed.");
+        out.push("The spread of units beyond that of charge and resistance of their cells: parts, loads and ambient are typical in every unit, and the limits of a load are no spread.");
     }
     out.push("Charging and solar sources, which are not covered.");
     out

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::view::{
     AmbientView, BlockView, CoverageView, FiguresView, FindingView, LegendView, MatrixView, Num,
-    OutputView, PointView, RunView, SituationView,
+    OutputView, PointView, RunView, SituationView, SpreadView,
 };
 
 /// A whole review.
@@ -84,6 +84,9 @@ pub(crate) struct BoardView {
     pub(crate) legend: Vec<LegendView>,
     /// The judged life at the lowest, usual and highest ambient; empty for a board without cells.
     pub(crate) ambients: Vec<AmbientView>,
+    /// Lives of units whose cells differ, where the cells state by how much.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) spread: Option<SpreadView>,
     /// Switch positions and reversed cells.
     pub(crate) matrix: MatrixView,
     /// What the rails can give.

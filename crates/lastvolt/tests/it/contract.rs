@@ -8,7 +8,7 @@ use crate::program::{Folder, example_arg, run};
 const UNITS: [&str; 9] = ["_v", "_a", "_w", "_j", "_s", "_f", "_ohm", "_c", "_as"];
 
 /// Keys whose numbers have no unit, or have it beside them.
-const PLAIN: [&str; 27] = [
+const PLAIN: [&str; 28] = [
     "schema",
     "depth",
     "stranded",
@@ -36,6 +36,7 @@ const PLAIN: [&str; 27] = [
     "life_depth",
     "running_depth",
     "starting_depth",
+    "confidence",
 ];
 
 fn object(value: &Value) -> &Map<String, Value> {

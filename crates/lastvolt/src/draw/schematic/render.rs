@@ -97,7 +97,7 @@ fn area(area: Area) -> String {
 }
 
 /// A figure in pixels, without digits that say nothing.
-fn n(value: f64) -> String {
+pub(super) fn n(value: f64) -> String {
     let text = format!("{value:.1}");
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }

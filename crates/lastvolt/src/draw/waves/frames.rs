@@ -91,6 +91,7 @@ impl WavePicture {
                 class: m.class,
                 x: at(m.time_secs),
                 words: m.words.clone(),
+                within: (left, size.width()),
             })
             .collect();
         let arranged = Arranged::new(&marks, left, size, false);

@@ -7,7 +7,7 @@ use lastvolt_core::time::Life;
 use maud::{Markup, PreEscaped, html};
 
 use crate::draw::bars::{Bar, BarPicture, Group, Look};
-use crate::draw::curves::{Across, Band, CurvePicture, Line, Upright};
+use crate::draw::curves::{Across, Band, CurvePicture, Line, Panel, Upright};
 use crate::draw::flow::{FlowPicture, Goes, Stream};
 use crate::draw::size::both;
 use crate::report::board::Section;
@@ -16,49 +16,48 @@ use crate::text::ending::{cause_sentence, cause_words, line_words};
 use crate::text::number::{celsius, duration, figure, percent};
 use crate::view::{RestartView, RunView};
 
-/// Voltages over time, then over depth.
+/// Voltages over time and over depth.
 pub(super) fn voltages(s: &Section, run: &RunView, life: &Life) -> Markup {
-    let over_time = picture(s, run, life, Across::Secs);
-    let over_depth = picture(s, run, life, Across::Depth);
+    let picture = picture(s, run, life);
     html! {
         figure {
-            (PreEscaped(both(|size| over_time.canvas(size))))
+            (PreEscaped(picture.draw()))
             figcaption {
-                "Full lines at rest, broken lines at the lowest instant of the worst coincidence of tasks; "
-                "cell voltages are per cell, the lowest of a string. Where a broken line leaves the tint of "
-                "its load, that load stops working."
-            }
-        }
-        figure {
-            (PreEscaped(both(|size| over_depth.canvas(size))))
-            figcaption {
-                "The same against the share of the charge that is drawn: what stands to the right of the end "
-                "stays in the cells unused."
+                "Voltages over time and against the share of the charge that is drawn. Full lines at rest, broken "
+                "lines at the lowest instant of the worst coincidence of tasks; cell voltages are per cell, the "
+                "lowest of a string. Where a broken line leaves the tint of its load, that load stops working; "
+                "what stands to the right of the end stays in the cells unused."
             }
         }
     }
 }
 
-fn picture<'a>(s: &Section, run: &RunView, life: &'a Life, across: Across) -> CurvePicture<'a> {
+fn picture<'a>(s: &Section, run: &RunView, life: &'a Life) -> CurvePicture<'a> {
     let family = s.input.family;
-    let trace = &life.trace;
     let lines = lines(life);
-    let (title, along, marks) = match across {
-        Across::Secs => ("over time", &trace.time_secs, marks_in_time(s, run)),
-        Across::Depth => ("over depth", &trace.depth, marks_in_depth(s, run, life)),
+    let over_time = Panel {
+        across: Across::Secs,
+        along: &life.trace.time_secs,
+        marks: marks_in_time(s, run),
+    };
+    let over_depth = Panel {
+        across: Across::Depth,
+        along: &life.trace.depth,
+        marks: marks_in_depth(s, run, life),
     };
     CurvePicture {
-        title: format!("Life of board {}: voltages {title}", s.board.name),
+        title: format!(
+            "Life of board {}: voltages over time and depth",
+            s.board.name
+        ),
         description: typeset(&format!(
             "{} {}",
             cause_sentence(run, family),
             message(&lines)
         )),
-        across,
-        along,
         lines,
         bands: bands(&family.loads_of(s.board), run),
-        marks,
+        panels: vec![over_time, over_depth],
     }
 }
 
@@ -155,12 +154,11 @@ fn marks_in_depth(s: &Section, run: &RunView, life: &Life) -> Vec<Upright> {
     };
     let end = run.end.depth.0;
     if run.life_s.is_some() {
-        let words = format!("{} with {} drawn", cause_words(run), percent(end));
+        let words = format!("end at {}", percent(end));
         mark("end", words, end);
     }
     if let Some(cold) = &run.cold_night {
-        let words = "one cold night ends it from here".to_owned();
-        mark("cold", words, cold.depth.0);
+        mark("cold", "one cold night".to_owned(), cold.depth.0);
     }
     let required = s.input.family.requirement.life.map(|l| l.as_secs());
     if let Some(depth) = required.and_then(|secs| depth_at(life, secs)) {

@@ -4,21 +4,24 @@ use std::fmt::Write;
 
 use lastvolt_core::model::{Family, Load};
 
-use super::Floor;
+use super::{EDGE, Floor};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::schematic::render;
 use crate::draw::schematic::sheet::{Place, STEP, TextRole};
 use crate::draw::svg::{escape, shortened};
 use crate::text::number::listed;
 
-/// Distance of two columns, and of the loads from the last one, in pixels.
+/// Distance of two columns, and least distance of the loads from the last one, in pixels.
 const COLUMN: f64 = 2.0 * STEP;
 const APART: f64 = 6.0 * STEP;
 /// Distance of two pins of a load.
 const ROW: f64 = 2.0 * STEP;
 /// Least difference in height of two level wires that could meet.
 const CLEAR: f64 = 4.0;
-/// Most characters of a load's name.
+/// Distance of a name from its column and from its wire.
+const NAME: f64 = 8.0;
+const ABOVE: f64 = 4.0;
+/// Most characters of a name.
 const MOST: usize = 18;
 
 /// Wires of one pin.
@@ -31,6 +34,30 @@ struct Column {
     taps: Vec<f64>,
 }
 
+impl Column {
+    fn heights(&self) -> impl Iterator<Item = f64> {
+        self.stubs.iter().chain(&self.taps).copied()
+    }
+
+    /// From where to where it goes.
+    fn span(&self) -> (f64, f64) {
+        let first = self.heights().fold(f64::INFINITY, f64::min);
+        (first, self.heights().fold(f64::NEG_INFINITY, f64::max))
+    }
+
+    /// Heights at which three ends of wires and more meet.
+    fn junctions(&self) -> Vec<f64> {
+        let (first, last) = self.span();
+        let level = |y: f64| self.heights().filter(|h| (h - y).abs() < 0.5).count();
+        let upright = |y: f64| usize::from(first < y) + usize::from(y < last);
+        let mut meet: Vec<f64> = self.heights().collect();
+        meet.sort_by(f64::total_cmp);
+        meet.dedup_by(|a, b| (*a - *b).abs() < 0.5);
+        meet.retain(|y| 3 <= level(*y) + upright(*y));
+        meet
+    }
+}
+
 /// A pin of a load.
 struct Pin {
     label: String,
@@ -39,7 +66,7 @@ struct Pin {
 }
 
 /// A load in its place.
-struct Box {
+struct Frame {
     name: String,
     title: String,
     top: f64,
@@ -52,32 +79,43 @@ pub(super) struct Shared {
     edge: f64,
     ground: String,
     columns: Vec<Column>,
-    boxes: Vec<Box>,
+    frames: Vec<Frame>,
     /// Left edge of the loads.
     left: f64,
+    /// Where the outermost column is.
+    last: f64,
 }
 
 impl Shared {
     pub(super) fn new(family: &Family, floors: &[Floor], loads: &[&Load], edge: f64) -> Self {
         let ground = family.connector.ground_net().to_owned();
         let mut columns = columns(family, floors, loads);
+        // Right of everything that is drawn.
+        let reach = |f: &Floor| f.corner.x + f.drawn.size().0 - EDGE;
+        let outer = floors.iter().map(reach).fold(edge, f64::max).ceil();
         // The first pin gets the outermost column, so that loads reach it without crossing others.
         for (at, column) in columns.iter_mut().rev().enumerate() {
-            column.x = edge + COLUMN * (at + 1) as f64;
+            column.x = outer + COLUMN * (at + 1) as f64;
         }
-        let last = columns.iter().map(|c| c.x).fold(edge, f64::max);
+        let last = columns.iter().map(|c| c.x).fold(outer, f64::max);
+        let named = columns.iter().map(|c| net_width(&c.name));
+        let named = named.fold(0.0, f64::max) + NAME + COLUMN;
+        // The first load is level with the first pin of the first board that is joined.
+        let first = columns.iter().flat_map(|c| c.stubs.iter().copied());
+        let first = first.fold(f64::INFINITY, f64::min);
+        let mut top = if first.is_finite() {
+            first - STEP
+        } else {
+            APART
+        };
         let mut shared = Self {
             edge,
             ground,
             columns,
-            boxes: Vec::new(),
-            left: last + APART,
+            frames: Vec::new(),
+            left: last + named.max(APART).ceil(),
+            last,
         };
-        let first = floors.iter().filter_map(Floor::frame).map(|f| f.top);
-        let mut top = first.fold(f64::INFINITY, f64::min);
-        if !top.is_finite() {
-            top = APART;
-        }
         for load in loads {
             top = shared.place(load, top);
         }
@@ -96,11 +134,13 @@ impl Shared {
         let driven = load.drives.iter();
         pins.extend(driven.map(|d| (shortened(&d.net, MOST), d.net.clone())));
         pins.push(("\u{2212}".to_owned(), load.minus.clone()));
-        let taken: Vec<f64> = self.columns.iter().flat_map(|c| c.stubs.clone()).collect();
+        // Level with a wire of its own net a pin may be, with that of another it may not.
         let meets = |top: f64| {
-            (1..=pins.len()).any(|row| {
-                let y = top + ROW * row as f64 - STEP;
-                taken.iter().any(|t| (t - y).abs() < CLEAR)
+            pins.iter().zip(1_u32..).any(|((_, net), row)| {
+                let y = top + ROW * f64::from(row) - STEP;
+                let others = self.columns.iter().filter(|c| c.name != *net);
+                let mut taken = others.flat_map(|c| &c.stubs);
+                taken.any(|t| (t - y).abs() < CLEAR)
             })
         };
         let mut top = top;
@@ -133,7 +173,7 @@ impl Shared {
             .map(|p| width(&p.label, TextRole::Pin.size(), Letters::Mono));
         let labels = labels.fold(0.0, f64::max) + 16.0;
         let named = width(&name, TextRole::Designator.size(), Letters::Mono);
-        self.boxes.push(Box {
+        self.frames.push(Frame {
             title: title(load),
             name,
             top,
@@ -150,7 +190,7 @@ impl Shared {
         }
         let mut right = self.columns.iter().map(|c| c.x).fold(self.edge, f64::max);
         let mut bottom = 0.0_f64;
-        for load in &self.boxes {
+        for load in &self.frames {
             self.load(load, out);
             right = right.max(self.left + load.width);
             bottom = bottom.max(load.top + ROW * load.pins.len() as f64 + 2.0 * STEP);
@@ -165,30 +205,39 @@ impl Shared {
             out,
             "<g class=\"join\" id=\"stack-net-{id}\" data-net=\"{name}\">\n<title>{name} of all boards</title>"
         );
-        let x = column.x;
-        let mut heights: Vec<f64> = column.stubs.iter().chain(&column.taps).copied().collect();
-        heights.sort_by(f64::total_cmp);
-        for y in &column.stubs {
-            let _ = writeln!(out, "<path class=\"wire\" d=\"M{} {y} H{x}\"/>", self.edge);
+        let x = render::n(column.x);
+        let level = |from: f64, y: f64| {
+            let (from, y) = (render::n(from), render::n(y));
+            format!("<path class=\"wire\" d=\"M{from} {y} H{x}\"/>\n")
+        };
+        out.extend(column.stubs.iter().map(|y| level(self.edge, *y)));
+        out.extend(column.taps.iter().map(|y| level(self.left, *y)));
+        let (first, last) = column.span();
+        if first < last {
+            let (first, last) = (render::n(first), render::n(last));
+            let _ = writeln!(out, "<path class=\"wire\" d=\"M{x} {first} V{last}\"/>");
         }
-        for y in &column.taps {
-            let _ = writeln!(out, "<path class=\"wire\" d=\"M{} {y} H{x}\"/>", self.left);
+        for y in column.junctions().into_iter().map(render::n) {
+            let _ = writeln!(
+                out,
+                "<circle class=\"junction\" cx=\"{x}\" cy=\"{y}\" r=\"3\"/>"
+            );
         }
-        if let (Some(first), Some(last)) = (heights.first(), heights.last()) {
-            if first < last {
-                let _ = writeln!(out, "<path class=\"wire\" d=\"M{x} {first} V{last}\"/>");
-            }
-            for y in heights.iter().filter(|y| first < *y && *y < last) {
-                let _ = writeln!(
-                    out,
-                    "<circle class=\"junction\" cx=\"{x}\" cy=\"{y}\" r=\"3\"/>"
-                );
-            }
+        if let Some(y) = column.taps.first() {
+            let _ = writeln!(
+                out,
+                "<text class=\"net-name\" data-at=\"{} {}\" x=\"{}\" y=\"{}\">{}</text>",
+                render::n(self.last),
+                render::n(*y),
+                render::n(self.last + NAME),
+                render::n(y - ABOVE),
+                escape(&shortened(&column.name, MOST))
+            );
         }
         out.push_str("</g>\n");
     }
 
-    fn load(&self, load: &Box, out: &mut String) {
+    fn load(&self, load: &Frame, out: &mut String) {
         let (left, top) = (self.left, load.top);
         let high = ROW * load.pins.len() as f64;
         let terminals = load
@@ -229,6 +278,11 @@ impl Shared {
         }
         out.push_str("</g>\n");
     }
+}
+
+/// Room that the name of a net takes.
+fn net_width(name: &str) -> f64 {
+    width(&shortened(name, MOST), TextRole::Net.size(), Letters::Mono)
 }
 
 /// A column for each pin that two boards have, or one board and a load.

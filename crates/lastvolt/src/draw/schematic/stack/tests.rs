@@ -77,6 +77,20 @@ fn connectors_stand_in_one_line_and_pins_are_joined() {
             .expect("a figure")
     };
     let edge = right(&connectors[0]);
+    let parts = classed(&document, "part");
+    let outer = parts.iter().map(right).fold(edge, f64::max);
+    let columns = classed(&document, "join");
+    let columns = columns
+        .iter()
+        .flat_map(Node::children)
+        .filter_map(|n| n.attribute("d"));
+    let upright = columns
+        .map(corners)
+        .filter(|w| (w[0].0 - w[1].0).abs() < 1e-9);
+    assert!(
+        upright.map(|w| w[0].0).all(|x| outer < x),
+        "columns stand right of the boards"
+    );
     assert!(connectors.iter().all(|c| (right(c) - edge).abs() < 1e-9));
     let heights = |name: &str| -> Vec<f64> {
         let of = |n: &Node| {
