@@ -147,7 +147,7 @@ impl BarPicture {
             draw_bar(canvas, bar, (plot, scale), [y + 3.0, thick]);
             if let Some(secs) = self.required_secs {
                 let x = scale.at(secs);
-                let (above, below) = size.pick((0.0, ROW), (0.0, THIN + 6.0));
+                let (above, below) = size.pick((0.0, ROW), (0.0, THIN + 4.0));
                 canvas.line("required", [x, y - above, x, y + below]);
             }
             let (x, base) = size.pick((plot.right + 12.0, y + 16.0), (plot.left, y + 30.0));

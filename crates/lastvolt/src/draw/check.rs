@@ -15,7 +15,10 @@ pub(crate) fn faults(page: &str) -> Vec<String> {
     let mut out = Vec::new();
     for part in page.split("<svg ").skip(1) {
         let svg = part.split("</svg>").next().unwrap_or_default();
-        if !svg.starts_with("role=\"img\"") && !svg.contains("role=\"img\"") {
+        let head = svg.split('>').next().unwrap_or_default();
+        let others = ["schematic", "legend"].map(|c| format!("class=\"{c}"));
+        if !head.contains("role=\"img\"") || others.iter().any(|o| head.contains(o.as_str())) {
+            // What only adorns, and what has tests of its own.
             continue;
         }
         let title = between(svg, "<title>", "</title>").unwrap_or_default();

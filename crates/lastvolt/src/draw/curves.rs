@@ -288,8 +288,9 @@ pub(crate) fn name_bands(
         let room = plot.right - plot.left - 12.0;
         let fits = size == Size::Wide && width_of(&band.words, "inband") <= room;
         let words = cut(if fits { &band.words } else { &band.short }, "inband", room);
-        let low = volts.at(band.from).clamp(plot.top, plot.bottom);
-        let places = beside(low, plot, width_of(&words, "inband"));
+        let place = |v: f64| volts.at(v).clamp(plot.top, plot.bottom);
+        let ends = (place(band.from), place(band.to));
+        let places = beside(ends, plot, width_of(&words, "inband"));
         if MOST_BANDS <= nth || !canvas.text_where_free("inband", &places, &words) {
             others.push(words);
         }
@@ -299,10 +300,11 @@ pub(crate) fn name_bands(
     }
 }
 
-/// Places just above a height, then just below it, from the left to the right.
-fn beside(y: f64, plot: &Plot, width: f64) -> Vec<(Anchor, f64, f64)> {
+/// Places just above the lower edge of a range, then just below it, then at its upper edge, from the left
+/// to the right.
+fn beside((low, high): (f64, f64), plot: &Plot, width: f64) -> Vec<(Anchor, f64, f64)> {
     let mut places = Vec::new();
-    for at in [y - 6.0, y + 14.0, y - 22.0] {
+    for at in [low - 6.0, low + 14.0, low - 22.0, high + 14.0] {
         if at - 12.0 < plot.top || plot.bottom - 3.0 < at {
             continue;
         }

@@ -27,7 +27,7 @@ impl DotPicture<'_> {
     /// The picture for one width of page.
     pub(crate) fn canvas(&self, size: Size) -> Canvas {
         let (left, right) = size.pick((24.0, size.width() - 40.0), (16.0, size.width() - 26.0));
-        let dots = self.dots(size.pick(200, 60));
+        let dots = self.dots(size.pick(200, 80));
         let scale = Scale::new(self.ends(&dots), (left, right));
         let marks = self.marks(&scale, (left, size.width()));
         let arranged = Arranged::new(&marks, left, size, true);

@@ -190,7 +190,10 @@ fn ribbons<'s>(streams: &'s [Stream], heights: &[f64], tall: f64) -> Vec<Ribbon<
     let mut out: Vec<Ribbon> = Vec::new();
     for (at, stream) in streams.iter().enumerate() {
         let thick = WHOLE * stream.share / whole;
-        wanted.push(leaves + (thick - head_room(streams, at)) / 2.0);
+        let middle = leaves + (thick - head_room(streams, at)) / 2.0;
+        // Thin ones keep their order too.
+        let before: f64 = wanted.last().copied().unwrap_or(f64::MIN);
+        wanted.push(middle.max(before));
         out.push(Ribbon {
             stream,
             leaves,

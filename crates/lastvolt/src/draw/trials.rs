@@ -1,8 +1,13 @@
 //! Pictures of things as they never should be: nothing to show, one point, equal values, lives of two
 //! seconds and of a hundred years, names without end. All are checked for words over words.
 
-use lastvolt_core::quantity::YEAR_SECS;
+use std::path::Path;
 
+use lastvolt_core::progress::Silent;
+use lastvolt_core::quantity::YEAR_SECS;
+use lastvolt_core::review::review;
+
+use crate::cli::load::load;
 use crate::draw::bars::{Bar, BarPicture, Group, Look};
 use crate::draw::check::faults;
 use crate::draw::curves::{Across, Band, CurvePicture, Line, Panel, Upright};
@@ -10,6 +15,8 @@ use crate::draw::dots::DotPicture;
 use crate::draw::flow::{FlowPicture, Goes, Stream};
 use crate::draw::leaks::{LeakPicture, LeakRow, Takes};
 use crate::draw::size::both;
+use crate::report;
+use crate::view::Document;
 
 /// Lives that a picture must stand.
 const LIVES: [f64; 7] = [
@@ -117,7 +124,7 @@ fn bars(boards: usize, life: f64, name: &str) -> String {
     let picture = BarPicture {
         title: "t".to_owned(),
         groups: (0..boards).map(group).collect(),
-        required_secs: (boards % 2 == 0).then_some(2.0 * YEAR_SECS),
+        required_secs: boards.is_multiple_of(2).then_some(2.0 * YEAR_SECS),
         required_words: "asked for: 2 years".to_owned(),
         counted: "run time",
     };
@@ -164,6 +171,29 @@ fn streams_of_any_share_stand_clear() {
         check(&flow(1, |_| 1.0, name));
         check(&flow(2, |_| 0.0, name));
         check(&flow(0, |_| 0.0, name));
+    }
+}
+
+#[test]
+fn streams_stand_below_the_words_of_their_kind() {
+    // The lost ones are thin, so that they would like to stand where the next kind begins.
+    let page = flow(9, |k| if k % 4 == 1 { 0.45 } else { 0.015 }, "R");
+    let svg = page.split("</svg>").next().expect("the wide one");
+    let at = |words: &str| svg.find(words).expect(words);
+    let height = |words: &str| -> f64 {
+        let head = svg[..at(words)].rfind(" y=\"").expect("a place");
+        let rest = &svg[head + 4..];
+        rest.split('"')
+            .next()
+            .and_then(|y| y.parse().ok())
+            .expect("a figure")
+    };
+    for lost in ["R 0", "R 3", "R 4", "R 7", "R 8"] {
+        let y = height(&format!(">{lost}<"));
+        assert!(
+            height(">lost on the way") < y && y < height(">never given"),
+            "{lost}"
+        );
     }
 }
 
@@ -226,4 +256,27 @@ fn lives_of_any_spread_stand_clear() {
         }
     }
     check(&dots(&[], 0.0, 0.0, ""));
+}
+
+#[test]
+fn the_pictures_of_the_example_stand_clear() {
+    let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/frost-beacon");
+    let family = load(Path::new(dir)).expect("the example");
+    let model = &family.model;
+    let reviewed = review(model, None, &Silent).expect("a review");
+    let judged = model.profiles.first();
+    let waves = report::waves(model, &reviewed, judged);
+    let (view, _) = report::view(&family, &reviewed, &waves, None, None);
+    let document = Document::new(&family.digest, Vec::new(), view);
+    let page = report::html(&report::Input {
+        family: model,
+        review: &reviewed,
+        document: &document,
+        waves: &waves,
+        profile: judged,
+    });
+    let wide = page.matches("class=\"wide\"").count();
+    assert!(wide >= 20, "{wide} pictures");
+    assert!(page.len() < 1_500_000, "{} bytes", page.len());
+    check(&page);
 }

@@ -281,6 +281,6 @@ fn start_bar(restart: &RestartView, life: Option<f64>) -> Bar {
             Some(_) => Look::Low,
             None => Look::High,
         },
-        note: typeset(&format!("starts again{at} {until}")),
+        note: typeset(&format!("starts{at} {until}")),
     }
 }

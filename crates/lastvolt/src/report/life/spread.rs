@@ -36,7 +36,7 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
         figure {
             (PreEscaped(both(|size| picture.canvas(size))))
             figcaption {
-                "One dot a board, stacked where lives are alike. "
+                "Dots are stacked where lives are alike. "
                 (typeset(&varied(spread)))
             }
         }
