@@ -253,7 +253,7 @@ impl Floor<'_, '_> {
             let mut placed = Placed::new(piece, of.symbol.clone(), &of.lines);
             let (left, right) = placed.sides();
             // Names of pins that leave up or down stand across them.
-            let across = named(piece, Side::Up).max(named(piece, Side::Down)) / 2;
+            let across = named(piece, Side::Up).max(named(piece, Side::Down));
             let left = left
                 .max(steps(-placed.symbol.body.left) + named(piece, Side::Left))
                 .max(across);
