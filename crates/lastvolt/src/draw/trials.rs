@@ -124,7 +124,7 @@ fn bars(boards: usize, life: f64, name: &str) -> String {
     let picture = BarPicture {
         title: "t".to_owned(),
         groups: (0..boards).map(group).collect(),
-        required_secs: (boards % 2 == 0).then_some(2.0 * YEAR_SECS),
+        required_secs: boards.is_multiple_of(2).then_some(2.0 * YEAR_SECS),
         required_words: "asked for: 2 years".to_owned(),
         counted: "run time",
     };
@@ -261,7 +261,7 @@ fn lives_of_any_spread_stand_clear() {
 #[test]
 fn the_pictures_of_the_example_stand_clear() {
     let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/frost-beacon");
-    let family = load(Path::new(dir)).ok().expect("the example");
+    let family = load(Path::new(dir)).expect("the example");
     let model = &family.model;
     let reviewed = review(model, None, &Silent).expect("a review");
     let judged = model.profiles.first();

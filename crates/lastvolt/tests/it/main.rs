@@ -3,8 +3,10 @@
 mod awkward;
 mod bad_input;
 mod blocks;
+mod browser;
 mod burst;
 mod contract;
+mod contrast;
 mod figures;
 mod fit;
 mod guide;
@@ -24,4 +26,5 @@ mod schematic;
 mod situations;
 mod start;
 mod units;
+mod valid;
 mod words;

@@ -142,7 +142,7 @@ fn loads<'a>(family: &'a Family, boards: &[&Board]) -> Vec<&'a Load> {
 /// Writes the heading of a board; gives where it ends.
 fn heading(floor: &Floor, edge: f64, out: &mut String) -> f64 {
     let says = match floor.board.title.as_str() {
-        "" => floor.board.name.clone(),
+        title if title.is_empty() || title == floor.board.name => floor.board.name.clone(),
         title => format!("{}: {title}", floor.board.name),
     };
     let says = shortened(&says, MOST_HEADING);

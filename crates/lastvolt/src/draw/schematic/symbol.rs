@@ -7,6 +7,7 @@
 mod boxes;
 mod capacitor;
 mod cell;
+mod clear;
 mod diode;
 mod lines;
 mod pen;

@@ -72,6 +72,63 @@ pub(super) fn strokes(node: Node<'_, '_>) -> Area {
     area
 }
 
+/// A straight piece of a stroke: from where to where.
+pub(super) type Edge = [f64; 4];
+
+/// The straight pieces of the strokes of a symbol; of a bow its chord, of a circle twelve of its chords.
+pub(super) fn edges(node: Node<'_, '_>) -> Vec<Edge> {
+    let mut out = Vec::new();
+    for child in node.descendants() {
+        let at = |key: &str| child.attribute(key).and_then(|v| v.parse::<f64>().ok());
+        if let (Some(x1), Some(y1), Some(x2), Some(y2)) = (at("x1"), at("y1"), at("x2"), at("y2")) {
+            out.push([x1, y1, x2, y2]);
+        }
+        if let (Some(x), Some(y), Some(r)) = (at("cx"), at("cy"), at("r")) {
+            let corner = |n: u8| {
+                let angle = f64::from(n) * std::f64::consts::TAU / 12.0;
+                (x + r * angle.cos(), y + r * angle.sin())
+            };
+            out.extend((0..12).map(|n| between(corner(n), corner(n + 1))));
+        }
+        let points = numbers(child.attribute("points").unwrap_or_default());
+        let mut corners: Vec<_> = points.chunks_exact(2).map(|p| (p[0], p[1])).collect();
+        if child.tag_name().name() == "polygon" {
+            corners.extend(corners.first().copied());
+        }
+        out.extend(corners.windows(2).map(|w| between(w[0], w[1])));
+        out.extend(path_edges(child.attribute("d").unwrap_or_default()));
+    }
+    out
+}
+
+fn between(a: (f64, f64), b: (f64, f64)) -> Edge {
+    [a.0, a.1, b.0, b.1]
+}
+
+/// The straight pieces of a path of absolute commands.
+fn path_edges(path: &str) -> Vec<Edge> {
+    let mut out = Vec::new();
+    let (mut start, mut here) = ((0.0, 0.0), (0.0, 0.0));
+    for (letter, args) in commands(path) {
+        let mut ends: Vec<(f64, f64)> = match letter {
+            'H' => args.iter().map(|x| (*x, here.1)).collect(),
+            'V' => args.iter().map(|y| (here.0, *y)).collect(),
+            'A' => args.chunks_exact(7).map(|bow| (bow[5], bow[6])).collect(),
+            'Z' | 'z' => vec![start],
+            _ => args.chunks_exact(2).map(|p| (p[0], p[1])).collect(),
+        };
+        if letter == 'M' && !ends.is_empty() {
+            here = ends.remove(0);
+            start = here;
+        }
+        for end in ends {
+            out.push(between(here, end));
+            here = end;
+        }
+    }
+    out
+}
+
 /// Takes in the corners of a path; of bows their ends and the points that pull them.
 fn corners(path: &str, area: &mut Area) {
     let (mut x, mut y) = (0.0, 0.0);

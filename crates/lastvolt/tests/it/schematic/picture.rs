@@ -2,7 +2,7 @@
 
 use roxmltree::{Document, Node};
 
-use super::paths::{numbers, strokes, wires};
+use super::paths::{Edge, edges, numbers, strokes, wires};
 use super::shapes::{Area, Point};
 
 /// A part, or one piece of it.
@@ -13,6 +13,8 @@ pub(super) struct Piece {
     pub(super) terminals: Vec<(String, Point)>,
     pub(super) body: Area,
     pub(super) crosses: Vec<Point>,
+    /// The strokes of its symbol.
+    pub(super) edges: Vec<Edge>,
 }
 
 /// What is drawn of a net.
@@ -140,6 +142,7 @@ impl Picture {
             board: attribute(node, "data-board"),
             terminals,
             body: body.unwrap_or(Area::NONE),
+            edges: edges(node),
             crosses: crosses.iter().flatten().copied().collect(),
         });
         if crosses.contains(&None) {
@@ -246,7 +249,7 @@ impl Picture {
 /// scripts bring (measured in the browser's test).
 fn letter(c: char) -> f64 {
     match c {
-        '\u{600}'..='\u{1fff}' => 1.0,
+        '\u{590}'..='\u{1fff}' => 1.0,
         c if c <= '\u{2e7f}' => 0.605,
         _ => 1.4,
     }

@@ -8,11 +8,11 @@ const SOUND: &str = r#"<svg class="schematic" role="img" viewBox="0 0 400 260" x
 <title>Circuit of a</title><desc>A cell feeds VDD.</desc>
 <g class="part" id="board-a-part-BT1" data-part="BT1" data-board="a" data-terminals="plus 40 60;minus 40 120" data-body="26 60 54 120"><title>BT1</title>
 <line x1="40" y1="60" x2="40" y2="120"/><text class="ref" x="60" y="84">BT1</text><text class="val" x="60" y="98">CR2032</text></g>
-<g class="part" id="board-a-part-R1" data-part="R1" data-board="a" data-terminals="1 80 40;2 140 40" data-body="80 30 140 50"><title>R1</title>
+<g class="part" id="board-a-part-R1" data-part="R1" data-board="a" data-terminals="1 80 40;2 140 40" data-body="80 30 140 50"><title>R1</title><path d="M80 40H140"/>
 <text class="ref" text-anchor="middle" x="110" y="14">R1</text><text class="val" text-anchor="middle" x="110" y="26">10 k</text></g>
-<g class="part" id="board-a-part-C1" data-part="C1" data-board="a" data-terminals="1 200 80;2 200 140" data-body="186 80 214 140"><title>C1</title>
+<g class="part" id="board-a-part-C1" data-part="C1" data-board="a" data-terminals="1 200 80;2 200 140" data-body="186 80 214 140"><title>C1</title><path d="M200 80L200 140"/>
 <text class="ref" text-anchor="end" x="184" y="106">C1</text><text class="val" text-anchor="end" x="184" y="120">10 u</text></g>
-<g class="part" id="board-a-part-S1" data-part="S1" data-board="a" data-terminals="1 240 180;2 300 160;3 300 200" data-body="240 150 300 210"><title>S1</title>
+<g class="part" id="board-a-part-S1" data-part="S1" data-board="a" data-terminals="1 240 180;2 300 160;3 300 200" data-body="240 150 300 210"><title>S1</title><path d="M240 180L300 160M300 200L290 200"/>
 <text class="ref" text-anchor="middle" x="270" y="146">S1</text><text class="pin" x="280" y="175">on</text><path class="open" data-at="300 200" d="M296 196L304 204M296 204L304 196"/></g>
 <g class="connector" data-board="a" data-terminals="VDD 360 40;GND 360 80"><text class="heading" x="366" y="20">P</text></g>
 <g class="net" id="board-a-net-BAT" data-net="BAT" data-board="a"><path class="wire" d="M 40 60 V 40 H 80"/><path class="wire" d="M 320 180 V 160 H 300"/><text class="net-name" data-at="40 40" x="34" y="30">BAT</text><text class="net-name" data-at="320 180" x="326" y="184">BAT</text></g>
@@ -240,6 +240,21 @@ const JOINS: &[Planted] = &[
 
 /// Texts, bodies and the page.
 const ROOM: &[Planted] = &[
+    (
+        "M80 40H140",
+        "M80 40H139",
+        "no stroke leads to pin R1.2 at (140, 40)",
+    ),
+    (
+        "x=\"280\" y=\"175\">on<",
+        "x=\"270\" y=\"175\">on<",
+        "text \"on\" is on a stroke of its symbol S1",
+    ),
+    (
+        "M80 40H140",
+        "M80 40H140M90 40L120 10",
+        "text \"R1\" is on a stroke of its symbol R1",
+    ),
     (
         "y=\"106\">C1<",
         "y=\"114\">C1<",

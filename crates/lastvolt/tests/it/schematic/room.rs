@@ -14,6 +14,7 @@ pub(super) fn faults(picture: &Picture) -> Vec<String> {
     texts(picture, &mut out);
     wires(picture, &mut out);
     inside(picture, &mut out);
+    strokes(picture, &mut out);
     out
 }
 
@@ -127,6 +128,28 @@ fn inside(picture: &Picture, out: &mut Vec<String>) {
     for (net, line) in lines(picture) {
         if !view.holds(&line.area()) {
             out.push(format!("a wire of {net} leaves the page at {}", line.a));
+        }
+    }
+}
+
+/// No text lies on a stroke of its own symbol, and a stroke leads to each terminal.
+fn strokes(picture: &Picture, out: &mut Vec<String>) {
+    for text in &picture.texts {
+        let Some(piece) = text.piece.map(|at| &picture.pieces[at]) else {
+            continue;
+        };
+        if piece.edges.iter().any(|edge| text.area.is_entered(*edge)) {
+            let (says, part) = (&text.says, &piece.part);
+            out.push(format!("text {says:?} is on a stroke of its symbol {part}"));
+        }
+    }
+    for piece in &picture.pieces {
+        let edges = piece.edges.iter();
+        let ends = edges.flat_map(|[x1, y1, x2, y2]| [Point::new(*x1, *y1), Point::new(*x2, *y2)]);
+        let ends: Vec<Point> = ends.collect();
+        for (name, at) in piece.terminals.iter().filter(|t| !ends.contains(&t.1)) {
+            let part = &piece.part;
+            out.push(format!("no stroke leads to pin {part}.{name} at {at}"));
         }
     }
 }

@@ -75,6 +75,30 @@ impl Area {
         !apart
     }
 
+    /// Whether a straight stroke enters it: the part of the stroke between its four sides is not empty
+    /// (clipping after Liang and Barsky).
+    pub(super) fn is_entered(&self, [x1, y1, x2, y2]: [f64; 4]) -> bool {
+        let (dx, dy) = (x2 - x1, y2 - y1);
+        let sides = [
+            (-dx, x1 - self.left - TOUCH),
+            (dx, self.right - TOUCH - x1),
+            (-dy, y1 - self.top - TOUCH),
+            (dy, self.bottom - TOUCH - y1),
+        ];
+        let (mut from, mut to) = (0.0_f64, 1.0_f64);
+        for (slope, room) in sides {
+            if slope == 0.0 && room < 0.0 {
+                return false;
+            }
+            if slope < 0.0 {
+                from = from.max(room / slope);
+            } else if 0.0 < slope {
+                to = to.min(room / slope);
+            }
+        }
+        from < to
+    }
+
     /// Whether another lies inside.
     pub(super) fn holds(&self, other: &Self) -> bool {
         self.left <= other.left + TOUCH

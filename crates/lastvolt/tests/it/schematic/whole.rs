@@ -43,7 +43,8 @@ fn parts(netlist: &Netlist, picture: &Picture, out: &mut Vec<String>) {
         let mut texts = picture.texts.iter().filter(|t| t.class.contains("ref"));
         let named = texts.any(|t| {
             // Pieces of a part may be told apart behind its name.
-            let piece = 1 < pieces && t.says.starts_with(&format!("{part}."));
+            let head = t.says.rsplit_once('.').map(|split| split.0);
+            let piece = 1 < pieces && head.is_some_and(|head| shows(head, part));
             t.piece.is_some_and(drawn) && (piece || shows(&t.says, part))
         });
         if !named {

@@ -6,6 +6,8 @@ use crate::draw::schematic::place::text_area;
 use crate::draw::schematic::sheet::{Area, Place, STEP, Side, Spot, Terminal, Text, TextRole};
 use crate::draw::svg::Anchor;
 
+/// How near a neighbour's name comes in the way, in steps.
+const NEAR: i32 = 8;
 /// Longest stub, in steps.
 const LONGEST: i32 = 6;
 
@@ -95,17 +97,35 @@ impl Router<'_, '_, '_> {
             if !self.can_take(net, &way) {
                 return false;
             }
-            let text = at_end(&name, end, terminal.side);
-            let area = text_area(&text);
-            if self.is_clear(area.grown(1.0)) {
-                self.take(net, &way);
-                self.settle(area);
-                group.wires = vec![way];
-                group.name = Some((text, end));
-                return true;
+            for anchor in self.anchors(terminal) {
+                let text = at_end(&name, end, terminal.side, anchor);
+                let area = text_area(&text);
+                if self.is_clear(area.grown(1.0)) {
+                    self.take(net, &way);
+                    self.settle(area);
+                    group.wires = vec![way];
+                    group.name = Some((text, end));
+                    return true;
+                }
             }
         }
         false
+    }
+
+    /// On which side of its point a name may hang: away from a neighbour that leaves to the same side.
+    fn anchors(&self, terminal: Terminal) -> Vec<Anchor> {
+        let level = matches!(terminal.side, Side::Left | Side::Right);
+        let beside = |x: i32| {
+            let mut all = self.ends.iter().flatten().map(|e| e.terminal);
+            all.any(|t| t.side == terminal.side && t.at == terminal.at.plus(x, 0))
+        };
+        let near = |way: i32| (1..=NEAR).any(|n| beside(way * n));
+        match (near(-1), near(1)) {
+            _ if level => vec![Anchor::Start],
+            (false, true) => vec![Anchor::End, Anchor::Middle, Anchor::Start],
+            (true, false) => vec![Anchor::Start, Anchor::Middle, Anchor::End],
+            _ => vec![Anchor::Middle, Anchor::Start, Anchor::End],
+        }
     }
 
     /// Whether nothing stands in an area and no wire runs through it.
@@ -202,13 +222,18 @@ fn dense(way: &[Spot]) -> Vec<Spot> {
 }
 
 /// A name at the end of a stub.
-fn at_end(name: &str, end: Spot, side: Side) -> Text {
+fn at_end(name: &str, end: Spot, side: Side, anchor: Anchor) -> Text {
     let at = end.place();
+    let x = match anchor {
+        Anchor::Start => at.x - 4.0,
+        Anchor::Middle => at.x,
+        Anchor::End => at.x + 4.0,
+    };
     let (x, y, anchor) = match side {
         Side::Right => (at.x + 4.0, at.y + 4.0, Anchor::Start),
         Side::Left => (at.x - 4.0, at.y + 4.0, Anchor::End),
-        Side::Up => (at.x, at.y - 5.0, Anchor::Middle),
-        Side::Down => (at.x, at.y + 12.0, Anchor::Middle),
+        Side::Up => (x, at.y - 5.0, anchor),
+        Side::Down => (x, at.y + 12.0, anchor),
     };
     Text {
         says: name.to_owned(),

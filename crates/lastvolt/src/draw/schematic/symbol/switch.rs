@@ -5,16 +5,20 @@ use lastvolt_core::device::Switch;
 use lastvolt_core::model::{Kind, Part};
 
 use super::boxes;
-use super::pen::{Growth, Pen, reach, room};
+use super::clear::is_free;
+use super::pen::{Growth, Pen};
 use super::poles::{common, joined_in, poles, usually_joined};
 use crate::draw::lettering::{Letters, width};
-use crate::draw::schematic::sheet::{Area, Place, STEP, Side, Stroke, Symbol, Text, TextRole};
+use crate::draw::schematic::sheet::{STEP, Side, Symbol, TextRole};
 use crate::draw::svg::shortened;
 
 /// Where a blade is hinged and where it lands, and the size of a contact.
 const HINGE: f64 = -13.0;
 const LANDING: f64 = 13.0;
 const CONTACT: f64 = 2.5;
+/// Where the name of a throw ends, clear of the cross of an open pin, and its most characters.
+const NAME_ENDS: f64 = 25.0;
+const MOST: usize = 10;
 /// Room for a name beside the line of a contact.
 const ROOM: f64 = 60.0;
 
@@ -146,14 +150,17 @@ fn name_throw(pen: &mut Pen, names: &[&str], y: f64) {
     };
     let candidate = |side: Side| {
         let most = names.join("/").chars().count();
-        (1..=most.min(11)).rev().find_map(|letters| {
+        (1..=most.min(MOST)).rev().find_map(|letters| {
             let says = named(names, width(&"m".repeat(letters), 9.0, Letters::Mono) + 0.1);
             let wide = width(&says, TextRole::Pin.size(), Letters::Mono);
             let away = if side == Side::Up { -4.0 } else { 4.0 };
-            let hold = (30.0 - wide / 2.0, y + away);
+            let hold = (NAME_ENDS - wide / 2.0, y + away);
             let mut trial = Pen::default();
             trial.text(&says, TextRole::Pin, Growth::Toward(side), hold);
-            let free = trial.texts().iter().all(|t| is_free(pen, t));
+            let free = trial
+                .texts()
+                .iter()
+                .all(|t| is_free(t, pen.strokes(), pen.texts()));
             free.then_some((letters, says, hold))
         })
     };
@@ -174,36 +181,4 @@ fn named(names: &[&str], room: f64) -> String {
         most += 1;
     }
     shortened(&names.join("/"), usize::try_from(most).unwrap_or(1))
-}
-
-/// Whether a text meets no stroke and no other text.
-fn is_free(pen: &Pen, text: &Text) -> bool {
-    let taken = room(text);
-    let texts = pen.texts().iter();
-    pen.strokes().iter().all(|s| !crosses(s, taken)) && texts.map(room).all(|r| !meet(r, taken))
-}
-
-fn meet(a: Area, b: Area) -> bool {
-    a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom
-}
-
-/// Whether the pieces of a stroke enter an area; sampled a pixel apart.
-fn crosses(stroke: &Stroke, area: Area) -> bool {
-    let inside = |p: Place| {
-        area.left - 1.0 < p.x
-            && p.x < area.right + 1.0
-            && area.top - 1.0 < p.y
-            && p.y < area.bottom + 1.0
-    };
-    let corners = reach(stroke);
-    let along = |w: &[Place]| {
-        (0..=60).any(|n| {
-            let t = f64::from(n) / 60.0;
-            inside(Place {
-                x: w[0].x + t * (w[1].x - w[0].x),
-                y: w[0].y + t * (w[1].y - w[0].y),
-            })
-        })
-    };
-    corners.windows(2).any(along)
 }

@@ -1,6 +1,7 @@
 //! Symbols turned by quarters and mirrored. Texts stay upright: they keep what they hang on and the side
 //! to which they grow from it.
 
+use super::clear::cleared;
 use super::pen::{Growth, covered, middle_of, room, set};
 use crate::draw::schematic::sheet::{
     Place, STEP, Side, Spot, Stroke, Symbol, Terminal, Text, TextRole,
@@ -19,16 +20,28 @@ enum Move {
 }
 
 impl Symbol {
-    /// Turned to the right by so many quarters. Boxes, and poles of three throws and more, lose the room
-    /// for their texts when they stand on a side: they are turned by two quarters only.
+    /// Turned to the right by so many quarters. Texts of boxes and of poles of many throws have less room
+    /// where these stand on a side: there they are shortened.
     pub(crate) fn turned(&self, quarters: u8) -> Self {
-        (0..quarters % 4).fold(self.clone(), |symbol, _| moved(&symbol, Move::Quarter))
+        let turned = (0..quarters % 4).fold(self.clone(), |s, _| moved(&s, Move::Quarter));
+        if quarters % 2 == 0 || self.terminals.len() < 3 {
+            return turned;
+        }
+        let mut cleared = cleared(turned);
+        cleared.body = covered(&cleared);
+        cleared
     }
 
     /// Left and right changed; two quarters more change top and bottom instead.
     pub(crate) fn mirrored(&self) -> Self {
         moved(self, Move::Mirror)
     }
+}
+
+/// A quarter to the right with all texts in full.
+#[cfg(test)]
+pub(super) fn unshortened(symbol: &Symbol) -> Symbol {
+    moved(symbol, Move::Quarter)
 }
 
 impl Move {
