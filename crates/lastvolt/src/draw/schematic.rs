@@ -27,6 +27,8 @@ use sheet::{Area, Piece, Place, STEP, TextRole};
 
 /// Tries by rule, each with more air or more that goes below, before all goes below.
 const TRIES: usize = 8;
+/// Steps of air at most.
+const MOST_AIR: i32 = 2;
 /// Voltage that is none, in volts.
 const NOTHING: f64 = 0.5e-3;
 /// Paper around the drawing, in pixels.
@@ -85,6 +87,13 @@ fn told(
     board.nets.iter().enumerate().map(of).collect()
 }
 
+/// What keeps a plan from being drawn: pieces without room for themselves or their wires, nets without
+/// room for their names.
+enum Flaw {
+    Pieces(Vec<usize>),
+    Names(Vec<usize>),
+}
+
 /// Tries by rule until everything has its place, then without rules.
 fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wires, Vec<Label>) {
     let mut wish = Wish {
@@ -93,41 +102,19 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
     };
     for _ in 0..TRIES {
         let plan = place::plan(graph, pins, &wish);
-        let mut bad = route::collisions(&plan);
-        if bad.is_empty() {
-            let wires = route::route(graph, &plan);
-            bad.clone_from(&wires.failed);
-            if bad.is_empty() {
-                let (labels, missing) = labels::labels(graph, &wires, told);
-                if missing.is_empty() {
-                    return (plan, wires, labels);
-                }
-                // Air helps a name that found no place; when it does not, its pieces go below.
-                if std::env::var("DBG").is_ok() {
-                    eprintln!(
-                        "{}: missing {:?}",
-                        graph.board.name,
-                        missing
-                            .iter()
-                            .map(|p| &graph.board.nets[*p])
-                            .collect::<Vec<_>>()
-                    );
-                }
-                if wish.air < 3 {
-                    wish.air += 1;
-                    continue;
-                }
-                let on = missing.iter().flat_map(|n| graph.on(*n)).map(|(p, _)| *p);
-                bad.extend(on);
+        let mut bad = match finished(graph, &plan, told) {
+            Ok((wires, labels)) => return (plan, wires, labels),
+            // Air helps a name that found no place; when it does not, its pieces go below.
+            Err(Flaw::Names(_)) if wish.air < MOST_AIR => {
+                wish.air += 1;
+                continue;
             }
-        }
-        if std::env::var("DBG").is_ok() {
-            eprintln!(
-                "{}: bad {bad:?} {:?}",
-                graph.board.name,
-                bad.iter().map(|p| &graph.part(*p).name).collect::<Vec<_>>()
-            );
-        }
+            Err(Flaw::Names(nets)) => {
+                let on = nets.iter().flat_map(|n| graph.on(*n));
+                on.map(|(piece, _)| *piece).collect()
+            }
+            Err(Flaw::Pieces(pieces)) => pieces,
+        };
         bad.retain(|p| !wish.below.contains(p));
         if bad.is_empty() {
             break;
@@ -140,6 +127,28 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
     let wires = route::route(graph, &plan);
     let (labels, _) = labels::labels(graph, &wires, told);
     (plan, wires, labels)
+}
+
+/// Wires and names of a plan.
+fn finished(
+    graph: &Graph,
+    plan: &Plan,
+    told: &[Option<String>],
+) -> Result<(Wires, Vec<Label>), Flaw> {
+    let colliding = route::collisions(plan);
+    if !colliding.is_empty() {
+        return Err(Flaw::Pieces(colliding));
+    }
+    let wires = route::route(graph, plan);
+    if !wires.failed.is_empty() {
+        return Err(Flaw::Pieces(wires.failed));
+    }
+    let (labels, missing) = labels::labels(graph, &wires, told);
+    if missing.is_empty() {
+        Ok((wires, labels))
+    } else {
+        Err(Flaw::Names(missing))
+    }
 }
 
 /// Steps that the name of each net takes along its rail.

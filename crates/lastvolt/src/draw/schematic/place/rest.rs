@@ -116,7 +116,11 @@ impl Floor<'_, '_> {
             right: wide + 14.0,
             bottom: f64::from(pins.last().map_or(0, |p| p.2.y)) * STEP + EDGE,
         };
-        let x = self.right_of(area);
+        let mut x = self.right_of(area);
+        // At first wires are hoped for; then pins off the rails get room for a name.
+        if 0 < self.wish.air {
+            x += self.widest_name(&pins);
+        }
         for (_, net, at) in &mut pins {
             at.x = x;
             let rail = net.and_then(|n| self.rails[n]).filter(|r| r.1 == at.y);
@@ -130,6 +134,17 @@ impl Floor<'_, '_> {
             area: area.shifted(f64::from(x) * STEP, 0.0),
             pins,
         });
+    }
+
+    /// Steps for the longest name at a pin of the connector that no rail leads to.
+    fn widest_name(&self, pins: &[(String, Option<usize>, Spot)]) -> i32 {
+        let off = pins.iter().filter_map(|(_, net, at)| {
+            let net = (*net)?;
+            let on_rail = self.rails[net].is_some_and(|r| r.1 == at.y);
+            let name = width(&self.graph.names[net], TextRole::Net.size(), Letters::Mono);
+            (!on_rail && !self.graph.is_ground(net)).then(|| steps(name) + 1)
+        });
+        off.max().unwrap_or(0)
     }
 
     /// The first column right of all rails and of what stands at the height of an area.

@@ -33,6 +33,7 @@ impl Floor<'_, '_> {
         for t in placed.symbol.terminals.iter().filter(|t| t.pin != b) {
             let end = placed.at.plus(t.at.x, t.at.y);
             areas.push(way_out(end, t.side));
+            areas.extend(self.channel(self.graph.net(piece, t.pin), end, t.side));
         }
         if let Some(coil) = &coil {
             let moved = coil.at.plus(0, y);
@@ -75,6 +76,24 @@ impl Floor<'_, '_> {
         for terminal in terminals.iter().filter(|t| t.pin != a && t.pin != b) {
             self.hang_on_pin(at, piece, Spot { x, y }, terminal);
         }
+    }
+
+    /// Room beside a pin at the left for the wire that comes up from where its net hangs.
+    fn channel(&self, net: Option<usize>, end: Spot, side: Side) -> Option<Area> {
+        let hung = self.hung(net?).filter(|_| side == Side::Left)?;
+        let exit = end.beside(side);
+        let (top, bottom) = (exit.y.min(hung.y), exit.y.max(hung.y));
+        let corner = Spot { x: exit.x, y: top };
+        let foot = Spot {
+            x: exit.x,
+            y: bottom,
+        };
+        Some(Area {
+            left: corner.place().x - 1.0,
+            top: corner.place().y,
+            right: foot.place().x + 1.0,
+            bottom: foot.place().y,
+        })
     }
 
     /// What hangs on another pin of a piece in the rail.

@@ -145,6 +145,7 @@ impl Search<'_, '_> {
         }
         let starts: Vec<usize> = self.lanes.iter().flat_map(|l| l.nets.clone()).collect();
         let Some(way) = self.way(&starts, &|net| net == target) else {
+            self.alone(target);
             return;
         };
         // A way over resistors is a divider or a pull, not a rail.
@@ -152,6 +153,24 @@ impl Search<'_, '_> {
             return;
         }
         self.push_branch(&way);
+    }
+
+    /// A lane for a pin of the connector that feeds something of its own and controls nothing.
+    fn alone(&mut self, target: usize) {
+        let graph = self.graph;
+        let feeds = |(piece, pin): &(usize, usize)| {
+            let links = graph.links(*piece);
+            !self.below.contains(piece) && links.iter().any(|l| l.from == *pin)
+        };
+        let on = graph.on(target);
+        if !on.is_empty() && on.iter().all(feeds) {
+            self.lanes.push(Lane {
+                nets: vec![target],
+                between: Vec::new(),
+                begins: Begins::Source,
+                ends: Ends::Open,
+            });
+        }
     }
 
     fn cost(&self, way: &[Step]) -> u32 {
