@@ -170,3 +170,33 @@ fn a_stack_says_what_is_joined() {
     );
     assert!(said.chars().count() <= 600);
 }
+
+#[test]
+fn shared_wires_enter_no_part() {
+    let svg = drawing(&["coin", "one-cell", "two-cell", "usb"]);
+    let document = Document::parse(&svg).expect("well-formed");
+    let bodies: Vec<Vec<f64>> = ["part", "connector"]
+        .iter()
+        .flat_map(|class| classed(&document, class))
+        .filter_map(|n| n.attribute("data-body"))
+        .map(|b| b.split(' ').filter_map(|f| f.parse().ok()).collect())
+        .collect();
+    assert!(30 < bodies.len());
+    for join in classed(&document, "join") {
+        for wire in join
+            .children()
+            .filter_map(|c| c.attribute("d"))
+            .map(corners)
+        {
+            let ((x, y), (to, end)) = (wire[0], wire[1]);
+            for body in &bodies {
+                let [left, top, right, bottom] = body[..] else {
+                    panic!("four figures");
+                };
+                let beside = x.max(to) <= left + 0.1 || right - 0.1 <= x.min(to);
+                let apart = y.max(end) <= top || bottom <= y.min(end);
+                assert!(beside || apart, "{wire:?} {body:?}");
+            }
+        }
+    }
+}

@@ -24,7 +24,7 @@ impl Symbol {
     /// where these stand on a side: there they are shortened.
     pub(crate) fn turned(&self, quarters: u8) -> Self {
         let turned = (0..quarters % 4).fold(self.clone(), |s, _| moved(&s, Move::Quarter));
-        if quarters % 2 == 0 || self.terminals.len() < 3 {
+        if quarters.is_multiple_of(2) || self.terminals.len() < 3 {
             return turned;
         }
         let mut cleared = cleared(turned);
