@@ -70,7 +70,6 @@ fn settled_lives_of_units_stand_for_followed_ones() {
             let wanted = secs(&unit, board, Bursts::Followed);
             let found = ratio * secs(&unit, board, Bursts::Settled);
             let off = found / wanted - 1.0;
-            println!("{board} {charge} {resistance}: ratio {ratio:.4} off {off:.5}");
             assert!(off.abs() < 5e-3, "{board}: {found} is not {wanted}");
         }
     }
