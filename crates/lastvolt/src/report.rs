@@ -152,9 +152,18 @@ fn table(head: &Markup, body: &Markup) -> Markup {
 
 /// The same with a caption for those who come to it by its name.
 fn captioned(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    named("table", caption, head, body)
+}
+
+/// A table whose rows become cards where the page is too narrow for them; every cell says what it holds.
+fn cards(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    named("table cards", caption, head, body)
+}
+
+fn named(class: &str, caption: &str, head: &Markup, body: &Markup) -> Markup {
     html! {
-        div.table tabindex="0" role="group" aria-label=(caption) {
-            table { caption.hidden { (caption) } thead { (head) } tbody { (body) } }
+        div class=(class) tabindex="0" role="group" aria-label=(caption) {
+            table { caption { span.hidden { (caption) } } thead { (head) } tbody { (body) } }
         }
     }
 }

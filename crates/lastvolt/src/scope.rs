@@ -20,7 +20,7 @@ pub(crate) fn warnings(family: &Family, profile: Option<&Profile>) -> Vec<String
     }
     if family.requirement.confidence.is_some() {
         warnings.push(
-            "not computed yet: the spread of units; lives are those of typical parts".to_owned(),
+            "not computed yet: the spread of units beyond that of their cells; other parts are typical".to_owned(),
         );
     }
     warnings

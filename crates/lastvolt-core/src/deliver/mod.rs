@@ -21,9 +21,11 @@ mod search;
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use crate::circuit::NoPoint;
 use crate::model::{Board, Family};
-use crate::progress::Progress;
+use crate::progress::{Progress, Shared};
 use crate::quantity::Temperature;
 
 pub(crate) use boot::{BOOT, with_boot};
@@ -153,9 +155,9 @@ pub fn deliver(request: &DeliverRequest, progress: &dyn Progress) -> Result<Deli
         warnings: Vec::new(),
     };
     for (at, pin) in pins.iter().enumerate() {
-        let mut rig = Rig::new(request, pin)?;
+        let rig = Rig::new(request, pin)?;
         let whole = crate::progress::Piece::new(progress, at, pins.len());
-        deliver.rails.push(of_rail(&mut rig, request, &whole)?);
+        deliver.rails.push(of_rail(&rig, request, &whole)?);
         deliver.positions = rig.positions();
     }
     if progress.cancelled() {
@@ -166,33 +168,60 @@ pub fn deliver(request: &DeliverRequest, progress: &dyn Progress) -> Result<Deli
 }
 
 fn of_rail(
-    rig: &mut Rig,
+    rig: &Rig,
     request: &DeliverRequest,
     progress: &dyn Progress,
 ) -> Result<RailOutput, NoPoint> {
-    let mut outputs = Vec::new();
-    let mut kept = Vec::new();
-    let steps = (request.ambients.len() * request.depths.len()).max(1) as f64;
-    for &ambient in &request.ambients {
-        rig.set_ambient(ambient)?;
-        let first = outputs.len();
-        for &depth in &request.depths {
-            if progress.cancelled() {
-                break;
-            }
-            outputs.push(output(rig, ambient, depth));
-            progress.at(outputs.len() as f64 / steps);
-        }
-        if let Some(amps) = rig.promised_amps() {
-            kept.push(promise::kept(rig, ambient, &outputs[first..], amps));
-        }
+    let shared = Shared::new(progress, request.ambients.len() * request.depths.len());
+    let ambients = request.ambients.par_iter();
+    let each: Vec<_> = ambients
+        .map(|&ambient| at_ambient(rig.clone(), ambient, &request.depths, &shared))
+        .collect();
+    let (mut outputs, mut kept) = (Vec::new(), Vec::new());
+    let mut need = rig.need();
+    for at in each {
+        let at = at?;
+        outputs.extend(at.outputs);
+        kept.extend(at.kept);
+        need = at.need;
     }
     Ok(RailOutput {
         rail: rig.rail().to_owned(),
-        need: rig.need(),
+        need,
         promise: rig.promised_amps().map(|amps| PromiseKept { amps, kept }),
         heaviest: rig.heaviest(),
         outputs,
+    })
+}
+
+/// What a rail gives at one ambient.
+struct AtAmbient {
+    outputs: Vec<Output>,
+    kept: Option<Kept>,
+    need: Need,
+}
+
+fn at_ambient(
+    mut rig: Rig,
+    ambient: Temperature,
+    depths: &[f64],
+    progress: &Shared,
+) -> Result<AtAmbient, NoPoint> {
+    rig.set_ambient(ambient)?;
+    let mut outputs = Vec::new();
+    for &depth in depths {
+        if progress.cancelled() {
+            break;
+        }
+        outputs.push(output(&mut rig, ambient, depth));
+        progress.done();
+    }
+    let promised = rig.promised_amps();
+    let kept = promised.map(|amps| promise::kept(&mut rig, ambient, &outputs, amps));
+    Ok(AtAmbient {
+        outputs,
+        kept,
+        need: rig.need(),
     })
 }
 

@@ -57,6 +57,7 @@ struct Asked<'s> {
 }
 
 /// The board at one ambient and depth.
+#[derive(Clone)]
 pub(super) struct Rig<'a> {
     rail: &'a str,
     /// The board alone, with the added load.

@@ -9,6 +9,7 @@ mod brute_waves;
 mod bursts;
 mod calendar;
 mod cells;
+mod chance;
 mod coin_note;
 mod converters;
 mod deliver;

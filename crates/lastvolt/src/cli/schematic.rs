@@ -9,6 +9,7 @@ use lastvolt_core::model::{Board, Family};
 use crate::cli::load::load;
 use crate::cli::resolve::Resolver;
 use crate::draw::schematic::schematic;
+use crate::draw::schematic::stack::stack;
 use crate::failure::{FINE, Failure};
 use crate::output::{print, write_files};
 use crate::report;
@@ -25,6 +26,9 @@ pub(crate) struct Args {
     /// Draw this board only; may be repeated [default: all]
     #[arg(long, value_name = "NAME")]
     board: Vec<String>,
+    /// Draw the boards plugged together, in one picture
+    #[arg(long)]
+    together: bool,
     /// Voltages beside the names of nets
     #[arg(long, value_name = "VALUES", default_value = "rest")]
     values: Values,
@@ -46,19 +50,21 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let mut resolver = Resolver::new(&family.model);
     let names = resolver.boards_or_all(&args.board);
     resolver.finish()?;
-    let boards = family
-        .model
-        .boards
+    let boards = family.model.boards.iter();
+    let boards: Vec<&Board> = boards.filter(|b| names.contains(&b.name)).collect();
+    let together = args.together && 1 < boards.len();
+    let sheets: Vec<Vec<&Board>> = if together {
+        vec![boards]
+    } else {
+        boards.into_iter().map(|b| vec![b]).collect()
+    };
+    let drawn: Vec<(String, String)> = sheets
         .iter()
-        .filter(|b| names.contains(&b.name));
-    let drawn: Vec<(String, String)> = boards
-        .map(|board| {
-            let point = match args.values {
-                Values::Rest => at_rest(&family.model, board),
-                Values::None => None,
-            };
-            let picture = schematic(&family.model, board, point.as_ref());
-            (file_name(board), picture.alone())
+        .map(|boards| {
+            (
+                file_name(boards),
+                picture(&family.model, boards, args.values),
+            )
         })
         .collect();
     let out = args.out.clone();
@@ -76,16 +82,31 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     Ok(FINE)
 }
 
-/// Name of the picture of a board.
-fn file_name(board: &Board) -> String {
-    let name = report::anchor(&board.name).replacen("board-", "schematic-", 1);
-    format!("{name}.svg")
+/// The picture of one board, or of several on one connector.
+fn picture(family: &Family, boards: &[&Board], values: Values) -> String {
+    let point = match values {
+        Values::Rest => at_rest(family, boards),
+        Values::None => None,
+    };
+    match boards {
+        [board] => schematic(family, board, point.as_ref()).alone(),
+        boards => stack(family, boards, point.as_ref()).alone(),
+    }
 }
 
-/// The usual situation of a board, where it has an operating point.
-fn at_rest(family: &Family, board: &Board) -> Option<Point> {
-    let boards = [board.name.clone()];
-    let circuit = Circuit::new(family, &boards).ok()?;
-    let situation = Situation::usual(family, &boards, family.profiles.first());
+/// Name of a picture, from its boards.
+fn file_name(boards: &[&Board]) -> String {
+    let names = boards
+        .iter()
+        .map(|b| report::anchor(&b.name).replacen("board-", "", 1));
+    let names: Vec<String> = names.collect();
+    format!("schematic-{}.svg", names.join("+"))
+}
+
+/// The usual situation of boards on one connector, where it has an operating point.
+fn at_rest(family: &Family, boards: &[&Board]) -> Option<Point> {
+    let names: Vec<String> = boards.iter().map(|b| b.name.clone()).collect();
+    let circuit = Circuit::new(family, &names).ok()?;
+    let situation = Situation::usual(family, &names, family.profiles.first());
     circuit.solve(&situation, &CellDrive::Rested, None).ok()
 }

@@ -6,6 +6,7 @@ mod place;
 mod render;
 mod route;
 pub(crate) mod sheet;
+pub(crate) mod stack;
 pub(crate) mod symbol;
 pub(crate) mod words;
 
@@ -87,7 +88,7 @@ fn told(
 /// Tries by rule until everything has its place, then without rules.
 fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wires, Vec<Label>) {
     let mut wish = Wish {
-        label: rooms(graph.board, told),
+        label: rooms(&graph.names, told),
         ..Wish::default()
     };
     for _ in 0..TRIES {
@@ -142,14 +143,13 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
 }
 
 /// Steps that the name of each net takes along its rail.
-fn rooms(board: &Board, told: &[Option<String>]) -> Vec<i32> {
+fn rooms(names: &[String], told: &[Option<String>]) -> Vec<i32> {
     let room = |name: &String, told: Option<&String>| {
-        let name = crate::draw::svg::shortened(name, 18);
-        let name = width(&name, TextRole::Net.size(), Letters::Mono);
+        let name = width(name, TextRole::Net.size(), Letters::Mono);
         let told = told.map_or(0.0, |t| width(t, TextRole::NetValue.size(), Letters::Mono));
         place::steps(name.max(told) + 6.0)
     };
-    let nets = board.nets.iter().enumerate();
+    let nets = names.iter().enumerate();
     nets.map(|(at, name)| room(name, told.get(at).and_then(Option::as_ref)))
         .collect()
 }

@@ -3,10 +3,11 @@
 //! how much each moves the run time is not worked out here.
 
 use lastvolt_core::model::{Board, Confidence, Device, Kind, Law, Load, Part};
-use lastvolt_core::quantity::{Bearing, Properties, Quantity, Spread};
+use lastvolt_core::quantity::{Bearing, Properties, Quantity, Spread, Unit};
+use lastvolt_input::Assumed;
 
 use crate::cli::load::Family;
-use crate::text::number::{listed, nominal};
+use crate::text::number::{figure, listed, nominal};
 use crate::view::AssumptionView;
 
 /// Everything of one board.
@@ -23,7 +24,7 @@ pub(super) fn assumptions(family: &Family, board: &Board) -> Vec<AssumptionView>
             parts: vec![one.part.clone()],
             key: Some(one.key.clone()),
             what: one.means.to_owned(),
-            stands: one.stands.to_owned(),
+            stands: stands(board, one),
             feeds: kind.map_or(VOLTAGES, |k| feeds(k, &one.key)),
         });
     }
@@ -54,6 +55,21 @@ pub(super) fn assumptions(family: &Family, board: &Board) -> Vec<AssumptionView>
         out.0.extend(load_assumption(load));
     }
     out.0
+}
+
+/// What holds in the place of a figure: the figure itself where the words leave open which.
+fn stands(board: &Board, one: &Assumed) -> String {
+    let device = board.part(&one.part).map(|p| &p.device);
+    match (device, one.key.as_str()) {
+        (Some(Device::Regulator(u)), "response") if u.response.is_some() => {
+            let secs = u.response.map_or(0.0, |t| t.as_secs());
+            figure(secs, Unit::Second)
+        }
+        (Some(Device::Supply(s)), "cable") if s.cable.is_some() => {
+            nominal(s.cable.map_or(0.0, Quantity::si), Unit::Henry)
+        }
+        _ => one.stands.replace('`', ""),
+    }
 }
 
 /// What was found so far; what differs in the part alone is one entry.

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use crate::report::finding::sure;
 use crate::report::typeset::{slug, typeset};
-use crate::report::{Input, captioned};
+use crate::report::{Input, cards};
 use crate::text::check::cautions as grouped;
 use crate::view::{AssumptionView, BoardView, ListedView};
 
@@ -56,15 +56,15 @@ fn assumed(board: &BoardView) -> Markup {
     let rows = html! {
         @for one in &board.assumptions {
             tr {
-                td { (basis(one)) }
-                td { span.refs { (one.parts.join(", ")) } }
-                td.w { (typeset(&one.what)) }
-                td { (typeset(&one.stands)) }
-                td { (one.feeds) }
+                td data-label="how sure" { (basis(one)) }
+                td data-label="parts" { span.refs { (one.parts.join(", ")) } }
+                td.w data-label="figure" { (typeset(&one.what)) }
+                td data-label="taken as" { (typeset(&one.stands)) }
+                td data-label="feeds" { (one.feeds) }
             }
         }
     };
-    captioned(&format!("What board {} rests on", board.name), &head, &rows)
+    cards(&format!("What board {} rests on", board.name), &head, &rows)
 }
 
 /// How sure an assumption is, in words.
@@ -109,9 +109,9 @@ pub(super) fn models(input: &Input) -> Markup {
         @for one in &used {
             tr {
                 th scope="row" { code { (one.model) } }
-                td { (one.users.join(", ")) }
-                td { (sure(one.part.confidence)) @if one.part.class { "; a class, not a part one can buy" } }
-                td.w { (one.part.source.as_deref().unwrap_or("written in the family's files")) }
+                td data-label="used by" { (one.users.join(", ")) }
+                td data-label="how sure" { (sure(one.part.confidence)) @if one.part.class { "; a class, not a part one can buy" } }
+                td.w data-label="source" { (one.part.source.as_deref().unwrap_or("written in the family's files")) }
             }
         }
     };
@@ -120,7 +120,7 @@ pub(super) fn models(input: &Input) -> Markup {
             section aria-labelledby="models" {
                 h2 #models { "Models and their sources" }
                 p { "A class stands for many parts: put the figures of the part that you fit into its place." }
-                (captioned("Models that parts are made after", &head, &rows))
+                (cards("Models that parts are made after", &head, &rows))
             }
         }
     }
@@ -141,13 +141,13 @@ pub(super) fn files(input: &Input) -> Markup {
     let head = html! { tr { th { "file" } th { "SHA-256 of its bytes" } } };
     let rows = html! {
         @for file in &body.files {
-            tr { th scope="row" { code.name { bdi { (file.name) } } } td { code { (file.sha256) } } }
+            tr { th scope="row" { code.name { bdi { (file.name) } } } td data-label="SHA-256" { code { (file.sha256) } } }
         }
     };
     html! {
         section aria-labelledby="files" {
             h2 #files { "Files and versions" }
-            (captioned("Files that were read", &head, &rows))
+            (cards("Files that were read", &head, &rows))
             p {
                 "Made by " (input.document.tool) " from input " code { (input.document.digest) }
                 @if let Some(date) = &body.date { ", dated " (date) }

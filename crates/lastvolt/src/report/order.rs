@@ -12,7 +12,7 @@
 use maud::{Markup, html};
 
 use crate::report::board::Section;
-use crate::report::captioned;
+use crate::report::cards;
 use crate::report::typeset::typeset;
 use crate::view::{BoardView, ListedView};
 
@@ -48,19 +48,19 @@ pub(super) fn part(s: &Section) -> Markup {
         @for line in lines(s.view) {
             @let part = line.part;
             tr {
-                td.n { (line.names.len()) }
-                td { span.refs { (line.names.join(", ")) } }
-                td { (part.kind) }
-                td.w { (typeset(&part.value)) }
-                td { (typeset(part.rated.as_deref().unwrap_or_default())) }
-                td {
+                td.n data-label="count" { (line.names.len()) }
+                td data-label="parts" { span.refs { (line.names.join(", ")) } }
+                td data-label="kind" { (part.kind) }
+                td.w data-label="value" { (typeset(&part.value)) }
+                td data-label="rated" { (typeset(part.rated.as_deref().unwrap_or_default())) }
+                td data-label="model" {
                     @if let Some(model) = &part.model { code { (model) } }
                     @if part.class { " " span.quiet { "a class: choose a part" } }
                 }
             }
         }
     };
-    captioned("Parts of the board", &head, &rows)
+    cards("Parts of the board", &head, &rows)
 }
 
 /// Heads of the columns of the file.

@@ -8,8 +8,8 @@ use crate::report::typeset::typeset;
 use crate::report::verdict::{judgement, weights};
 use crate::text::ending::cause_words;
 use crate::text::life::{life_words, verdict};
-use crate::text::number::{count, duration, figure};
-use crate::view::RunView;
+use crate::text::number::{count, duration, figure, percent};
+use crate::view::{RunView, SpreadView};
 
 /// The part of a board's section.
 pub(super) fn part(s: &Section) -> Markup {
@@ -30,6 +30,10 @@ pub(super) fn part(s: &Section) -> Markup {
                 dt { "end" }
                 dd { (cause_words(run)) }
             }
+            @if let Some(secs) = s.view.spread.as_ref().and_then(|spread| promise(spread)) {
+                dt { "units" }
+                dd { (typeset(&secs)) }
+            }
             @for column in standing {
                 dt { "standing current" }
                 dd { (typeset(&figure(column.typical_a.0, Unit::Ampere))) " from the cells at rest" }
@@ -43,6 +47,16 @@ pub(super) fn part(s: &Section) -> Markup {
             dd { (count(s.board.parts.len(), "part")) ", " (count(s.board.nets.len(), "net")) }
         }
     }
+}
+
+/// How long the share of units lasts that the requirement names.
+fn promise(spread: &SpreadView) -> Option<String> {
+    let (share, secs) = (spread.confidence?, spread.promise_s?);
+    Some(format!(
+        "{} of them last {}, as far as their cells differ",
+        percent(share.0),
+        duration(secs.0)
+    ))
 }
 
 /// Life against what is asked for.

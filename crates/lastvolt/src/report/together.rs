@@ -1,10 +1,11 @@
 //! Boards plugged together: which pairs something was found about.
 
 use lastvolt_core::review::situations::plugged;
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
+use crate::draw::schematic::stack::stack;
 use crate::report::{Input, captioned, finding};
-use crate::text::number::count;
+use crate::text::number::{count, listed};
 use crate::view::FindingView;
 
 /// Boards that a finding is about, where there are several on one connector.
@@ -41,6 +42,31 @@ pub(super) fn section(input: &Input) -> Markup {
                 }
             }
             @if !named.is_empty() { (table(&named)) }
+            @let drawn = named.iter().filter(|(_, found)| found.iter().any(|(_, f)| f.severity != "note"));
+            @for (at, (boards, _)) in drawn.take(MOST_DRAWN).enumerate() { (drawing(input, at, boards)) }
+        }
+    }
+}
+
+/// Most pairs that are drawn.
+const MOST_DRAWN: usize = 6;
+
+/// A pair as a drawing; nothing for a board with another of its kind.
+fn drawing(input: &Input, at: usize, names: &[String]) -> Markup {
+    let boards = names.iter().map(|name| input.family.board(name));
+    let Some(boards) = boards.collect::<Option<Vec<_>>>() else {
+        return html! {};
+    };
+    let drawn = stack(input.family, &boards, None).inside();
+    // The same parts stand in the drawings of the boards alone, and an id is there once.
+    let drawn = drawn.replace(" id=\"", &format!(" id=\"pair-{}-", at + 1));
+    let title = listed(names);
+    html! {
+        figure.circuit {
+            div.scroll tabindex="0" role="group" aria-label={ "Circuit of " (title) " plugged together" } {
+                (PreEscaped(drawn))
+            }
+            figcaption { "The boards " (title) " plugged together: pins of one name are joined." }
         }
     }
 }
@@ -73,7 +99,11 @@ fn table(named: &[(&Vec<String>, Vec<(usize, &FindingView)>)]) -> Markup {
         @for (boards, findings) in named {
             tr {
                 th scope="row" { @for (at, board) in boards.iter().enumerate() { @if 0 < at { " + " } bdi { (board) } } }
-                td.w { @for (at, one) in findings { div { (finding::line(*at, one)) } } }
+                td.w {
+                    @for (at, one) in findings {
+                        div { (finding::mark(one)) a href={ "#" (finding::anchor(*at)) } { (one.rule) } " of " (one.parts.join(", ")) }
+                    }
+                }
             }
         }
     };

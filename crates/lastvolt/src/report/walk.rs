@@ -151,8 +151,10 @@ fn row(s: &Section, part: &Part) -> Markup {
                     }
                 }
             }
-            td.n { @if let Some(p) = rest { (figures(part, p)) } }
-            @if let Some(point) = burst { td.n { @if let Some(p) = point { (figures(part, p)) } } }
+            td.n data-label="at rest" { @if let Some(p) = rest { (figures(part, p)) } }
+            @if let Some(point) = burst {
+                td.n data-label="in the burst" { @if let Some(p) = point { (figures(part, p)) } }
+            }
         }
     }
 }

@@ -1,5 +1,6 @@
 //! Tests of the whole: text in, answers out.
 
+mod awkward;
 mod bad_input;
 mod blocks;
 mod burst;
@@ -10,6 +11,7 @@ mod guide;
 mod markdown;
 mod matrix;
 mod merging;
+mod odd;
 mod order;
 mod outputs;
 mod page;
@@ -18,6 +20,8 @@ mod planted;
 mod program;
 mod rules;
 mod schema;
+mod schematic;
 mod situations;
 mod start;
+mod units;
 mod words;

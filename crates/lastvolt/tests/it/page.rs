@@ -15,7 +15,7 @@ fn reviewed(name: &str, dir: &str) -> (String, String) {
 }
 
 /// Nothing that a browser would fetch or run.
-fn check_offline(html: &str) {
+pub(crate) fn check_offline(html: &str) {
     for tag in [
         "<script", "<link", "<img", "<iframe", "<object", "<embed", "<base", "<form",
     ] {
@@ -42,7 +42,7 @@ fn check_offline(html: &str) {
 }
 
 /// Every link leads to a place, and no place is there twice.
-fn check_links(html: &str) {
+pub(crate) fn check_links(html: &str) {
     let all = |mark: &str| -> Vec<String> {
         let parts = html.split(mark).skip(1);
         parts

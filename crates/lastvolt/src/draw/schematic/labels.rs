@@ -4,13 +4,12 @@ use crate::draw::schematic::place::graph::Graph;
 use crate::draw::schematic::place::text_area;
 use crate::draw::schematic::route::{Group, Wires};
 use crate::draw::schematic::sheet::{Area, Place, STEP, Spot, Text, TextRole};
-use crate::draw::svg::{Anchor, shortened};
+use crate::draw::svg::Anchor;
 
-/// Most letters of a name in the drawing.
-const LETTERS: usize = 18;
 /// Distance of two lines of text, in pixels.
 const LINE: f64 = 13.0;
-/// Distance that names keep from all else, in pixels.
+/// Distance that names keep from all else, in pixels: beside them, and above and below.
+const BESIDE: f64 = 3.5;
 const CLEAR: f64 = 1.5;
 
 /// Name and voltage of one net or a piece of it.
@@ -36,7 +35,7 @@ pub(crate) fn labels(
     let mut out = Vec::new();
     let mut missing = Vec::new();
     for wiring in &wires.nets {
-        let name = shortened(&graph.board.nets[wiring.net], LETTERS);
+        let name = graph.names[wiring.net].clone();
         let mut value = values.get(wiring.net).cloned().flatten();
         let several = wiring.groups.len() > 1;
         let is_ground = graph.ground == Some(wiring.net);
@@ -166,11 +165,20 @@ fn joined(mut runs: Vec<(Spot, Spot)>) -> Vec<(Spot, Spot)> {
     }
 }
 
+/// A text with the paper that it keeps around.
+fn clear(area: Area) -> Area {
+    Area {
+        left: area.left - BESIDE,
+        right: area.right + BESIDE,
+        ..area.grown(CLEAR)
+    }
+}
+
 fn fits(texts: &[Text], taken: &[Area]) -> Option<Vec<Area>> {
     let areas: Vec<Area> = texts.iter().map(text_area).collect();
     let free = areas
         .iter()
-        .all(|a| taken.iter().all(|t| !t.meets(a.grown(CLEAR))));
+        .all(|a| taken.iter().all(|t| !t.meets(clear(*a))));
     free.then_some(areas)
 }
 

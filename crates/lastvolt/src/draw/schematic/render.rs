@@ -81,7 +81,7 @@ pub(super) fn body(of: &Schematic, shift: Place) -> String {
 }
 
 /// The same cleaning of names as in the anchors of the report.
-fn cleaned(name: &str) -> String {
+pub(super) fn cleaned(name: &str) -> String {
     let anchor = report::anchor(name);
     anchor.strip_prefix("board-").unwrap_or(&anchor).to_owned()
 }
@@ -97,7 +97,7 @@ fn area(area: Area) -> String {
 }
 
 /// A figure in pixels, without digits that say nothing.
-fn n(value: f64) -> String {
+pub(super) fn n(value: f64) -> String {
     let text = format!("{value:.1}");
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
@@ -144,7 +144,7 @@ fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
     out.push_str("</g>\n");
 }
 
-fn cross(at: Place, out: &mut String) {
+pub(super) fn cross(at: Place, out: &mut String) {
     let Place { x, y } = at;
     let _ = writeln!(
         out,
@@ -351,7 +351,7 @@ fn along(wire: &[Spot], pen: Pen) -> String {
 }
 
 /// The sign of ground: three bars, each shorter.
-fn sign(at: Place, out: &mut String) {
+pub(super) fn sign(at: Place, out: &mut String) {
     let mut d = String::new();
     for (row, half) in [8.0, 5.0, 2.0].into_iter().enumerate() {
         let y = at.y + 3.5 * row as f64;

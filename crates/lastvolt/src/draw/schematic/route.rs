@@ -246,22 +246,21 @@ impl<'p, 'g, 'a> Router<'p, 'g, 'a> {
 
     /// Gives back lines that end nowhere.
     fn trim(&mut self, net: usize, ends: &[End]) {
-        let (from, to) = bounds(self.plan);
+        let guides = self.plan.guides.iter().filter(|g| g.net == net);
+        let mut starts: Vec<Spot> = guides.flat_map(|g| [g.from, g.to]).collect();
+        starts.extend(ends.iter().map(|e| e.terminal.at));
         let kept = |s: Spot| ends.iter().any(|e| e.terminal.at == s);
-        for y in from.y - MARGIN..=to.y + MARGIN {
-            for x in from.x - MARGIN..=to.x + MARGIN {
-                let mut spot = Spot { x, y };
-                while !kept(spot) && !self.is_stub_end(net, spot) {
-                    let own = self.grid.own(spot, net);
-                    if own.iter().filter(|o| **o).count() != 1 {
-                        break;
-                    }
-                    let Some(at) = own.iter().position(|o| *o) else {
-                        break;
-                    };
-                    self.grid.own_line(spot, WAYS[at], Owner::Nobody);
-                    spot = spot.plus(WAYS[at].0, WAYS[at].1);
+        for mut spot in self.grid.flood(net, &starts) {
+            while !kept(spot) && !self.is_stub_end(net, spot) {
+                let own = self.grid.own(spot, net);
+                if own.iter().filter(|o| **o).count() != 1 {
+                    break;
                 }
+                let Some(at) = own.iter().position(|o| *o) else {
+                    break;
+                };
+                self.grid.own_line(spot, WAYS[at], Owner::Nobody);
+                spot = spot.plus(WAYS[at].0, WAYS[at].1);
             }
         }
     }
@@ -274,7 +273,7 @@ impl<'p, 'g, 'a> Router<'p, 'g, 'a> {
     }
 
     /// The wires that hang together with some ends.
-    fn group(&self, net: usize, ends: &[End]) -> Group {
+    fn group(&mut self, net: usize, ends: &[End]) -> Group {
         let Some(first) = ends.first() else {
             return Group::default();
         };

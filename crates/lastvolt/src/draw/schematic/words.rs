@@ -8,6 +8,9 @@ mod ways;
 #[cfg(test)]
 mod tests;
 
+#[cfg(test)]
+pub(crate) use tests::example;
+
 pub(crate) use titles::title;
 
 use std::collections::BTreeSet;
@@ -35,6 +38,16 @@ pub(crate) fn words(family: &Family, board: &Board) -> String {
     groups::rest(&net, &main, &mut told);
     told.positions(board);
     told.finish()
+}
+
+/// How the sources of a board feed its rails; empty where there are none.
+pub(crate) fn supply(family: &Family, board: &Board) -> String {
+    let net = Nets::new(family, board);
+    let mut told = Told::default();
+    for part in board.parts.iter().filter(|p| is_source(p)) {
+        told.way(&net, &ways::way(&net, part));
+    }
+    told.sentences.join(" ")
 }
 
 fn is_source(part: &Part) -> bool {

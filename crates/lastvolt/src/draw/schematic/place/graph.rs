@@ -12,6 +12,8 @@ pub(super) const MOST: u32 = 90;
 pub(crate) struct Graph<'a> {
     pub(crate) board: &'a Board,
     pub(crate) pieces: &'a [Piece],
+    /// Names of the nets as they are drawn: not too long, and no two alike.
+    pub(crate) names: Vec<String>,
     /// Net of the connector's ground.
     pub(crate) ground: Option<usize>,
     /// Pieces and their pins on each net.
@@ -44,6 +46,7 @@ impl<'a> Graph<'a> {
         Self {
             board,
             pieces,
+            names: drawn_names(&board.nets),
             ground,
             on,
         }
@@ -176,5 +179,63 @@ impl<'a> Graph<'a> {
             }
             Device::Detector(_) | Device::TestPoint => Vec::new(),
         }
+    }
+}
+
+/// Most letters of a name in the drawing.
+const LETTERS: usize = 18;
+
+/// Names of at most some letters that keep their beginning and their end, longer where two were alike.
+fn drawn_names(names: &[String]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for name in names {
+        let count = name.chars().count();
+        let others = |short: &String| {
+            let again = names.iter().filter(|n| *n != name);
+            let alike = again.map(|n| cut(n, short.chars().count()));
+            alike.into_iter().any(|n| n == *short)
+        };
+        let mut short = (LETTERS..count).map(|most| cut(name, most));
+        out.push(short.find(|s| !others(s)).unwrap_or_else(|| name.clone()));
+    }
+    out
+}
+
+/// A name with an ellipsis in its middle.
+fn cut(name: &str, most: usize) -> String {
+    let letters: Vec<char> = name.chars().collect();
+    if letters.len() <= most {
+        return name.to_owned();
+    }
+    let tail = most / 2;
+    let head: String = letters.iter().take(most - tail - 1).collect();
+    let end: String = letters.iter().skip(letters.len() - tail).collect();
+    format!("{head}…{end}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_names_are_cut_and_stay_apart() {
+        let names = [
+            "VDD",
+            "net behind the protection of one",
+            "net behind the protection of two",
+        ];
+        let names: Vec<String> = names.iter().map(|n| (*n).to_owned()).collect();
+        let drawn = drawn_names(&names);
+        assert_eq!(drawn[0], "VDD");
+        assert!(drawn.iter().all(|n| n.chars().count() <= LETTERS));
+        assert_ne!(drawn[1], drawn[2]);
+        // Only the middle differs.
+        let names = [
+            "a supply of the board 1 and all that it feeds",
+            "a supply of the board 2 and all that it feeds",
+        ];
+        let names: Vec<String> = names.iter().map(|n| (*n).to_owned()).collect();
+        let drawn = drawn_names(&names);
+        assert_ne!(drawn[0], drawn[1]);
     }
 }

@@ -50,6 +50,10 @@ impl Floor<'_, '_> {
                 if !fresh || (net == from && *piece != first) || (net != from && *piece == first) {
                     continue;
                 }
+                // Two contacts of one pole are not closed at once.
+                if came[net].is_some_and(|c| c.0 == *piece) {
+                    continue;
+                }
                 for link in graph.links(*piece).iter().filter(|l| l.from == *pin) {
                     let Some(next) = graph.net(*piece, link.to).filter(|n| !seen[*n]) else {
                         continue;
@@ -85,6 +89,12 @@ impl Floor<'_, '_> {
             at = before;
         }
         chain.reverse();
+        let mut once: Vec<usize> = chain.iter().map(|c| c.0).collect();
+        once.sort_unstable();
+        once.dedup();
+        if once.len() < chain.len() {
+            return self.dead_end(from, first);
+        }
         Some((chain, foot))
     }
 
@@ -132,6 +142,27 @@ impl Floor<'_, '_> {
         }
         self.hang_on_controls(lane, chain);
         x
+    }
+
+    /// How much lower a chain begins so that what hangs from the rail to its control pin has room.
+    pub(super) fn lowered(&self, rail: usize, chain: &Chain) -> i32 {
+        let Some((piece, a, b)) = chain.first().copied() else {
+            return 0;
+        };
+        let symbol = self.hanging(piece, a, b);
+        let row = |pin: usize| {
+            symbol
+                .terminals
+                .iter()
+                .find(|t| t.pin == pin)
+                .map(|t| t.at.y)
+        };
+        let others = symbol.terminals.iter().filter(|t| t.pin != a && t.pin != b);
+        let wanted = others.filter_map(|t| {
+            let net = self.graph.net(piece, t.pin).filter(|n| self.is_loose(*n))?;
+            Some(self.drop_of(rail, net)? - (LEAD + t.at.y - row(a)?))
+        });
+        wanted.fold(0, i32::max)
     }
 
     /// What hangs on the control pins of a chain's pieces.

@@ -23,6 +23,8 @@ pub(super) struct Frame {
     pub(super) attach: i32,
     /// Where the rail of the current net begins.
     pub(super) begin: i32,
+    /// Where the room for the name of the current net ends.
+    pub(super) named: i32,
     /// Height of the rail of the current net.
     pub(super) level: i32,
     /// The current net.
@@ -105,7 +107,7 @@ impl<'g, 'a> Floor<'g, 'a> {
     }
 
     /// Nets of the connector, the main rail first.
-    fn targets(&self) -> Vec<usize> {
+    pub(super) fn targets(&self) -> Vec<usize> {
         let nets = &self.graph.board.nets;
         let found = self
             .pins
@@ -196,16 +198,15 @@ impl<'g, 'a> Floor<'g, 'a> {
         frame.net = Some(net);
         self.rails[net] = Some((at, frame.level, frame.begin, frame.begin));
         let room = self.wish.label.get(net).copied().unwrap_or(0);
-        let corner = Spot {
-            x: frame.begin,
-            y: frame.level,
+        let name = Area {
+            left: 2.0,
+            top: f64::from(frame.level) * STEP - 3.0 * STEP,
+            right: f64::from(room) * STEP,
+            bottom: f64::from(frame.level) * STEP - 14.0,
         };
-        frame.areas.push(Area {
-            left: corner.place().x + 2.0,
-            top: corner.place().y - 3.0 * STEP,
-            right: corner.plus(room, 0).place().x,
-            bottom: corner.place().y,
-        });
+        let x = frame.first_free(&[name], frame.begin);
+        frame.named = x + room;
+        frame.areas.push(name.shifted(f64::from(x) * STEP, 0.0));
         for feeder in self.lay_feeders(at, Ends::Net(net)) {
             let reach = self.frames[feeder].end();
             let frame = &mut self.frames[at];
@@ -299,7 +300,7 @@ impl<'g, 'a> Floor<'g, 'a> {
             return;
         };
         if !matches!(foot, Foot::Rail(_)) {
-            let level = self.frames[at].level;
+            let level = self.frames[at].level + self.lowered(net, &chain);
             let x = self.hang(at, &chain, level, 0, None);
             self.attach(at, net, x);
         }

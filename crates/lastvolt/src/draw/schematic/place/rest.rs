@@ -10,6 +10,10 @@ use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, TextRole};
 
 /// Steps from the connector's frame to its neighbours above and below its pins.
 const EDGE: f64 = 14.0;
+/// Right of everything, in steps.
+const FAR: i32 = 10_000;
+/// Room for a name above a rail, in pixels.
+const NAME: f64 = 28.0;
 /// Widest row of what found no place, in steps.
 const WIDEST: i32 = 100;
 
@@ -63,7 +67,12 @@ impl Floor<'_, '_> {
                 own.push(strip(*level, *from, (*to).max(frame.begin)));
             }
         }
-        own.push(strip(frame.level, frame.begin, frame.end()));
+        // A rail to the connector runs on to the right.
+        let lane = &self.lanes[at];
+        let to_edge =
+            lane.ends == Ends::Open && lane.nets.last().is_some_and(|n| self.targets().contains(n));
+        let end = if to_edge { FAR } else { frame.end() };
+        own.push(strip(frame.level, frame.begin, end));
         own
     }
 
@@ -126,11 +135,8 @@ impl Floor<'_, '_> {
     /// The first column right of all rails and of what stands at the height of an area.
     fn right_of(&self, area: Area) -> i32 {
         let mut x = 8;
-        for (frame, lane) in self.frames.iter().zip(&self.lanes) {
-            let label = lane.nets.last().and_then(|n| self.wish.label.get(*n));
-            x = x
-                .max(frame.attach + 3)
-                .max(frame.begin + label.copied().unwrap_or(0) + 2);
+        for frame in &self.frames {
+            x = x.max(frame.attach + 3).max(frame.named + 2);
             let shift = f64::from(frame.down) * STEP;
             for own in frame.areas.iter().map(|a| a.shifted(0.0, shift)) {
                 if own.top < area.bottom + 2.0 * STEP && area.top - 2.0 * STEP < own.bottom {
@@ -231,8 +237,8 @@ impl Floor<'_, '_> {
             let names = symbol.terminals.iter().filter(|t| t.side == side).map(|t| {
                 let net = self.graph.net(piece, t.pin);
                 net.map_or(0, |n| {
-                    let shown = crate::draw::svg::shortened(&self.graph.board.nets[n], 18);
-                    steps(width(&shown, TextRole::Net.size(), Letters::Mono) + 8.0)
+                    let shown = &self.graph.names[n];
+                    steps(width(shown, TextRole::Net.size(), Letters::Mono) + 8.0)
                 })
             });
             names.max().map_or(0, |n| n + 2)
@@ -386,7 +392,7 @@ impl Plan {
 fn strip(level: i32, from: i32, to: i32) -> Area {
     Area {
         left: f64::from(from) * STEP,
-        top: f64::from(level) * STEP - 0.5 * STEP,
+        top: f64::from(level) * STEP - NAME,
         right: f64::from(to) * STEP,
         bottom: f64::from(level) * STEP + 0.5 * STEP,
     }

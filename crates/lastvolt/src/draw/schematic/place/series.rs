@@ -27,7 +27,6 @@ impl Floor<'_, '_> {
         let y = level - enters.at.y;
         let coil = self.coil(piece, &placed.symbol);
         let net = self.graph.net(piece, a);
-        let label = net.map_or(0, |n| self.wish.label.get(n).copied().unwrap_or(0));
         placed.at = Spot { x: 0, y };
         let mut areas = vec![placed.body()];
         areas.extend(placed.text_areas());
@@ -41,7 +40,7 @@ impl Floor<'_, '_> {
             areas.extend(coil.texts.iter().map(|t| super::text_area(t).moved(moved)));
         }
         let frame = &self.frames[at];
-        let from = (frame.attach + 2).max(frame.begin + label + 1) - enters.at.x;
+        let from = (frame.attach + 2).max(frame.named + 1) - enters.at.x;
         let left = placed
             .symbol
             .terminals

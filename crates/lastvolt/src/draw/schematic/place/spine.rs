@@ -44,10 +44,13 @@ pub(super) fn lanes(graph: &Graph, targets: &[usize], below: &[usize]) -> Vec<La
         lanes: Vec::new(),
     };
     let rail = targets.first().copied();
-    for piece in 0..graph.pieces.len() {
-        if graph.is_source(piece) && !below.contains(&piece) {
-            search.source(piece, rail);
-        }
+    let mut sources: Vec<usize> = (0..graph.pieces.len())
+        .filter(|p| graph.is_source(*p) && !below.contains(p))
+        .collect();
+    // The longest way is the uppermost lane.
+    sources.sort_by_key(|p| std::cmp::Reverse(search.length(*p, rail)));
+    for piece in sources {
+        search.source(piece, rail);
     }
     for target in targets {
         search.branch_to(*target);
@@ -75,12 +78,24 @@ impl Search<'_, '_> {
         all.any(|(p, _, _)| *p == piece)
     }
 
+    /// The net that a source feeds; its minus where its plus is on ground.
+    fn feeds_from(&self, piece: usize) -> Option<usize> {
+        let ends = [0, 1].map(|pin| self.graph.net(piece, pin));
+        let mut nets = ends.into_iter().flatten();
+        nets.find(|n| !self.graph.is_ground(*n))
+    }
+
+    /// How many pieces lie between a source and the rail.
+    fn length(&self, piece: usize, rail: Option<usize>) -> usize {
+        let start = self.feeds_from(piece);
+        let way = start.and_then(|start| self.way(&[start], &|net| Some(net) == rail));
+        way.map_or(0, |w| w.len())
+    }
+
     /// The lane of a source, unless its plus is on a lane already or behind another source.
     fn source(&mut self, piece: usize, rail: Option<usize>) {
         let graph = self.graph;
-        // A source whose plus is on ground feeds from its minus.
-        let ends = [0, 1].map(|pin| graph.net(piece, pin));
-        let Some(plus) = ends.into_iter().flatten().find(|n| !graph.is_ground(*n)) else {
+        let Some(plus) = self.feeds_from(piece) else {
             return;
         };
         let behind = |p: usize, pin: usize| p != piece && graph.is_source(p) && pin == 1;
@@ -218,11 +233,13 @@ impl Search<'_, '_> {
                 .filter(|(c, _)| *c <= MOST)?
                 .1;
             if goal(net) {
-                return Some(unwound(&came, net));
+                return Some(unwound(&came, net)).filter(|way| is_simple(way));
             }
             done[net] = true;
             for (piece, pin) in graph.on(net) {
-                if self.below.contains(piece) {
+                // Two contacts of one pole are not closed at once.
+                let again = came[net].is_some_and(|c| c.0 == *piece);
+                if self.below.contains(piece) || again {
                     continue;
                 }
                 for link in graph.links(*piece).iter().filter(|l| l.from == *pin) {
@@ -251,4 +268,11 @@ fn unwound(came: &[Option<Step>], net: usize) -> Vec<Step> {
     }
     way.reverse();
     way
+}
+
+/// Whether a way goes through each piece once at most.
+fn is_simple(way: &[Step]) -> bool {
+    let mut pieces: Vec<usize> = way.iter().map(|s| s.0).collect();
+    pieces.sort_unstable();
+    pieces.windows(2).all(|p| p[0] != p[1])
 }

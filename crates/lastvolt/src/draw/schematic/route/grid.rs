@@ -34,7 +34,10 @@ pub(super) struct Grid {
     right: Vec<Owner>,
     down: Vec<Owner>,
     spots: Vec<Owner>,
+    /// What the current search knows: its round, the cost and the direction before.
     reached: Vec<(u32, u32, u8)>,
+    /// In which round a spot was last seen or wanted.
+    seen: Vec<u32>,
     round: u32,
 }
 
@@ -57,6 +60,7 @@ impl Grid {
             down: vec![Owner::Nobody; count],
             spots: vec![Owner::Nobody; count],
             reached: vec![(0, 0, 0); count * 4],
+            seen: vec![0; count],
             round: 0,
         }
     }
@@ -194,15 +198,15 @@ impl Grid {
     }
 
     /// All spots that a net's wires reach from some spots.
-    pub(super) fn flood(&self, net: usize, starts: &[Spot]) -> Vec<Spot> {
-        let mut seen = vec![false; self.spots.len()];
+    pub(super) fn flood(&mut self, net: usize, starts: &[Spot]) -> Vec<Spot> {
+        self.round += 1;
         let mut out: Vec<Spot> = Vec::new();
         let mut stack: Vec<Spot> = starts.to_vec();
         while let Some(spot) = stack.pop() {
-            let Some(at) = self.at(spot).filter(|at| !seen[*at]) else {
+            let Some(at) = self.at(spot).filter(|at| self.seen[*at] != self.round) else {
                 continue;
             };
-            seen[at] = true;
+            self.seen[at] = self.round;
             out.push(spot);
             for (way, is_own) in WAYS.iter().zip(self.own(spot, net)) {
                 if is_own {
@@ -217,10 +221,9 @@ impl Grid {
     /// The cheapest way of a net from one of some spots to one of others, none dearer than a limit.
     pub(super) fn way(&mut self, net: usize, from: &[Spot], to: &[Spot], most: u32) -> Option<Way> {
         self.round += 1;
-        let mut goal = vec![false; self.spots.len()];
         for spot in to {
             if let Some(at) = self.at(*spot).filter(|_| self.may_turn(*spot, net)) {
-                goal[at] = true;
+                self.seen[at] = self.round;
             }
         }
         // Cost, steps taken, state; the state is a spot and the direction in which it was entered.
@@ -240,7 +243,7 @@ impl Grid {
                 continue;
             }
             let (at, entered) = (state / 4, state % 4);
-            if goal[at] {
+            if self.seen[at] == self.round {
                 return Some(self.unwind(state, net, cost));
             }
             let spot = self.spot(at);

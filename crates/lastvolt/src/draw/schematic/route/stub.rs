@@ -4,12 +4,10 @@ use super::grid::{Owner, WAYS};
 use super::{Group, Router};
 use crate::draw::schematic::place::text_area;
 use crate::draw::schematic::sheet::{Area, Place, STEP, Side, Spot, Terminal, Text, TextRole};
-use crate::draw::svg::{Anchor, shortened};
+use crate::draw::svg::Anchor;
 
 /// Longest stub, in steps.
 const LONGEST: i32 = 6;
-/// Most letters of a name in the drawing.
-const LETTERS: usize = 18;
 
 impl Router<'_, '_, '_> {
     /// Each pin on ground gets a sign of its own, or a stub with the name where there is no room.
@@ -88,7 +86,7 @@ impl Router<'_, '_, '_> {
 
     /// A stub with the name of the net, as short as there is room.
     pub(super) fn named(&mut self, net: usize, terminal: Terminal, group: &mut Group) -> bool {
-        let name = shortened(&self.graph.board.nets[net], LETTERS);
+        let name = self.graph.names[net].clone();
         let step = terminal.at.beside(terminal.side);
         let (x, y) = (step.x - terminal.at.x, step.y - terminal.at.y);
         for length in 1..=LONGEST {

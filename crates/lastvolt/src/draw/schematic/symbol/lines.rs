@@ -9,8 +9,8 @@ use crate::draw::svg::shortened;
 use crate::report::typeset;
 use crate::text::number::{nominal, percent};
 
-/// Most characters of a line.
-const MOST: usize = 18;
+/// Most characters of a line: lines beside upright parts make a drawing wide.
+const MOST: usize = 14;
 
 /// The lines of a part, or of one piece of it.
 pub(super) fn lines(part: &Part, piece: Option<usize>) -> Vec<(TextRole, String)> {
@@ -20,8 +20,30 @@ pub(super) fn lines(part: &Part, piece: Option<usize>) -> Vec<(TextRole, String)
     };
     let mut lines = vec![(TextRole::Designator, designator)];
     let values = values(part).into_iter().filter(|v| !v.is_empty());
-    lines.extend(values.map(|v| (TextRole::Value, shortened(&typeset(&v), MOST))));
+    let values = values.flat_map(|v| broken(&typeset(&v)));
+    lines.extend(values.map(|v| (TextRole::Value, v)));
     lines
+}
+
+/// A text on one line, or on two that part after a hyphen or at a space.
+fn broken(text: &str) -> Vec<String> {
+    let n_letters = text.chars().count();
+    if n_letters <= MOST {
+        return vec![text.to_owned()];
+    }
+    let ends = text.char_indices().enumerate();
+    let ends = ends.take(MOST).filter(|(_, (_, c))| matches!(c, '-' | ' '));
+    match ends.last() {
+        Some((_, (at, _))) if 0 < at => {
+            let (head, tail) = text.split_at(at + 1);
+            vec![head.trim_end().to_owned(), shortened(tail, MOST)]
+        }
+        _ => {
+            let head: String = text.chars().take(MOST).collect();
+            let tail: String = text.chars().skip(MOST).collect();
+            vec![head, shortened(&tail, MOST)]
+        }
+    }
 }
 
 /// A, B, C for pieces; figures beyond Z.
@@ -32,20 +54,18 @@ pub(super) fn letter(at: usize) -> String {
     }
 }
 
-/// What a part is, in full: model, value, rating; some may be empty.
+/// What a part is, in full: model, value, tolerance, rating; some may be empty.
 pub(crate) fn values(part: &Part) -> Vec<String> {
     let model = part.origin.model.clone().unwrap_or_default();
     match &part.device {
         Device::Cell(c) => vec![cells(part, c)],
         Device::Supply(s) => vec![supply(s)],
-        Device::Resistor(r) => vec![with_tolerance(&r.value, Unit::Ohm)],
-        Device::Capacitor(c) => {
-            let rated = c
-                .rated
-                .map(|v| format!(", {}", nominal(v.si(), Unit::Volt)));
-            let value = nominal(c.value.si(), Unit::Farad);
-            vec![value + &rated.unwrap_or_default()]
-        }
+        Device::Resistor(r) => vec![nominal(r.value.si(), Unit::Ohm), tolerance(&r.value)],
+        Device::Capacitor(c) => vec![
+            nominal(c.value.si(), Unit::Farad),
+            c.rated
+                .map_or_else(String::new, |v| nominal(v.si(), Unit::Volt)),
+        ],
         Device::Inductor(l) => vec![nominal(l.value.si(), Unit::Henry)],
         Device::Fuse(f) => vec![current_or_ohms(
             f.rated.map(Quantity::si),
@@ -95,17 +115,16 @@ fn current_or_ohms(amps: Option<f64>, ohms: f64) -> String {
     amps.map_or_else(|| nominal(ohms, Unit::Ohm), |a| nominal(a, Unit::Ampere))
 }
 
-/// `10 kohm ±1 %` where the limits lie evenly about the value.
-fn with_tolerance<Q: Quantity>(value: &Spread<Q>, unit: Unit) -> String {
+/// `±1 %` where the limits lie evenly about the value.
+fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
     let typ = value.si();
-    let text = nominal(typ, unit);
     let (Some(min), Some(max)) = (value.min, value.max) else {
-        return text;
+        return String::new();
     };
     let (down, up) = (1.0 - min.si() / typ, max.si() / typ - 1.0);
     if 0.0 < up && (up - down).abs() < 1e-6 {
-        format!("{text} ±{}", percent(up).replace(".0 %", " %"))
+        format!("±{}", percent(up).replace(".0 %", " %"))
     } else {
-        text
+        String::new()
     }
 }

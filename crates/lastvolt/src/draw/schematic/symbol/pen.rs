@@ -241,8 +241,8 @@ pub(super) fn covered(symbol: &Symbol) -> Area {
         bottom: a.bottom.max(b.bottom),
     });
     Area {
-        left: outward(-all.left) * -1.0,
-        top: outward(-all.top) * -1.0,
+        left: -outward(-all.left),
+        top: -outward(-all.top),
         right: outward(all.right),
         bottom: outward(all.bottom),
     }

@@ -58,7 +58,7 @@ pub(super) fn common(switch: &Switch, pins: &[usize]) -> Option<usize> {
 }
 
 /// Names of the positions that join two pins.
-pub(super) fn joined_in<'s>(switch: &'s Switch, a: usize, b: usize) -> Vec<&'s str> {
+pub(super) fn joined_in(switch: &Switch, a: usize, b: usize) -> Vec<&str> {
     let joins = |j: &(usize, usize)| *j == (a, b) || *j == (b, a);
     let positions = switch.positions.iter();
     positions

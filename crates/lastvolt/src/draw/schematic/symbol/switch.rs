@@ -94,42 +94,39 @@ fn changeover(switch: &Switch, common: usize, throws: &[usize]) -> Symbol {
     pen.pin(common, (-3, 0), Side::Left);
     pen.line(&[(-30.0, 0.0), (HINGE - CONTACT, 0.0)]);
     pen.ring((HINGE, 0.0), CONTACT);
-    let mut blades = 0;
-    for (at, pin) in throws.iter().enumerate() {
-        let row = throw_row(at, throws.len());
-        let y = f64::from(row) * STEP;
-        pen.pin(*pin, (3, row), Side::Right);
+    // The usual throw lies level with the common pin, so that a rail runs straight through.
+    let is_usual = |pin: &usize| usually_joined(switch, common, *pin);
+    let usual = throws.iter().position(is_usual);
+    let first = usual.unwrap_or(0);
+    let others = (0..throws.len()).filter(|at| *at != first);
+    let rows: Vec<usize> = std::iter::once(first).chain(others).collect();
+    let rows: Vec<(usize, i32)> = rows
+        .iter()
+        .map(|at| throws[*at])
+        .zip((0..).step_by(2))
+        .collect();
+    for (pin, row) in &rows {
+        let y = f64::from(*row) * STEP;
+        pen.pin(*pin, (3, *row), Side::Right);
         pen.ring((LANDING, y), CONTACT);
         pen.line(&[(LANDING + CONTACT, y), (30.0, y)]);
-        if usually_joined(switch, common, *pin) {
+        if is_usual(pin) {
             pen.line(&swung(LANDING, y));
-            blades += 1;
         }
     }
-    if blades == 0 {
+    if usual.is_none() {
         // Between the first two.
-        let y = if throws.len() == 2 { 0.0 } else { -10.0 };
-        pen.line(&swung(LANDING - 2.0, y));
+        pen.line(&swung(LANDING - 2.0, STEP));
     }
     if switch.returns.is_some() {
-        pen.dashes(&[(-4.0, -14.0), (-4.0, -4.0)]);
+        pen.dashes(&[(-4.0, -14.0), (-4.0, 0.0)]);
         pen.line(&[(-9.0, -10.0), (-9.0, -14.0), (1.0, -14.0), (1.0, -10.0)]);
     }
-    for (at, pin) in throws.iter().enumerate() {
-        let y = f64::from(throw_row(at, throws.len())) * STEP;
-        name_throw(&mut pen, &joined_in(switch, common, *pin), y);
+    for (pin, row) in rows {
+        let y = f64::from(row) * STEP;
+        name_throw(&mut pen, &joined_in(switch, common, pin), y);
     }
     pen.done()
-}
-
-/// Two throws stand two steps above and below, three and more from there downwards.
-fn throw_row(at: usize, n_throws: usize) -> i32 {
-    let at = i32::try_from(at).unwrap_or(i32::MAX / 8);
-    if n_throws == 2 {
-        4 * at - 2
-    } else {
-        2 * at - 2
-    }
 }
 
 /// A blade from the edge of its hinge to the edge of a contact.
@@ -142,7 +139,7 @@ fn swung(x: f64, y: f64) -> [(f64, f64); 2] {
 
 /// The name stands above or below the line of its throw, where more of it has room.
 fn name_throw(pen: &mut Pen, names: &[&str], y: f64) {
-    let sides = if y < 0.0 {
+    let sides = if y <= 0.0 {
         [Side::Up, Side::Down]
     } else {
         [Side::Down, Side::Up]

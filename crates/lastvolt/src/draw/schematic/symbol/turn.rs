@@ -16,24 +16,18 @@ enum Move {
     Quarter,
     /// Left becomes right.
     Mirror,
-    /// Top becomes bottom.
-    Flip,
 }
 
 impl Symbol {
-    /// Turned to the right by so many quarters.
+    /// Turned to the right by so many quarters. Boxes, and poles of three throws and more, lose the room
+    /// for their texts when they stand on a side: they are turned by two quarters only.
     pub(crate) fn turned(&self, quarters: u8) -> Self {
         (0..quarters % 4).fold(self.clone(), |symbol, _| moved(&symbol, Move::Quarter))
     }
 
-    /// Left and right changed.
+    /// Left and right changed; two quarters more change top and bottom instead.
     pub(crate) fn mirrored(&self) -> Self {
         moved(self, Move::Mirror)
-    }
-
-    /// Top and bottom changed.
-    pub(crate) fn flipped(&self) -> Self {
-        moved(self, Move::Flip)
     }
 }
 
@@ -42,7 +36,6 @@ impl Move {
         let (x, y) = match self {
             Self::Quarter => (-p.y, p.x),
             Self::Mirror => (-p.x, p.y),
-            Self::Flip => (p.x, -p.y),
         };
         Place { x, y }
     }
@@ -51,18 +44,17 @@ impl Move {
         let (x, y) = match self {
             Self::Quarter => (-y, x),
             Self::Mirror => (-x, y),
-            Self::Flip => (x, -y),
         };
         Spot { x, y }
     }
 
     fn side(self, side: Side) -> Side {
         match (self, side) {
-            (Self::Quarter, Side::Left) | (Self::Flip, Side::Down) => Side::Up,
+            (Self::Quarter, Side::Left) => Side::Up,
             (Self::Quarter, Side::Up) | (Self::Mirror, Side::Left) => Side::Right,
-            (Self::Quarter, Side::Right) | (Self::Flip, Side::Up) => Side::Down,
+            (Self::Quarter, Side::Right) => Side::Down,
             (Self::Quarter, Side::Down) | (Self::Mirror, Side::Right) => Side::Left,
-            (Self::Mirror | Self::Flip, other) => other,
+            (Self::Mirror, other) => other,
         }
     }
 
@@ -89,7 +81,7 @@ impl Move {
                 // A mirror changes left and right of the way; walking it backwards changes them again.
                 let (from, to) = match self {
                     Self::Quarter => (from, to),
-                    Self::Mirror | Self::Flip => (to, from),
+                    Self::Mirror => (to, from),
                 };
                 let count = *count;
                 Stroke::Bows { from, to, count }

@@ -5,7 +5,8 @@ use lastvolt_input::{Text, board_files, read};
 
 use super::{title, words};
 
-fn example() -> Family {
+/// The family that the repository ships as its example.
+pub(crate) fn example() -> Family {
     let folder =
         std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/frost-beacon");
     let text = |name: &str| Text {

@@ -18,7 +18,8 @@ pub(crate) fn title(board: &Board, part: &Part) -> String {
         None => format!("{} open", pin.name),
     });
     let pins: Vec<String> = pins.collect();
-    let mut text = format!("{}: {}.", head.join(", "), pins.join(", "));
+    let head = head.join(", ").replace(", ±", " ±");
+    let mut text = format!("{head}: {}.", pins.join(", "));
     if let Device::Switch(switch) = &part.device {
         text += &positions(part, switch);
     }

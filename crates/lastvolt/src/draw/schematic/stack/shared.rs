@@ -1,0 +1,322 @@
+//! What boards on one connector share: a column for each pin that is joined, and the loads at the right.
+
+use std::fmt::Write;
+
+use lastvolt_core::model::{Family, Load};
+
+use super::{EDGE, Floor};
+use crate::draw::lettering::{Letters, width};
+use crate::draw::schematic::render;
+use crate::draw::schematic::sheet::{Place, STEP, TextRole};
+use crate::draw::svg::{escape, shortened};
+use crate::text::number::listed;
+
+/// Distance of two columns, and least distance of the loads from the last one, in pixels.
+const COLUMN: f64 = 2.0 * STEP;
+const APART: f64 = 6.0 * STEP;
+/// Distance of two pins of a load.
+const ROW: f64 = 2.0 * STEP;
+/// Least difference in height of two level wires that could meet.
+const CLEAR: f64 = 4.0;
+/// Distance of a name from its column and from its wire.
+const NAME: f64 = 8.0;
+const ABOVE: f64 = 4.0;
+/// Most characters of a name.
+const MOST: usize = 18;
+
+/// Wires of one pin.
+struct Column {
+    name: String,
+    x: f64,
+    /// Heights at which boards meet it.
+    stubs: Vec<f64>,
+    /// Heights at which loads meet it.
+    taps: Vec<f64>,
+}
+
+impl Column {
+    fn heights(&self) -> impl Iterator<Item = f64> {
+        self.stubs.iter().chain(&self.taps).copied()
+    }
+
+    /// From where to where it goes.
+    fn span(&self) -> (f64, f64) {
+        let first = self.heights().fold(f64::INFINITY, f64::min);
+        (first, self.heights().fold(f64::NEG_INFINITY, f64::max))
+    }
+
+    /// Heights at which three ends of wires and more meet.
+    fn junctions(&self) -> Vec<f64> {
+        let (first, last) = self.span();
+        let level = |y: f64| self.heights().filter(|h| (h - y).abs() < 0.5).count();
+        let upright = |y: f64| usize::from(first < y) + usize::from(y < last);
+        let mut meet: Vec<f64> = self.heights().collect();
+        meet.sort_by(f64::total_cmp);
+        meet.dedup_by(|a, b| (*a - *b).abs() < 0.5);
+        meet.retain(|y| 3 <= level(*y) + upright(*y));
+        meet
+    }
+}
+
+/// A pin of a load.
+struct Pin {
+    label: String,
+    net: String,
+    y: f64,
+}
+
+/// A load in its place.
+struct Frame {
+    name: String,
+    title: String,
+    top: f64,
+    width: f64,
+    pins: Vec<Pin>,
+}
+
+/// Everything right of the connectors.
+pub(super) struct Shared {
+    edge: f64,
+    ground: String,
+    columns: Vec<Column>,
+    frames: Vec<Frame>,
+    /// Left edge of the loads.
+    left: f64,
+    /// Where the outermost column is.
+    last: f64,
+}
+
+impl Shared {
+    pub(super) fn new(family: &Family, floors: &[Floor], loads: &[&Load], edge: f64) -> Self {
+        let ground = family.connector.ground_net().to_owned();
+        let mut columns = columns(family, floors, loads);
+        // Right of everything that is drawn.
+        let reach = |f: &Floor| f.corner.x + f.drawn.size().0 - EDGE;
+        let outer = floors.iter().map(reach).fold(edge, f64::max).ceil();
+        // The first pin gets the outermost column, so that loads reach it without crossing others.
+        for (at, column) in columns.iter_mut().rev().enumerate() {
+            column.x = outer + COLUMN * (at + 1) as f64;
+        }
+        let last = columns.iter().map(|c| c.x).fold(outer, f64::max);
+        let named = columns.iter().map(|c| net_width(&c.name));
+        let named = named.fold(0.0, f64::max) + NAME + COLUMN;
+        // The first load is level with the first pin of the first board that is joined.
+        let first = columns.iter().flat_map(|c| c.stubs.iter().copied());
+        let first = first.fold(f64::INFINITY, f64::min);
+        let mut top = if first.is_finite() {
+            first - STEP
+        } else {
+            APART
+        };
+        let mut shared = Self {
+            edge,
+            ground,
+            columns,
+            frames: Vec::new(),
+            left: last + named.max(APART).ceil(),
+            last,
+        };
+        for load in loads {
+            top = shared.place(load, top);
+        }
+        shared
+    }
+
+    /// Names of the pins at which boards are joined.
+    pub(super) fn joined(&self) -> Vec<&str> {
+        let several = self.columns.iter().filter(|c| 1 < c.stubs.len());
+        several.map(|c| c.name.as_str()).collect()
+    }
+
+    /// Puts a load below the last one; gives where the next may begin.
+    fn place(&mut self, load: &Load, top: f64) -> f64 {
+        let mut pins = vec![("+".to_owned(), load.plus.clone())];
+        let driven = load.drives.iter();
+        pins.extend(driven.map(|d| (shortened(&d.net, MOST), d.net.clone())));
+        pins.push(("\u{2212}".to_owned(), load.minus.clone()));
+        // Level with a wire of its own net a pin may be, with that of another it may not.
+        let meets = |top: f64| {
+            pins.iter().zip(1_u32..).any(|((_, net), row)| {
+                let y = top + ROW * f64::from(row) - STEP;
+                let others = self.columns.iter().filter(|c| c.name != *net);
+                let mut taken = others.flat_map(|c| &c.stubs);
+                taken.any(|t| (t - y).abs() < CLEAR)
+            })
+        };
+        let mut top = top;
+        // There is a free height within a few steps: stubs are two steps apart on each board.
+        for _ in 0..100 {
+            if !meets(top) {
+                break;
+            }
+            top += STEP / 2.0;
+        }
+        let name = shortened(&load.name, MOST);
+        let pins: Vec<Pin> = pins
+            .into_iter()
+            .enumerate()
+            .map(|(row, (label, net))| Pin {
+                label,
+                net,
+                y: top + ROW * (row + 1) as f64 - STEP,
+            })
+            .collect();
+        for pin in &pins {
+            let column = self.columns.iter_mut().find(|c| c.name == pin.net);
+            if let Some(column) = column {
+                column.taps.push(pin.y);
+            }
+        }
+        let bottom = top + ROW * pins.len() as f64;
+        let labels = pins
+            .iter()
+            .map(|p| width(&p.label, TextRole::Pin.size(), Letters::Mono));
+        let labels = labels.fold(0.0, f64::max) + 16.0;
+        let named = width(&name, TextRole::Designator.size(), Letters::Mono);
+        self.frames.push(Frame {
+            title: title(load),
+            name,
+            top,
+            width: labels.max(named).max(4.0 * STEP).ceil(),
+            pins,
+        });
+        bottom + 4.0 * STEP
+    }
+
+    /// Draws all; gives how far it reaches to the right and down.
+    pub(super) fn draw(&self, out: &mut String) -> (f64, f64) {
+        for column in &self.columns {
+            self.column(column, out);
+        }
+        let mut right = self.columns.iter().map(|c| c.x).fold(self.edge, f64::max);
+        let mut bottom = 0.0_f64;
+        for load in &self.frames {
+            self.load(load, out);
+            right = right.max(self.left + load.width);
+            bottom = bottom.max(load.top + ROW * load.pins.len() as f64 + 2.0 * STEP);
+        }
+        (right, bottom)
+    }
+
+    fn column(&self, column: &Column, out: &mut String) {
+        let name = escape(&column.name);
+        let id = render::cleaned(&column.name);
+        let _ = writeln!(
+            out,
+            "<g class=\"join\" id=\"stack-net-{id}\" data-net=\"{name}\">\n<title>{name} of all boards</title>"
+        );
+        let x = render::n(column.x);
+        let level = |from: f64, y: f64| {
+            let (from, y) = (render::n(from), render::n(y));
+            format!("<path class=\"wire\" d=\"M{from} {y} H{x}\"/>\n")
+        };
+        out.extend(column.stubs.iter().map(|y| level(self.edge, *y)));
+        out.extend(column.taps.iter().map(|y| level(self.left, *y)));
+        let (first, last) = column.span();
+        if first < last {
+            let (first, last) = (render::n(first), render::n(last));
+            let _ = writeln!(out, "<path class=\"wire\" d=\"M{x} {first} V{last}\"/>");
+        }
+        for y in column.junctions().into_iter().map(render::n) {
+            let _ = writeln!(
+                out,
+                "<circle class=\"junction\" cx=\"{x}\" cy=\"{y}\" r=\"3\"/>"
+            );
+        }
+        if let Some(y) = column.taps.first() {
+            let _ = writeln!(
+                out,
+                "<text class=\"net-name\" data-at=\"{} {}\" x=\"{}\" y=\"{}\">{}</text>",
+                render::n(self.last),
+                render::n(*y),
+                render::n(self.last + NAME),
+                render::n(y - ABOVE),
+                escape(&shortened(&column.name, MOST))
+            );
+        }
+        out.push_str("</g>\n");
+    }
+
+    fn load(&self, load: &Frame, out: &mut String) {
+        let (left, top) = (self.left, load.top);
+        let high = ROW * load.pins.len() as f64;
+        let terminals = load
+            .pins
+            .iter()
+            .map(|p| format!("{} {left} {}", escape(&p.net), p.y));
+        let terminals: Vec<String> = terminals.collect();
+        let _ = writeln!(
+            out,
+            "<g class=\"load\" id=\"stack-load-{}\" data-load=\"{}\" data-terminals=\"{}\" data-body=\"{left} {top} {} {}\">\n<title>{}</title>\n<rect class=\"sym\" x=\"{left}\" y=\"{top}\" width=\"{}\" height=\"{high}\"/>\n<text class=\"ref\" x=\"{left}\" y=\"{}\">{}</text>",
+            render::cleaned(&load.name),
+            escape(&load.name),
+            terminals.join(";"),
+            left + load.width,
+            top + high,
+            escape(&load.title),
+            load.width,
+            top - 5.0,
+            escape(&load.name),
+        );
+        for pin in &load.pins {
+            let y = pin.y;
+            let _ = writeln!(
+                out,
+                "<text class=\"pin\" x=\"{}\" y=\"{}\">{}</text>",
+                left + 6.0,
+                y + 3.0,
+                escape(&pin.label)
+            );
+            if pin.net == self.ground {
+                let x = left - 2.0 * STEP;
+                let foot = y + STEP;
+                let _ = writeln!(out, "<path class=\"wire\" d=\"M{left} {y} H{x} V{foot}\"/>");
+                render::sign(Place { x, y: foot }, out);
+            } else if self.columns.iter().all(|c| c.name != pin.net) {
+                render::cross(Place { x: left, y }, out);
+            }
+        }
+        out.push_str("</g>\n");
+    }
+}
+
+/// Room that the name of a net takes.
+fn net_width(name: &str) -> f64 {
+    width(&shortened(name, MOST), TextRole::Net.size(), Letters::Mono)
+}
+
+/// A column for each pin that two boards have, or one board and a load.
+fn columns(family: &Family, floors: &[Floor], loads: &[&Load]) -> Vec<Column> {
+    let ground = family.connector.ground_net();
+    let on_load = |name: &str| {
+        loads
+            .iter()
+            .any(|l| l.plus == name || l.minus == name || l.drives.iter().any(|d| d.net == name))
+    };
+    let names = family.connector.pins.iter().filter(|p| *p != ground);
+    names
+        .filter_map(|name| {
+            let pins = floors.iter().flat_map(Floor::pins);
+            let stubs: Vec<f64> = pins.filter(|(n, _)| n == name).map(|(_, y)| y).collect();
+            let wanted = 1 < stubs.len() || (!stubs.is_empty() && on_load(name));
+            wanted.then(|| Column {
+                name: name.clone(),
+                x: 0.0,
+                stubs,
+                taps: Vec::new(),
+            })
+        })
+        .collect()
+}
+
+fn title(load: &Load) -> String {
+    let mut text = format!(
+        "{}, load between {} and {}",
+        load.name, load.plus, load.minus
+    );
+    let driven: Vec<&str> = load.drives.iter().map(|d| d.net.as_str()).collect();
+    if !driven.is_empty() {
+        let _ = write!(text, "; its firmware drives {}", listed(&driven));
+    }
+    text + "."
+}
