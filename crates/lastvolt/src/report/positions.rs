@@ -52,16 +52,10 @@ fn label(s: &Section, name: &str) -> String {
 fn row(case: &MatrixCase, turned: bool, columns: usize) -> Markup {
     let reversed: Vec<&str> = case.situation.reversed.iter().map(String::as_str).collect();
     let remarks = remarks(case);
-    let class = if case.point.is_err() || !remarks.is_empty() {
-        "look"
-    } else if case.powered {
-        "runs"
-    } else {
-        "rests"
-    };
+    let class = if case.powered { "runs" } else { "rests" };
     html! {
         tr class=(class) {
-            @for position in case.situation.positions.values() { td { (position) } }
+            @for position in case.situation.positions.values() { td { bdi { (position) } } }
             @if turned {
                 td {
                     @if reversed.is_empty() { "right way" }
@@ -69,7 +63,7 @@ fn row(case: &MatrixCase, turned: bool, columns: usize) -> Markup {
                 }
             }
             @if let Err(why) = &case.point {
-                td colspan=(2 + case.cells.len().max(columns.saturating_sub(2 + case.situation.positions.len() + usize::from(turned)))) { "no operating point: " (why) }
+                td colspan=(columns - case.situation.positions.len() - usize::from(turned)) { "no operating point: " (why) }
             } @else {
                 td.n { (typeset(&figure(case.rail_volts, Unit::Volt))) }
                 td { (loads(case)) }
@@ -92,11 +86,11 @@ const OFF_VOLTS: f64 = 0.3;
 
 fn loads(case: &MatrixCase) -> &'static str {
     if case.powered {
-        "\u{2713} powered"
+        "\u{2713}\u{a0}powered"
     } else if case.rail_volts.abs() < OFF_VOLTS {
-        "\u{2013} off"
+        "\u{2013}\u{a0}off"
     } else {
-        "\u{d7} not powered"
+        "\u{d7}\u{a0}not powered"
     }
 }
 
