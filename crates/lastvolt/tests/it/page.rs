@@ -8,7 +8,7 @@ fn reviewed(name: &str, dir: &str) -> (String, String) {
     let folder = Folder::new(name);
     run(&["review", dir, "--out", folder.arg(), "--fail-on", "stop"]).expect(0);
     let mut names = folder.names();
-    names.retain(|n| !n.starts_with("legend-"));
+    names.retain(|n| !n.starts_with("legend-") && !n.starts_with("schematic-"));
     assert_eq!(names, ["parts.csv", "review.html", "review.json"]);
     let text = |name: &str| fs::read_to_string(folder.path().join(name)).expect("what was written");
     (text("review.html"), text("review.json"))
@@ -212,8 +212,8 @@ fn the_review_goes_beside_the_family_and_is_replaced_whole() {
     let left = fs::read_dir(folder.path().join("review"))
         .expect("the folder")
         .count();
-    // The page, the document, the parts list and the legend of the board's switch.
-    assert_eq!(left, 4);
+    // The page, the document, the parts list, the circuit and the legend of the board's switch.
+    assert_eq!(left, 5);
 }
 
 #[test]
