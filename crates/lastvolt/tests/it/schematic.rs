@@ -12,6 +12,7 @@ mod planted;
 mod random;
 mod room;
 mod shapes;
+mod stacks;
 mod whole;
 
 use std::fmt::Write as _;
@@ -35,15 +36,14 @@ fn judged(netlist: &Netlist, svg: &str) -> Vec<String> {
     out
 }
 
-/// Name of the file of a board's drawing: signs that file systems differ about are written as their
-/// numbers.
-fn file_name(board: &str) -> String {
+/// A board's name as it stands in the names of files: signs that file systems differ about are written
+/// as their numbers.
+fn cleaned(board: &str) -> String {
     let sign = |c: char| match c {
         c if c.is_ascii_alphanumeric() || c == '-' => c.to_string(),
         c => format!("_{:x}", u32::from(c)),
     };
-    let clean: String = board.chars().map(sign).collect();
-    format!("schematic-{clean}.svg")
+    board.chars().map(sign).collect()
 }
 
 /// Draws every board of a family and judges each; gives how many there were, and adds what is wrong.
@@ -61,7 +61,8 @@ fn drawn(name: &str, family: &Path, values: &str, wrong: &mut String) -> usize {
     }
     let boards = netlist::boards(family);
     for netlist in &boards {
-        let file = out.path().join(file_name(&netlist.board));
+        let file = format!("schematic-{}.svg", cleaned(&netlist.board));
+        let file = out.path().join(file);
         let faults = match fs::read_to_string(&file) {
             Ok(svg) => judged(netlist, &svg),
             Err(e) => vec![format!("no file: {e}")],

@@ -6,7 +6,7 @@ use super::paths::{Edge, edges, numbers, strokes, wires};
 use super::shapes::{Area, Point};
 
 /// A part, or one piece of it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Piece {
     pub(super) part: String,
     pub(super) board: String,
@@ -17,8 +17,8 @@ pub(super) struct Piece {
     pub(super) edges: Vec<Edge>,
 }
 
-/// What is drawn of a net.
-#[derive(Debug)]
+/// What is drawn of a net; of no board where it joins several.
+#[derive(Debug, Clone)]
 pub(super) struct Net {
     pub(super) name: String,
     pub(super) board: String,
@@ -32,7 +32,7 @@ pub(super) struct Net {
 }
 
 /// A text and the room that it takes.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Text {
     pub(super) says: String,
     pub(super) class: String,
@@ -42,7 +42,7 @@ pub(super) struct Text {
 }
 
 /// The connector of a board.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Connector {
     pub(super) board: String,
     pub(super) terminals: Vec<(String, Point)>,
@@ -93,7 +93,7 @@ impl Picture {
             }
             match node.tag_name().name() {
                 "g" if is(node, "part") => self.piece(node),
-                "g" if is(node, "net") => self.net(node),
+                "g" if is(node, "net") || is(node, "join") => self.net(node),
                 "g" if is(node, "connector") => self.connector(node),
                 "text" => self.text(node),
                 _ => {}
