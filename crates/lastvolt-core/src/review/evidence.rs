@@ -3,6 +3,7 @@
 
 pub(crate) mod cells;
 pub(crate) mod feed;
+mod follow;
 mod heat;
 pub(crate) mod power;
 mod survey;
@@ -61,6 +62,8 @@ pub struct Evidence<'a> {
     budget: OnceCell<Budget>,
     high: OnceCell<Vec<HighPoint>>,
     survey: OnceCell<Survey>,
+    /// What could not be worked out.
+    unknown: RefCell<Vec<String>>,
 }
 
 /// A forward situation solved with every source and setting at its upper limit.
@@ -120,6 +123,7 @@ impl<'a> Evidence<'a> {
             budget: OnceCell::new(),
             high: OnceCell::new(),
             survey: OnceCell::new(),
+            unknown: RefCell::default(),
         })
     }
 

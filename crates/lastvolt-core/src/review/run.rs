@@ -25,6 +25,8 @@ pub struct Review {
     pub coverage: Coverage,
     /// One a board, in file order.
     pub boards: Vec<BoardReview>,
+    /// What rules could not look at.
+    pub warnings: Vec<String>,
 }
 
 /// What was worked out about one board.
@@ -103,6 +105,7 @@ pub fn review(
         findings: checked.findings,
         coverage: checked.coverage,
         boards,
+        warnings: checked.warnings,
     })
 }
 
@@ -113,6 +116,8 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// How many situations were covered and solved.
     pub coverage: Coverage,
+    /// What rules could not look at.
+    pub warnings: Vec<String>,
 }
 
 /// A walk through boards: findings, blocks and what switches do, and nothing that takes long.
@@ -187,8 +192,16 @@ pub fn checked(
     looked(family, judged, progress, &keep).map(|(checked, _)| checked)
 }
 
-/// What was found on one board or stack, with what is kept of it and its survey.
-type Looked<T> = Result<(Vec<Finding>, T, Survey), NoPoint>;
+/// What was found on one board or stack.
+struct Found<T> {
+    findings: Vec<Finding>,
+    /// What is kept of it.
+    kept: T,
+    survey: Survey,
+    warnings: Vec<String>,
+}
+
+type Looked<T> = Result<Found<T>, NoPoint>;
 
 /// What every rule says about every board, every stack and the family, and what is kept of each board.
 ///
@@ -228,20 +241,22 @@ fn looked<T: Send>(
     let mut checked = Checked {
         findings: Vec::new(),
         coverage: Coverage::default(),
+        warnings: Vec::new(),
     };
     let mut kept = Vec::new();
     for (board, looked) in family.boards.iter().zip(of_boards.into_iter().flatten()) {
-        let (found, keep, survey) = looked?;
-        checked.findings.extend(found);
+        let found = looked?;
+        checked.findings.extend(found.findings);
         let own = std::slice::from_ref(&board.name);
-        checked.coverage.add(own, &survey);
-        kept.push(keep);
+        checked.coverage.add(own, &found.survey);
+        checked.warnings.extend(found.warnings);
+        kept.push(found.kept);
     }
     let mut stacked = Vec::new();
     for (plugged, looked) in stacks.iter().zip(of_stacks.into_iter().flatten()) {
-        let (found, (), survey) = looked?;
-        stacked.extend(found);
-        checked.coverage.add(&plugged.boards, &survey);
+        let found = looked?;
+        stacked.extend(found.findings);
+        checked.coverage.add(&plugged.boards, &found.survey);
     }
     let stacked = merge_stacks(&checked.findings, stacked);
     checked.findings.extend(stacked);
@@ -261,7 +276,12 @@ fn look_at_board<T>(
     evidence.solve(&evidence.usual())?;
     let findings = look(&evidence);
     let kept = keep(&evidence, progress)?;
-    Ok((findings, kept, evidence.survey().clone()))
+    Ok(Found {
+        findings,
+        kept,
+        survey: evidence.survey().clone(),
+        warnings: evidence.unknown(),
+    })
 }
 
 fn look_at_stack(
@@ -273,7 +293,12 @@ fn look_at_stack(
 ) -> Looked<()> {
     let stack = Stack::new(doubled, plugged, profile, alone, progress)?;
     let found = RULES.iter().flat_map(|rule| rule.look_at_stack(&stack));
-    Ok((found.collect(), (), stack.survey().clone()))
+    Ok(Found {
+        findings: found.collect(),
+        kept: (),
+        survey: stack.survey().clone(),
+        warnings: Vec::new(),
+    })
 }
 
 fn look_at_family(family: &Family, profile: Option<&Profile>) -> Vec<Finding> {

@@ -70,12 +70,14 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .filter(|f| boards.contains(&f.board))
         .collect();
     let failed = shown.iter().any(|f| args.fail_on.fails(f));
+    let mut warnings = scope::warnings(&family.model, profile);
+    warnings.extend(checked.warnings);
     let answer = Answer {
         findings: FindingView::all(shown, &family.spans),
         boards,
         idle,
         coverage: (&checked.coverage).into(),
-        warnings: scope::warnings(&family.model, profile),
+        warnings,
         status: if failed { FINDINGS } else { FINE },
     };
     let status = answer.status;

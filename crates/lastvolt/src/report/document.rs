@@ -52,6 +52,7 @@ pub(crate) fn view(
             ..board_view(family, board, board_review, judged, &findings)
         });
     }
+    warnings.extend(review.warnings.iter().cloned());
     warnings.dedup();
     let view = ReviewView {
         family: model.name.clone(),

@@ -16,7 +16,6 @@ use crate::circuit::Situation;
 use crate::device::Cell;
 use crate::model::{Part, Task};
 use crate::numerics::eseries::Series;
-use crate::progress::Silent;
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
@@ -219,7 +218,7 @@ fn followed_amps(e: &Evidence, part: &str, at: &Situation, tasks: Vec<&Task>) ->
         occasion: Occasion::Tasks(tasks),
         tail_ns: Some(0),
     };
-    let wave = question.follow(&Silent).ok()?.wave;
+    let wave = e.follow("cell-rate", &question)?;
     let (_, amps) = wave.cells.iter().find(|(name, _)| name == part)?;
     amps.iter().copied().reduce(f64::max)
 }

@@ -5,7 +5,6 @@
 //! from off it starts again. Then the burst is followed through the whole circuit.
 
 use crate::circuit::{History, Situation};
-use crate::progress::Silent;
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
@@ -109,7 +108,7 @@ fn confirmed(e: &Evidence, found: Found) -> Option<Found> {
         occasion: Occasion::Tasks(vec![task]),
         tail_ns: None,
     };
-    let wave = question.follow(&Silent).ok()?.wave;
+    let wave = e.follow("hiccup", &question)?;
     let lowest = lowest_volts(e, &wave, &found.cell)?;
     recovers(&wave, &found.load).then(|| Found {
         sag_volts: (found.cell_volts - lowest).max(0.0),

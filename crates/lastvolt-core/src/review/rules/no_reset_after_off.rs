@@ -14,7 +14,6 @@ use crate::circuit::Situation;
 use crate::model::{Device, Load};
 use crate::numerics::eseries::Series;
 use crate::numerics::math;
-use crate::progress::Silent;
 use crate::quantity::Unit;
 use crate::review::rules::Rule;
 use crate::review::{Evidence, Figure, Finding, RuleId, Severity, words};
@@ -117,7 +116,7 @@ fn held(e: &Evidence, name: &str, load: &Load, switch: Thrown) -> Option<Held> {
         },
         tail_ns: Some(0),
     };
-    let wave = question.follow(&Silent).ok()?.wave;
+    let wave = e.follow("no-reset-after-off", &question)?;
     let below = |volts: f64| first_below(&wave, &load.plus, volts);
     let between_secs = below(reset_volts)? - below(from)?;
     Some(Held {
