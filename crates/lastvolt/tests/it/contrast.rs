@@ -187,13 +187,13 @@ fn faint(rules: &[Rule], texts: &BTreeSet<String>, media: &str) -> (Vec<String>,
             let share = rule
                 .get("fill-opacity")
                 .map_or(1.0, |s| s.parse().expect("a share"));
-            // What has an outline is seen by it.
-            if rule.get("stroke").is_none() {
+            // What has an outline is seen by it; an outline of paper is a gap.
+            if rule.get("stroke").is_none_or(|s| s == "var(--paper)") {
                 let seen = over(of(token), share, of("paper"));
                 hold(selector, "area", seen, "paper", 3.0);
             }
         }
-        if let Some(token) = rule.token("stroke").filter(|_| plain) {
+        if let Some(token) = rule.token("stroke").filter(|t| plain && *t != "paper") {
             for ground in ["paper", "band"] {
                 hold(selector, "stroke", of(token), ground, 3.0);
             }
@@ -247,7 +247,7 @@ fn faint_words_strokes_and_areas_are_found() {
     let css = ":root{--paper:#fff;--band:#eee;--ink:#000;--pale:#ccc;--dim:#999}\n\
                @media print{:root{--dim:#111}}\n\
                .quiet,p{color:var(--dim)}svg .line{stroke:var(--pale)}svg .grid{stroke:var(--pale)}\n\
-               svg .area{fill:var(--pale)}svg .edged{fill:var(--pale);stroke:var(--ink)}\n\
+               svg .area{fill:var(--pale)}svg .edged{fill:var(--pale);stroke:var(--ink)}svg .apart{fill:var(--pale);stroke:var(--paper)}\n\
                svg .thin{fill:var(--ink);fill-opacity:.2}svg .word{fill:var(--dim)}";
     let texts = BTreeSet::from(["word".to_owned()]);
     let found = |media| faint(&rules(css), &texts, media).0.join("\n");
@@ -257,6 +257,7 @@ fn faint_words_strokes_and_areas_are_found() {
         "text of p on --band",
         "stroke of svg .line on --paper",
         "area of svg .area on --paper",
+        "area of svg .apart on --paper",
         "area of svg .thin on --paper",
         "text of svg .word on --paper: 2.85",
     ] {

@@ -182,9 +182,9 @@ impl Maker<'_> {
             let first = 1 + pole * (throws + 1);
             let common = self.any();
             pins.push((first.to_string(), Some(common)));
-            for throw in 0..throws {
+            for (throw, closed) in positions.iter_mut().enumerate().take(throws) {
                 let pin = (first + 1 + throw).to_string();
-                let _ = write!(positions[throw], "[\"{first}\", \"{pin}\"], ");
+                let _ = write!(closed, "[\"{first}\", \"{pin}\"], ");
                 // A throw may be on a net, declared open, or named by its position alone.
                 match self.dice.below(6) {
                     0 => pins.push((pin, None)),
