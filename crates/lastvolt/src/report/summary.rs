@@ -30,7 +30,7 @@ pub(super) fn part(s: &Section) -> Markup {
                 dt { "end" }
                 dd { (cause_words(run)) }
             }
-            @if let Some(secs) = s.view.spread.as_ref().and_then(|spread| promise(spread)) {
+            @if let Some(secs) = s.view.spread.as_ref().and_then(promise) {
                 dt { "units" }
                 dd { (typeset(&secs)) }
             }
