@@ -33,7 +33,7 @@ pub(crate) use deliver::{KeptView, OutputRowView, OutputView};
 pub(crate) use fit::{
     FitDocument, FitView, GapView, Measure, ParameterView, ReadingView, TestView,
 };
-pub(crate) use life::{EndView, LifeView, RunView};
+pub(crate) use life::{EndView, LedgerView, LifeView, RunView};
 pub(crate) use matrix::{CaseView, MatrixView};
 pub(crate) use notice::WatchView;
 pub(crate) use number::{Named, Num, nums};

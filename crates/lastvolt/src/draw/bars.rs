@@ -1,5 +1,7 @@
 //! Bars of time: lives of a family at several ambients against what is asked for, what a life allows.
 
+use std::fmt::Write;
+
 use crate::draw::axis::{Counts, Scale};
 use crate::draw::plot::Plot;
 use crate::draw::size::Size;
@@ -19,7 +21,7 @@ pub(crate) struct Group {
 pub(crate) struct Bar {
     /// None where nothing ends it.
     pub(crate) secs: Option<f64>,
-    /// From when on it is pale.
+    /// From when on it is hatched.
     pub(crate) pale_secs: Option<f64>,
     /// How it looks: `low`, `usual` or `high` ambient.
     pub(crate) look: Look,
@@ -27,7 +29,19 @@ pub(crate) struct Bar {
     pub(crate) note: String,
 }
 
-/// How a bar looks.
+impl Bar {
+    /// Whether a part of it is drawn hatched.
+    pub(crate) fn is_hatched(&self) -> bool {
+        self.hatched_from().is_some()
+    }
+
+    fn hatched_from(&self) -> Option<f64> {
+        let secs = self.secs?;
+        self.pale_secs.filter(|pale| *pale < secs)
+    }
+}
+
+/// How a bar looks: empty, filled, or with upright strokes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Look {
     Low,
@@ -53,6 +67,8 @@ const THIN: f64 = 13.0;
 /// Height of the row of a bar in a wide picture.
 const ROW: f64 = 23.0;
 const GAP: f64 = 12.0;
+/// From one stroke of a bar to the next.
+const STROKES: f64 = 6.0;
 const TOP: f64 = 36.0;
 /// Room for words behind the bars.
 const NOTES: f64 = 345.0;
@@ -161,7 +177,8 @@ impl BarPicture {
     /// Where the bars begin, so that the longest name stands before them.
     fn room_for_names(&self) -> f64 {
         let names = self.groups.iter().map(|g| width_of(&g.name, "direct"));
-        names.fold(40.0, f64::max).min(170.0) + 18.0
+        // A little more than the longest, which sums would cut by a rounding.
+        names.fold(40.0, f64::max).min(170.0) + 19.0
     }
 }
 
@@ -188,16 +205,43 @@ fn draw_bar(canvas: &mut Canvas, bar: &Bar, (plot, scale): (&Plot, &Scale), [y, 
         Look::Usual => "bar",
         Look::High => "bar-high",
     };
-    match bar.pale_secs.filter(|pale| *pale < secs) {
-        Some(pale) => {
-            let sound = scale.at(pale);
-            canvas.rect("bar-pale", [left, y, end - left, thick]);
-            canvas.rect(class, [left, y, sound - left, thick]);
-        }
-        None => canvas.rect(class, [left, y, end - left, thick]),
+    let sound = bar.hatched_from().map_or(end, |from| scale.at(from));
+    if bar.is_hatched() {
+        canvas.rect("bar-pale", [left, y, end - left, thick]);
+        canvas.path("hatch", &strokes([sound, y, end, y + thick], thick));
+    }
+    canvas.rect(class, [left, y, sound - left, thick]);
+    if bar.look == Look::High {
+        canvas.path("comb", &strokes([left, y, sound, y + thick], 0.0));
     }
     // A life of nothing is still seen.
     canvas.line("end", [end, y - 1.0, end, y + thick + 1.0]);
+}
+
+/// Strokes that fill a box, each `lean` further to the right at its upper end; cut off at both sides.
+fn strokes([left, top, right, bottom]: [f64; 4], lean: f64) -> String {
+    let mut path = String::new();
+    if right <= left {
+        return path;
+    }
+    let lean = lean.max(1e-9);
+    let mut foot = left + STROKES - lean;
+    while foot < right {
+        // Shares of the stroke at which it enters and leaves the box.
+        let [from, to] = [left, right].map(|edge| ((edge - foot) / lean).clamp(0.0, 1.0));
+        let x = |share: f64| foot + share * lean;
+        let y = |share: f64| bottom + share * (top - bottom);
+        let _ = write!(
+            path,
+            "M{:.1} {:.1}L{:.1} {:.1}",
+            x(from),
+            y(from),
+            x(to),
+            y(to)
+        );
+        foot += STROKES;
+    }
+    path
 }
 
 /// A bar for a table: a share of the longest one.
@@ -206,4 +250,53 @@ pub(crate) fn share_bar(share: f64) -> String {
     format!(
         r#"<svg class="share" aria-hidden="true" viewBox="0 0 160 12" width="160" height="12"><rect class="bar" x="0" y="1" width="{width:.1}" height="10"/></svg>"#
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn strokes_stay_in_their_box() {
+        for lean in [0.0, 10.0, 40.0] {
+            let path = strokes([100.0, 50.0, 131.0, 60.0], lean);
+            let ends = path.split(['M', 'L']).skip(1);
+            assert!(8 <= ends.clone().count(), "{path}");
+            for end in ends {
+                let (x, y) = end.split_once(' ').expect("a place");
+                let place = [x, y].map(|n| n.parse::<f64>().expect("a number"));
+                assert!((100.0..=131.0).contains(&place[0]), "{path}");
+                assert!((50.0..=60.0).contains(&place[1]), "{path}");
+            }
+        }
+        assert_eq!(strokes([5.0, 0.0, 5.0, 9.0], 9.0), "");
+    }
+
+    #[test]
+    fn bars_differ_by_more_than_colour() {
+        let bar = |look, pale_secs| Bar {
+            secs: Some(9.0),
+            pale_secs,
+            look,
+            note: String::new(),
+        };
+        let drawn = |bar: Bar| {
+            let picture = BarPicture {
+                title: "t".to_owned(),
+                groups: vec![Group {
+                    name: "g".to_owned(),
+                    bars: vec![bar],
+                }],
+                required_secs: None,
+                required_words: String::new(),
+                counted: "run time",
+            };
+            picture.canvas(Size::Wide).finish()
+        };
+        let has = |svg: &str| ["hatch", "comb"].map(|c| svg.contains(&format!("class=\"{c}\"")));
+        assert_eq!(has(&drawn(bar(Look::Usual, Some(5.0)))), [true, false]);
+        assert_eq!(has(&drawn(bar(Look::Usual, Some(9.0)))), [false, false]);
+        assert_eq!(has(&drawn(bar(Look::Low, None))), [false, false]);
+        assert_eq!(has(&drawn(bar(Look::High, None))), [false, true]);
+    }
 }

@@ -81,7 +81,7 @@ pub(crate) struct Upright {
 const MOST_BANDS: usize = 4;
 /// Room for the names of the lines.
 const NAMES: f64 = 138.0;
-/// A mark this many times further than the last value is left out.
+/// A mark this many times further than the last value is named below the picture.
 const FAR: f64 = 1.6;
 
 /// Between two panels.
@@ -163,6 +163,9 @@ impl CurvePicture<'_> {
             key(&mut canvas, &entries, (8.0, size.width() - 6.0));
         }
         arranged.list(&mut canvas);
+        for mark in panels.iter().flat_map(Panel::beyond) {
+            canvas.below("label", &format!("{}, beyond the picture", mark.words));
+        }
         canvas
     }
 
@@ -216,12 +219,18 @@ impl CurvePicture<'_> {
 impl Panel<'_> {
     /// The last place shown: the end, or a mark that is not far beyond.
     fn last(&self) -> f64 {
-        if self.across == Across::Depth {
-            return 1.0;
-        }
-        let last = self.along.iter().copied().fold(1e-9, f64::max);
+        let (last, room) = match self.across {
+            Across::Depth => (1.0, 1.0),
+            Across::Secs => (self.along.iter().copied().fold(1e-9, f64::max), 1.02),
+        };
         let near = self.marks.iter().map(|m| m.at).filter(|m| *m < FAR * last);
-        near.fold(last, f64::max) * 1.02
+        near.fold(last, f64::max) * room
+    }
+
+    /// Marks too far away to be shown.
+    fn beyond(&self) -> impl Iterator<Item = &Upright> {
+        let last = self.last();
+        self.marks.iter().filter(move |m| last < m.at)
     }
 
     fn marks(&self, along: &Scale, within: (f64, f64)) -> Vec<Mark> {

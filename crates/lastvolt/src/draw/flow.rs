@@ -21,7 +21,7 @@ pub(crate) enum Goes {
 pub(crate) struct Stream {
     pub(crate) name: String,
     pub(crate) goes: Goes,
-    /// Its share of the whole.
+    /// Its share of the whole; one that is not above zero is no stream.
     pub(crate) share: f64,
     /// The same in joules, in words.
     pub(crate) said: String,
@@ -78,7 +78,7 @@ impl FlowPicture {
             let middle = ribbon.arrives + ribbon.thick / 2.0;
             if last != Some(goes) {
                 let y = ribbon.arrives.min(middle - row / 2.0) - 5.0;
-                let sum: f64 = of(&streams, goes).map(|s| s.share).sum();
+                let sum = share_of(&self.streams, goes);
                 let head = format!("{}: {}", head(goes), percent(sum));
                 let head = cut(&typeset(&head), "mark", words);
                 canvas.text("mark", Anchor::Start, end + 12.0, y, &head);
@@ -127,6 +127,11 @@ fn head(goes: Goes) -> &'static str {
 
 fn of(streams: &[Stream], goes: Goes) -> impl Iterator<Item = &Stream> {
     streams.iter().filter(move |s| s.goes == goes)
+}
+
+/// Share of all streams of a kind.
+pub(crate) fn share_of(streams: &[Stream], goes: Goes) -> f64 {
+    of(streams, goes).map(|s| s.share.max(0.0)).sum()
 }
 
 /// Height that each stream takes where it arrives: its own or that of its words, with the words of its

@@ -68,6 +68,10 @@ impl LeakPicture {
         if let left @ 1.. = self.rows.len() - rows.len() {
             canvas.below("label", &format!("and {left} more with less, in the table"));
         }
+        let shown = rows.iter().flat_map(|r| [r.on, r.off]).flatten();
+        if shown.into_iter().any(|t| is_less(t.typical, &scale, &plot)) {
+            canvas.below("label", LESS);
+        }
         canvas
     }
 
@@ -155,7 +159,16 @@ fn said(takes: Takes, on: bool) -> String {
     crate::report::typeset(&text)
 }
 
-/// A mark at the typical figure and a line to the largest.
+/// What an open end says.
+const LESS: &str =
+    "\u{2039} at the left edge: the typical figure is less than the axis shows, or nothing";
+
+/// Whether a current lies to the left of the axis.
+fn is_less(amps: f64, scale: &Scale, plot: &Plot) -> bool {
+    amps < 1e-18 || scale.at(amps.log10()) < plot.left - 0.5
+}
+
+/// A mark at the typical figure and a line to the largest; an open end where a figure lies below the axis.
 fn draw_lane(canvas: &mut Canvas, takes: Takes, on: bool, (plot, scale): (&Plot, &Scale), y: f64) {
     let place = |amps: f64| {
         let x = scale.at(amps.max(1e-18).log10());
@@ -164,8 +177,13 @@ fn draw_lane(canvas: &mut Canvas, takes: Takes, on: bool, (plot, scale): (&Plot,
     let (typical, most) = (place(takes.typical), place(takes.most));
     let class = if on { "lane-on" } else { "lane-off" };
     canvas.line(class, [typical, y, most.max(typical), y]);
-    canvas.line("end", [most, y - 4.0, most, y + 4.0]);
-    if on {
+    if !is_less(takes.most, scale, plot) {
+        canvas.line("end", [most, y - 4.0, most, y + 4.0]);
+    }
+    if is_less(takes.typical, scale, plot) {
+        let open = [(5.0, -4.0), (0.0, 0.0), (5.0, 4.0)];
+        canvas.polyline("end", &open.map(|(dx, dy)| (plot.left + dx, y + dy)));
+    } else if on {
         canvas.rect("bar", [typical - 3.5, y - 3.5, 7.0, 7.0]);
     } else {
         canvas.dot("lowest", typical, y);

@@ -207,7 +207,8 @@ fn without_size(svg: &str) -> String {
     kept.join(" ") + rest
 }
 
-/// Text that cannot become markup.
+/// Text that cannot become markup, holds only what XML allows, and cannot turn the words beside it
+/// around: marks of direction that reach beyond their own letters are left out.
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -216,6 +217,8 @@ pub(crate) fn escape(text: &str) -> String {
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {}
+            '\u{fffe}' | '\u{ffff}' => out.push(' '),
             c if c.is_control() => out.push(' '),
             c => out.push(c),
         }
@@ -235,6 +238,17 @@ pub(crate) fn shortened(text: &str, most: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn text_holds_only_what_xml_allows_and_turns_nothing_around() {
+        assert_eq!(escape("a\u{fffe}b\u{ffff}c\u{0}d\u{7f}e"), "a b c d e");
+        assert_eq!(
+            escape("\u{fffd}\u{e000}\u{1f50b}"),
+            "\u{fffd}\u{e000}\u{1f50b}"
+        );
+        assert_eq!(escape("R1\u{202e}2R\u{2066}\u{2069}\u{202a}"), "R12R");
+        assert_eq!(escape("<&\">"), "&lt;&amp;&quot;&gt;");
+    }
 
     #[test]
     fn a_picture_on_its_own_has_a_name_space_its_rules_and_no_size() {

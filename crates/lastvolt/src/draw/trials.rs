@@ -96,6 +96,17 @@ fn voltages_of_any_life_stand_clear() {
 }
 
 #[test]
+fn marks_beyond_a_picture_are_named_below_it() {
+    let secs = [0.0, YEAR_SECS];
+    let page = |at: f64| curves(&secs, &[3.0, 2.0], &[YEAR_SECS, at * YEAR_SECS], 1, "b");
+    assert!(!page(1.5).contains("one cold night ends it from b, beyond"));
+    let far = page(1.7);
+    check(&far);
+    // Of time and of depth, in the wide picture and in the narrow ones.
+    assert_eq!(far.matches("beyond").count(), 4);
+}
+
+#[test]
 fn marks_anywhere_find_their_places() {
     for k in 0..40 {
         let share = f64::from(k) / 40.0;
@@ -175,6 +186,13 @@ fn streams_of_any_share_stand_clear() {
 }
 
 #[test]
+fn the_words_of_a_kind_count_what_is_drawn() {
+    let page = flow(8, |k| if k == 3 { -0.1 } else { 0.1 }, "R");
+    // Four lines of what is lost, of which one is no stream.
+    assert_eq!(page.matches(">lost on the way: 30\u{a0}%<").count(), 2);
+}
+
+#[test]
 fn streams_stand_below_the_words_of_their_kind() {
     // The lost ones are thin, so that they would like to stand where the next kind begins.
     let page = flow(9, |k| if k % 4 == 1 { 0.45 } else { 0.015 }, "R");
@@ -230,6 +248,32 @@ fn budgets_over_many_decades_stand_clear() {
         check(&leaks(3, |_| 0.0, name));
         check(&leaks(0, |_| 0.0, name));
     }
+}
+
+#[test]
+fn figures_below_the_axis_have_an_open_end() {
+    let picture = |typical: f64| {
+        let row = |name: &str, typical, most| LeakRow {
+            name: name.to_owned(),
+            on: Some(Takes { typical, most }),
+            off: None,
+        };
+        let picture = LeakPicture {
+            title: "t".to_owned(),
+            description: "d".to_owned(),
+            rows: vec![row("all", 1e-3, 1e-2), row("C1", typical, 1e-3)],
+        };
+        both(|size| picture.canvas(size))
+    };
+    for below in [0.0, 1e-10] {
+        let page = picture(below);
+        check(&page);
+        assert_eq!(page.matches("class=\"bar\"").count(), 2, "{below}");
+        assert_eq!(page.matches("at the left edge").count(), 2, "{below}");
+    }
+    let page = picture(1e-6);
+    assert_eq!(page.matches("class=\"bar\"").count(), 4);
+    assert!(!page.contains("at the left edge"));
 }
 
 fn dots(lives_secs: &[f64], promise: f64, required: f64, name: &str) -> String {

@@ -33,6 +33,21 @@ struct Time {
     decades: bool,
 }
 
+/// Least span of an axis of time; also of a wave that is over at once.
+const LEAST_SECS: f64 = 1e-6;
+
+impl Time {
+    /// An axis of decades from before the first event to the end.
+    fn decades(first: f64, end: f64) -> Self {
+        let from = 10f64.powf(first.log10().floor() - 1.0);
+        Self {
+            from: from.max(1e-2 * LEAST_SECS).min(1e-2 * end),
+            to: end,
+            decades: true,
+        }
+    }
+}
+
 /// A burst that takes less than this share of what was followed is shown with the time after it cut.
 const SHORT: f64 = 0.05;
 
@@ -79,16 +94,16 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
 /// From shortly before the first edge to the end, or not so far where nothing more is to be seen.
 fn time_of(told: &Told, whole: bool) -> Time {
     let wave = &told.followed.wave;
-    let end = wave.time_secs.last().copied().unwrap_or(0.0).max(1e-8);
+    let end = wave
+        .time_secs
+        .last()
+        .copied()
+        .unwrap_or(0.0)
+        .max(LEAST_SECS);
     let events = wave.happenings.iter().map(|h| h.time_secs);
     if let Occasion::Start(_) = told.occasion {
-        let first = events.filter(|t| *t > 0.0).fold(end, f64::min);
-        let from = 10f64.powf(first.log10().floor() - 1.0);
-        return Time {
-            from: from.clamp(1e-8, 1e-2 * end),
-            to: end,
-            decades: true,
-        };
+        let events = events.chain(wave.good_secs).filter(|t| *t > 0.0);
+        return Time::decades(events.fold(end, f64::min), end);
     }
     let last = events.chain(wave.edges_secs.iter().copied());
     let last = last.chain(wave.good_secs).fold(0.0, f64::max);
@@ -140,5 +155,20 @@ impl WavePicture {
     /// The picture as a file of its own.
     pub(crate) fn alone(&self) -> String {
         self.canvas(Size::Wide).finish_alone()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_start_that_is_over_at_once_has_an_axis() {
+        for end in [LEAST_SECS, 3e-6, 2.0] {
+            for first in [1e-9, 1e-7, end] {
+                let time = Time::decades(first, end);
+                assert!(0.0 < time.from && time.from < time.to, "{time:?}");
+            }
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! The life of a board: how it ends, its voltages on the way, where energy and voltage go.
 
+mod energy;
 mod pictures;
 mod spread;
 
@@ -9,6 +10,7 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::draw::bars::share_bar;
 use crate::report::board::Section;
+use crate::report::life::energy::Fed;
 use crate::report::typeset::typeset;
 use crate::report::{notice, table};
 use crate::text::ending::{
@@ -79,8 +81,8 @@ fn fatal_drop(s: &Section, run: &RunView) -> Markup {
 }
 
 fn ledger(s: &Section, run: &RunView) -> Markup {
-    let total: f64 = run.ledger.iter().map(|l| l.joule.0).sum();
-    let share = |joule: f64| if total == 0.0 { 0.0 } else { joule / total };
+    let fed = Fed::new(&run.ledger, Some(s.board));
+    let share = |joule: f64| fed.share(joule);
     let mut lines: Vec<_> = run.ledger.iter().collect();
     lines.sort_by(|a, b| b.joule.0.total_cmp(&a.joule.0));
     let (large, small): (Vec<_>, Vec<_>) = lines
@@ -89,8 +91,10 @@ fn ledger(s: &Section, run: &RunView) -> Markup {
     let rows: Vec<(String, String, f64)> = large
         .iter()
         .map(|l| {
+            let name = line_words(&l.line, Some(s.board));
+            let gives = if l.joule.0 < 0.0 { ", which gives" } else { "" };
             (
-                line_words(&l.line, Some(s.board)),
+                format!("{name}{gives}"),
                 figure(l.joule.0, Unit::Joule),
                 share(l.joule.0),
             )
@@ -110,12 +114,12 @@ fn ledger(s: &Section, run: &RunView) -> Markup {
         h4 { "Where the energy goes" }
         p {
             (typeset(&format!(
-                "Of the {} in the fresh cells {} reach the loads.",
-                figure(total, Unit::Joule),
+                "Of the {} {} reach the loads.",
+                fed.whole(),
                 percent(share(used))
             )))
         }
-        (pictures::energy(s, run))
+        (pictures::energy(s, run, &fed))
         (shares("energy", "joules", &rows))
         p.quiet {
             @if !small.is_empty() { (typeset(&format!("Below {}: {}. ", percent(SMALL), listed(&small)))) }
@@ -126,7 +130,7 @@ fn ledger(s: &Section, run: &RunView) -> Markup {
 
 /// Rows of a whole with a bar each.
 fn shares(what: &str, value: &str, rows: &[(String, String, f64)]) -> Markup {
-    let largest = rows.iter().map(|r| r.2.abs()).fold(1e-9, f64::max);
+    let largest = rows.iter().map(|r| r.2).fold(1e-9, f64::max);
     let head = html! { tr { th { (what) } th.n { (value) } th.n { "share" } th.bars { span.hidden { "bar" } } } };
     let body = html! {
         @for (name, value, share) in rows {
@@ -134,7 +138,7 @@ fn shares(what: &str, value: &str, rows: &[(String, String, f64)]) -> Markup {
                 td { (name) }
                 td.n { (typeset(value)) }
                 td.n { (typeset(&percent(*share))) }
-                td.bars { (PreEscaped(share_bar(share.abs() / largest))) }
+                td.bars { @if *share > 0.0 { (PreEscaped(share_bar(share / largest))) } }
             }
         }
     };

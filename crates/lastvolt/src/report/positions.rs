@@ -1,6 +1,7 @@
 //! What every switch position and every reversed cell does.
 
 use lastvolt_core::circuit::MatrixCase;
+use lastvolt_core::model::{Board, Device};
 use lastvolt_core::quantity::Unit;
 use maud::{Markup, html};
 
@@ -13,9 +14,7 @@ use crate::text::number::{figure, listed, percent};
 pub(super) fn part(s: &Section) -> Markup {
     let cases = &s.review.matrix.cases;
     let turned = cases.iter().any(|c| !c.situation.reversed.is_empty());
-    let cells: Vec<&str> = cases.first().map_or_else(Vec::new, |c| {
-        c.cells.iter().map(|(n, _)| n.as_str()).collect()
-    });
+    let cells = cells(s.board, cases);
     let switches: Vec<&str> = cases.first().map_or_else(Vec::new, |c| {
         c.situation.positions.keys().map(String::as_str).collect()
     });
@@ -40,10 +39,23 @@ pub(super) fn part(s: &Section) -> Markup {
     }
 }
 
+/// The cell parts in the order in which solved cases list them.
+fn cells<'s>(board: &'s Board, cases: &'s [MatrixCase]) -> Vec<&'s str> {
+    let solved = cases.iter().find(|c| c.point.is_ok());
+    solved.map_or_else(
+        || {
+            let parts = board.parts.iter();
+            let cells = parts.filter(|p| matches!(p.device, Device::Cell(_)));
+            cells.map(|p| p.name.as_str()).collect()
+        },
+        |c| c.cells.iter().map(|(n, _)| n.as_str()).collect(),
+    )
+}
+
 /// A switch by its name and what is printed beside it.
 fn label(s: &Section, name: &str) -> String {
     let printed = s.board.part(name).and_then(|p| match &p.device {
-        lastvolt_core::model::Device::Switch(switch) => switch.label.as_deref(),
+        Device::Switch(switch) => switch.label.as_deref(),
         _ => None,
     });
     printed.map_or_else(|| name.to_owned(), |l| format!("{name} {l}"))
@@ -108,4 +120,20 @@ fn remarks(case: &MatrixCase) -> String {
             .map(|s| format!("{} {} at {}", s.part, s.quantity, percent(s.share))),
     );
     words.join("; ")
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cli::load::load;
+
+    #[test]
+    fn cells_have_their_columns_where_no_case_has_a_point() {
+        let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/frost-beacon");
+        let family = load(Path::new(dir)).expect("the example").model;
+        let board = family.boards.first().expect("a board");
+        assert!(!cells(board, &[]).is_empty());
+    }
 }

@@ -4,7 +4,7 @@ use lastvolt_core::model::{Board, Family, Kind, MONTH_NAMES};
 use lastvolt_core::quantity::{MONTH_SECS, Unit};
 
 use crate::text::number::{celsius, duration, figure, percent};
-use crate::view::{EndView, Num, RunView};
+use crate::view::{EndView, LedgerView, Num, RunView};
 
 /// Why a run ends, in a few words.
 pub(crate) fn cause_words(run: &RunView) -> &'static str {
@@ -26,6 +26,11 @@ pub(crate) fn cause_word(cause: &str) -> &'static str {
     }
 }
 
+/// All that is fed in over a life: what the cells hold at the start and what lines below zero give.
+pub(crate) fn fed_joules(ledger: &[LedgerView]) -> f64 {
+    ledger.iter().map(|l| l.joule.0.max(0.0)).sum()
+}
+
 /// A line of the ledger or of the fatal drop in words.
 pub(crate) fn line_words(line: &str, board: Option<&Board>) -> String {
     if let Some((load, state)) = line.strip_prefix("load:").and_then(|l| l.split_once(':')) {
@@ -42,6 +47,7 @@ pub(crate) fn line_words(line: &str, board: Option<&Board>) -> String {
         (Some((cell, "wells")), _) => format!("uneven wells of {cell}"),
         (Some((cell, "contacts")), _) => format!("contacts of {cell}"),
         (Some((cell, "self-discharge")), _) => format!("self-discharge of {cell}"),
+        (Some((cell, "charging")), _) => format!("charging of {cell}, not kept"),
         (Some((cell, "left")), _) => format!("left in {cell}"),
         (Some(("stored", "capacitors")), _) => "stored in capacitors".to_owned(),
         (None, Some(Kind::Cell)) => format!("contacts of {line}"),

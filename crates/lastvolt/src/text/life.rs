@@ -7,7 +7,8 @@ use lastvolt_core::model::Family;
 use lastvolt_core::quantity::Unit;
 
 use crate::text::ending::{
-    ambient_words, calendar_sentence, cause_sentence, cold_sentence, line_words, storage_sentence,
+    ambient_words, calendar_sentence, cause_sentence, cold_sentence, fed_joules, line_words,
+    storage_sentence,
 };
 use crate::text::notice::push_notice;
 use crate::text::number::{duration, figure, percent};
@@ -145,12 +146,9 @@ fn ledger(run: &RunView, family: &Family) -> Table {
         ("", Align::Left),
     ]);
     let total: f64 = run.ledger.iter().map(|l| l.joule.0).sum();
+    let fed = fed_joules(&run.ledger);
     for line in &run.ledger {
-        let share = if total == 0.0 {
-            0.0
-        } else {
-            line.joule.0 / total
-        };
+        let share = if fed == 0.0 { 0.0 } else { line.joule.0 / fed };
         table.row([
             line_words(&line.line, board),
             figure(line.joule.0, Unit::Joule),

@@ -145,7 +145,7 @@ fn grounds(rules: &[Rule]) -> BTreeSet<String> {
 /// Strokes and areas that decorate: lines to hold on to, tints whose edges or words say the same.
 ///
 /// `grid` and `leader` lead the eye, `band` has an edge line and its name in words; `said` and `inband`
-/// are halos of words; `bar-high` and `bar-pale` have an outline.
+/// are halos of words.
 const DECORATION: [&str; 5] = ["grid", "leader", "band", "said", "inband"];
 
 /// Every pair of one way of showing the page that is too faint.
@@ -187,8 +187,9 @@ fn faint(rules: &[Rule], texts: &BTreeSet<String>, media: &str) -> (Vec<String>,
             let share = rule
                 .get("fill-opacity")
                 .map_or(1.0, |s| s.parse().expect("a share"));
-            // What has an outline is seen by it; an outline of paper is a gap.
-            if rule.get("stroke").is_none_or(|s| s == "var(--paper)") {
+            // What has an outline is seen by it, as far as that is seen itself.
+            let outline = rule.token("stroke");
+            if outline.is_none_or(|s| contrast(of(s), of("paper")) < 3.0) {
                 let seen = over(of(token), share, of("paper"));
                 hold(selector, "area", seen, "paper", 3.0);
             }
@@ -247,7 +248,7 @@ fn faint_words_strokes_and_areas_are_found() {
     let css = ":root{--paper:#fff;--band:#eee;--ink:#000;--pale:#ccc;--dim:#999}\n\
                @media print{:root{--dim:#111}}\n\
                .quiet,p{color:var(--dim)}svg .line{stroke:var(--pale)}svg .grid{stroke:var(--pale)}\n\
-               svg .area{fill:var(--pale)}svg .edged{fill:var(--pale);stroke:var(--ink)}svg .apart{fill:var(--pale);stroke:var(--paper)}\n\
+               svg .area{fill:var(--pale)}svg .edged{fill:var(--pale);stroke:var(--ink)}svg .apart{fill:var(--pale);stroke:var(--paper)}svg .rimmed{fill:var(--pale);stroke:var(--pale)}\n\
                svg .thin{fill:var(--ink);fill-opacity:.2}svg .word{fill:var(--dim)}";
     let texts = BTreeSet::from(["word".to_owned()]);
     let found = |media| faint(&rules(css), &texts, media).0.join("\n");
@@ -258,6 +259,8 @@ fn faint_words_strokes_and_areas_are_found() {
         "stroke of svg .line on --paper",
         "area of svg .area on --paper",
         "area of svg .apart on --paper",
+        "area of svg .rimmed on --paper",
+        "stroke of svg .rimmed on --paper",
         "area of svg .thin on --paper",
         "text of svg .word on --paper: 2.85",
     ] {

@@ -54,9 +54,7 @@ impl Time {
         let mut ticks = Vec::new();
         let mut decade = 10f64.powf(self.from.log10().round());
         while decade <= self.to * 1.001 {
-            let counts = Counts::time(decade * 3.0);
-            let figure = format!("{:.0} {}", decade / counts.per, counts.name);
-            ticks.push((self.at(decade, ends), figure));
+            ticks.push((self.at(decade, ends), decade_words(decade)));
             let between = (2..10).map(|k| f64::from(k) * decade);
             let between = between.filter(|secs| *secs <= self.to);
             ticks.extend(between.map(|secs| (self.at(secs, ends), String::new())));
@@ -65,6 +63,12 @@ impl Time {
         thin_words(&mut ticks);
         (ticks, "time after switching on, by decades".to_owned())
     }
+}
+
+/// A power of ten of seconds in words: from a second on in seconds, as it is round in nothing else.
+fn decade_words(secs: f64) -> String {
+    let counts = Counts::time((3.0 * secs).min(3.0));
+    format!("{:.0} {}", secs / counts.per, counts.name)
 }
 
 /// Takes the words from ticks that lie too close behind another with words.
@@ -309,4 +313,20 @@ fn around((x, y): (f64, f64), plot: &Plot) -> Vec<(Anchor, f64, f64)> {
         }
     }
     places
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_of_decades_are_round() {
+        let words = |power: i32| decade_words(10f64.powi(power));
+        assert_eq!(words(-8), "10 ns");
+        assert_eq!(words(-6), "1 µs");
+        assert_eq!(words(-3), "1 ms");
+        assert_eq!(words(0), "1 s");
+        assert_eq!(words(2), "100 s");
+        assert_eq!(words(4), "10000 s");
+    }
 }

@@ -8,9 +8,10 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::draw::bars::{Bar, BarPicture, Group, Look};
 use crate::draw::curves::{Across, Band, CurvePicture, Line, Panel, Upright};
-use crate::draw::flow::{FlowPicture, Goes, Stream};
+use crate::draw::flow::{FlowPicture, Goes, Stream, share_of};
 use crate::draw::size::both;
 use crate::report::board::Section;
+use crate::report::life::energy::Fed;
 use crate::report::typeset::typeset;
 use crate::text::ending::{cause_sentence, cause_words, line_words};
 use crate::text::number::{celsius, duration, figure, percent};
@@ -26,7 +27,7 @@ pub(super) fn voltages(s: &Section, run: &RunView, life: &Life) -> Markup {
                 "Voltages over time and against the share of the charge that is drawn. Full lines at rest, broken "
                 "lines at the lowest instant of the worst coincidence of tasks; cell voltages are per cell, the "
                 "lowest of a string. Where a broken line leaves the tint of its load, that load stops working; "
-                "what stands to the right of the end stays in the cells unused."
+                "in the panel of the charge, what lies to the right of the end stays in the cells unused."
             }
         }
     }
@@ -107,10 +108,9 @@ fn bands(loads: &[&Load], run: &RunView) -> Vec<Band> {
             let name = format!("{} in {}", load.name, state.name);
             Some((name, Some(state.name.as_str()), range))
         });
-        let decides = |state: Option<&str>| {
-            let own = state.is_some_and(|s| run.end.state.as_deref() == Some(s));
-            run.end.load.as_deref() == Some(load.name.as_str()) && own
-        };
+        let ends = run.end.load.as_deref() == Some(load.name.as_str());
+        let narrowed = narrowing(load, run.end.state.as_deref());
+        let decides = |state: Option<&str>| ends && state == narrowed;
         for (name, state, range) in own.into_iter().chain(states) {
             let ends = (range.from.as_volts(), range.to.as_volts());
             let band = Band::of(&name, ends);
@@ -121,6 +121,15 @@ fn bands(loads: &[&Load], run: &RunView) -> Vec<Band> {
     }
     found.sort_by_key(|f| !f.0);
     found.into_iter().map(|f| f.1).collect()
+}
+
+/// The state whose range holds in a state: itself where it has one, else none, for that of the load.
+fn narrowing<'a>(load: &Load, state: Option<&'a str>) -> Option<&'a str> {
+    let own = |name: &&str| {
+        let mut states = load.states.iter();
+        states.any(|s| s.name == *name && s.working.is_some())
+    };
+    state.filter(own)
 }
 
 /// The end, the cold night and the life that is asked for.
@@ -179,19 +188,19 @@ fn depth_at(life: &Life, secs: f64) -> Option<f64> {
 }
 
 /// Where the energy goes.
-pub(super) fn energy(s: &Section, run: &RunView) -> Markup {
-    let total: f64 = run.ledger.iter().map(|l| l.joule.0).sum();
-    if total <= 0.0 {
+pub(super) fn energy(s: &Section, run: &RunView, fed: &Fed) -> Markup {
+    if fed.joules <= 0.0 {
         return html! {};
     }
-    let streams = run.ledger.iter().map(|l| Stream {
+    let taken = run.ledger.iter().filter(|l| 0.0 < l.joule.0);
+    let streams = taken.map(|l| Stream {
         name: line_words(&l.line, Some(s.board)),
         goes: match l.line.as_str() {
             line if line.starts_with("load:") => Goes::ToLoads,
             line if line.ends_with(":left") || line == "stored:capacitors" => Goes::Unused,
             _ => Goes::Lost,
         },
-        share: l.joule.0 / total,
+        share: fed.share(l.joule.0),
         said: figure(l.joule.0, Unit::Joule),
     });
     let streams: Vec<Stream> = streams.collect();
@@ -199,29 +208,26 @@ pub(super) fn energy(s: &Section, run: &RunView) -> Markup {
         let own = streams.iter().filter(move |s| s.goes == goes);
         own.max_by(|a, b| a.share.total_cmp(&b.share))
     };
-    let of = |goes| {
-        let own = streams.iter().filter(|s| s.goes == goes);
-        percent(own.map(|s| s.share).sum())
-    };
+    let of = |goes| percent(share_of(&streams, goes));
     let most = largest(Goes::Lost).map_or_else(String::new, |s| {
         format!(" The largest loss is {} with {}.", s.name, percent(s.share))
     });
-    let whole = figure(total, Unit::Joule);
     let picture = FlowPicture {
         title: format!("Where the energy of board {} goes", s.board.name),
         description: typeset(&format!(
-            "Of {whole} in the fresh cells {} reaches the loads, {} is lost on the way and {} is never given.{most}",
+            "Of {} {} reaches the loads, {} is lost on the way and {} is never given.{most}",
+            fed.whole(),
             of(Goes::ToLoads),
             of(Goes::Lost),
             of(Goes::Unused)
         )),
-        from: typeset(&format!("{whole} in the fresh cells")),
+        from: typeset(&fed.sources()),
         streams,
     };
     html! {
         figure {
             (PreEscaped(both(|size| picture.canvas(size))))
-            figcaption { "Each stream is as thick as its share of the energy in the fresh cells." }
+            figcaption { "Each stream is as thick as its share of the energy that is fed in." }
         }
     }
 }
@@ -282,5 +288,27 @@ fn start_bar(restart: &RestartView, life: Option<f64>) -> Bar {
             None => Look::High,
         },
         note: typeset(&format!("starts{at} {until}")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cli::load::load;
+
+    #[test]
+    fn the_range_of_a_load_decides_where_a_state_has_none() {
+        let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/frost-beacon");
+        let family = load(Path::new(dir)).expect("the example").model;
+        let mut load = family.loads.first().expect("a load").clone();
+        let name = load.states.first().expect("a state").name.clone();
+        load.states[0].working = load.working;
+        assert!(load.working.is_some());
+        assert_eq!(narrowing(&load, Some(&name)), Some(name.as_str()));
+        load.states[0].working = None;
+        assert_eq!(narrowing(&load, Some(&name)), None);
+        assert_eq!(narrowing(&load, None), None);
     }
 }

@@ -21,7 +21,10 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
     let lives: Vec<f64> = spread.lives_s.iter().map(|l| l.0).collect();
     let required = s.input.family.requirement.life.map(|l| l.as_secs());
     let picture = DotPicture {
-        title: format!("Lives of boards {} whose cells differ", s.board.name),
+        title: format!(
+            "Computed lives of units of board {} whose cells differ",
+            s.board.name
+        ),
         description: said.clone(),
         lives_secs: &lives,
         promise: promise(spread),
@@ -31,7 +34,7 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
         }),
     };
     html! {
-        h4 { "How boards of this design differ" }
+        h4 { "How units of this design differ, by computation" }
         p { (said) }
         figure {
             (PreEscaped(both(|size| picture.canvas(size))))
@@ -57,7 +60,7 @@ fn said(spread: &SpreadView) -> String {
     };
     let mut text = format!(
         "Of {} the first ends after {} and the last after {}.",
-        count(spread.units, "board"),
+        count(spread.units, "computed unit"),
         duration(first.0),
         if lives.len() < spread.units {
             "more than 100 years".to_owned()
@@ -73,7 +76,9 @@ fn said(spread: &SpreadView) -> String {
         ));
         if let Some(error) = spread.standard_error_s {
             let error = duration(error.0);
-            text.push_str(&format!(" (with a standard error of {error})"));
+            text.push_str(&format!(
+                "; with as many units drawn by chance this would scatter by {error} (one standard error)"
+            ));
         }
         text.push('.');
     }

@@ -63,7 +63,7 @@ function overlaps(a, b) {
 }
 
 function pictures() {
-  const out = { texts: 0, outside: [], over: [], wide: [], unnamed: [] };
+  const out = { texts: 0, outside: [], over: [], wide: [], small: [], unnamed: [] };
   for (const svg of document.querySelectorAll("svg")) {
     if (svg.getAttribute("aria-hidden") === "true") continue;
     const label = svg.getAttribute("aria-label") || "";
@@ -89,8 +89,17 @@ function picture(svg, title, out) {
       if (overlaps(box, other)) out.over.push(`${box.says} / ${other.says} in ${title}`);
     }
     seen.push(box);
-    if (svg.classList.contains("schematic")) widths(text, out);
+    if (svg.classList.contains("schematic")) {
+      widths(text, out);
+      readable(text, corner.width / svg.viewBox.baseVal.width, out);
+    }
   }
+}
+
+// Letters of a schematic are never shrunk with it: the smallest are drawn 9 pixels high.
+function readable(text, scale, out) {
+  const size = parseFloat(getComputedStyle(text).fontSize) * scale;
+  if (size < 8.9) out.small.push(`${text.textContent}: ${size.toFixed(1)} px`);
 }
 
 // No text of a schematic is wider than the drawing takes it to be.

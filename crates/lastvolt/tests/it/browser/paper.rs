@@ -5,6 +5,9 @@ use std::process::Command;
 use super::{browser, found, page};
 use crate::program::Folder;
 
+/// One of so many figures may be without marks.
+const MOST_LOST: usize = 20;
+
 /// A word on a sheet: which sheet, how far it reaches to the right, and what it says.
 #[derive(Debug)]
 struct Word {
@@ -100,6 +103,7 @@ fn read(text: &str) -> Printed {
 /// What is wrong with what is printed of a page of so many figures.
 fn judged(printed: &Printed, figures: usize) -> Vec<String> {
     let mut out = Vec::new();
+    let mut lost = 0;
     for figure in 0..figures {
         let sheet = |end: &str| {
             let name = format!("figure{end}{figure}.");
@@ -108,10 +112,13 @@ fn judged(printed: &Printed, figures: usize) -> Vec<String> {
         };
         match (sheet("head"), sheet("foot")) {
             (Some(head), Some(foot)) if head == foot => {}
-            // What is shown on screens of one width alone is not on paper.
-            (None, None) => {}
+            // A mark may run into a word beside it.
+            (None, None) => lost += 1,
             (head, foot) => out.push(format!("figure {figure} is on sheets {head:?} to {foot:?}")),
         }
+    }
+    if figures < MOST_LOST * lost {
+        out.push(format!("{lost} of {figures} figures are on no sheet"));
     }
     for word in printed.words.iter().filter(|w| printed.width < w.right) {
         out.push(format!("{:?} leaves sheet {}", word.says, word.sheet));
@@ -163,4 +170,9 @@ fn a_word_beyond_the_edge_is_found() {
     let printed = read(list);
     assert_eq!(printed.sheets, 2);
     assert_eq!(judged(&printed, 0), ["\"far\" leaves sheet 2"]);
+    let lost = judged(&printed, 3);
+    assert!(
+        lost.contains(&"3 of 3 figures are on no sheet".to_owned()),
+        "{lost:?}"
+    );
 }

@@ -110,6 +110,7 @@ fn faults(html: &str, folder: &Folder, dark: bool) -> Vec<String> {
             ("leaves its picture", &one["pictures"]["outside"]),
             ("lie over each other", &one["pictures"]["over"]),
             ("is wider than drawn for", &one["pictures"]["wide"]),
+            ("is too small", &one["pictures"]["small"]),
             ("is too faint", &one["faint"]),
             ("has no words", &one["pictures"]["unnamed"]),
         ];
@@ -157,6 +158,7 @@ fn each_fault_planted_in_a_page_is_found() {
 <svg role="img" viewBox="0 0 200 40" width="200" height="40"><title>a</title><desc>b</desc><text x="5" y="20">one</text><text x="12" y="24">other</text></svg>
 <svg role="img" viewBox="0 0 200 40" width="200" height="40"><title>a</title></svg>
 <svg role="img" class="schematic" viewBox="0 0 900 40" width="900" height="40"><title>a</title><desc>b</desc><text x="5" y="20" style="letter-spacing:9px">spread</text></svg>
+<svg role="img" class="schematic" viewBox="0 0 900 40" width="450" height="20"><title>a</title><desc>b</desc><text x="5" y="20" style="font-size:13px">shrunk</text></svg>
 <p style="color:#999">dim words</p><svg role="img" viewBox="0 0 200 40" width="200" height="40"><title>a</title><desc>b</desc><rect width="99" height="40" fill="#333"/><text x="5" y="20">dark on dark</text></svg>
 <img src="nothing.png"><b onclick="1" id="b">b</b><script>document.title = "ran"</script></body></html>"##;
     let folder = Folder::new("screen-planted");
@@ -169,6 +171,7 @@ fn each_fault_planted_in_a_page_is_found() {
         "lie over each other: other / one in a",
         "has no words: <svg > a",
         "is wider than drawn for: spread",
+        "is too small: shrunk: 6.5 px",
         "is too faint: <p > dim words: 2.85",
         "is too faint: <text > dark on dark",
         "is not of the page: <img",
