@@ -2,7 +2,7 @@
 
 mod frames;
 
-use lastvolt_core::time::Occasion;
+use lastvolt_core::time::{Occasion, Waveform};
 
 use crate::draw::curves::Band;
 use crate::draw::size::{Size, both};
@@ -46,6 +46,22 @@ impl Time {
             decades: true,
         }
     }
+}
+
+fn rail_volts(wave: &Waveform) -> Option<&[f64]> {
+    let rail = wave.rail.as_ref()?;
+    let own = wave.nets.iter().find(|n| n.0 == *rail)?;
+    Some(&own.1)
+}
+
+/// When a voltage has first gone a tenth of all that it ever goes.
+fn onset(time_secs: &[f64], volts: &[f64]) -> Option<f64> {
+    let start = *volts.first()?;
+    let away = |v: &f64| (v - start).abs();
+    let most = volts.iter().map(away).fold(0.0, f64::max);
+    let after = time_secs.iter().zip(volts).filter(|(t, _)| **t > 0.0);
+    let mut gone = after.filter(|(_, v)| 0.1 * most <= away(v));
+    gone.next().map(|(t, _)| *t)
 }
 
 /// A burst that takes less than this share of what was followed is shown with the time after it cut.
@@ -103,7 +119,9 @@ fn time_of(told: &Told, whole: bool) -> Time {
     let events = wave.happenings.iter().map(|h| h.time_secs);
     if let Occasion::Start(_) = told.occasion {
         let events = events.chain(wave.good_secs).filter(|t| *t > 0.0);
-        return Time::decades(events.fold(end, f64::min), end);
+        let first = events.reduce(f64::min);
+        let first = first.or_else(|| onset(&wave.time_secs, rail_volts(wave)?));
+        return Time::decades(first.unwrap_or(end), end);
     }
     let last = events.chain(wave.edges_secs.iter().copied());
     let last = last.chain(wave.good_secs).fold(0.0, f64::max);
@@ -161,6 +179,14 @@ impl WavePicture {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_start_without_events_begins_where_the_rail_rises() {
+        let time_secs = [0.0, 1e-9, 1e-6, 2e-6, 1.0];
+        assert_eq!(onset(&time_secs, &[0.0, 0.1, 1.0, 3.0, 3.0]), Some(1e-6));
+        assert_eq!(onset(&time_secs, &[0.0, 0.0, 0.0, 0.0, 3.0]), Some(1.0));
+        assert_eq!(onset(&[], &[]), None);
+    }
 
     #[test]
     fn a_start_that_is_over_at_once_has_an_axis() {

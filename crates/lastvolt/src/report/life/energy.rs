@@ -42,6 +42,17 @@ impl Fed {
         }
     }
 
+    /// The same as short as a picture needs it.
+    pub(super) fn short(&self) -> String {
+        if self.gives.is_empty() {
+            return self.sources();
+        }
+        let gives = self.gives.iter();
+        let gives = gives.map(|(name, given)| format!(", {} from {name}", joules(*given)));
+        let gives: String = gives.collect();
+        format!("{} in cells{gives}", joules(self.cells_joules))
+    }
+
     /// Where it comes from.
     pub(super) fn sources(&self) -> String {
         let cells = format!("{} in the fresh cells", joules(self.cells_joules));

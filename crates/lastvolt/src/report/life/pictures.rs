@@ -221,7 +221,7 @@ pub(super) fn energy(s: &Section, run: &RunView, fed: &Fed) -> Markup {
             of(Goes::Lost),
             of(Goes::Unused)
         )),
-        from: typeset(&fed.sources()),
+        from: typeset(&fed.short()),
         streams,
     };
     html! {
