@@ -76,7 +76,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     write_files(&out, &files)?;
     let mut said = String::new();
     for (name, _) in &files {
-        said.push_str(&format!("wrote {}\n", out.join(name).display()));
+        said.push_str(&format!("Wrote {}\n", out.join(name).display()));
     }
     print(&said)?;
     Ok(FINE)
