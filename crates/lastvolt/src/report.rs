@@ -32,7 +32,7 @@ mod walk;
 mod waves;
 
 pub(crate) use document::view;
-pub(crate) use typeset::{anchor, typeset};
+pub(crate) use typeset::{anchor, slug, typeset};
 pub(crate) use waves::{BoardWaves, waves};
 
 use lastvolt_core::model::{Family, Profile};

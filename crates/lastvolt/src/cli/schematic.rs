@@ -8,11 +8,11 @@ use lastvolt_core::model::{Board, Family};
 
 use crate::cli::load::load;
 use crate::cli::resolve::Resolver;
-use crate::draw::schematic::schematic;
 use crate::draw::schematic::stack::stack;
+use crate::draw::schematic::{file_name, schematic};
 use crate::failure::{FINE, Failure};
-use crate::output::{print, write_files};
-use crate::report;
+use crate::output::{message, print, write_files};
+use crate::text::number::listed;
 
 /// The circuit of each board as a picture, drawn from its netlist
 #[derive(Debug, clap::Args)]
@@ -53,6 +53,9 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
     let boards = family.model.boards.iter();
     let boards: Vec<&Board> = boards.filter(|b| names.contains(&b.name)).collect();
     let together = args.together && 1 < boards.len();
+    if args.together && !together {
+        message("note: --together needs two boards or more; the one is drawn alone");
+    }
     let sheets: Vec<Vec<&Board>> = if together {
         vec![boards]
     } else {
@@ -62,7 +65,7 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
         .iter()
         .map(|boards| {
             (
-                file_name(boards),
+                file_name(&family.model, boards),
                 picture(&family.model, boards, args.values),
             )
         })
@@ -85,22 +88,23 @@ pub(crate) fn run(args: &Args) -> Result<u8, Failure> {
 /// The picture of one board, or of several on one connector.
 fn picture(family: &Family, boards: &[&Board], values: Values) -> String {
     let point = match values {
-        Values::Rest => at_rest(family, boards),
+        Values::Rest => {
+            let point = at_rest(family, boards);
+            if point.is_none() {
+                let names: Vec<&str> = boards.iter().map(|b| b.name.as_str()).collect();
+                message(&format!(
+                    "note: {} has no operating point at rest; drawn without voltages",
+                    listed(&names)
+                ));
+            }
+            point
+        }
         Values::None => None,
     };
     match boards {
         [board] => schematic(family, board, point.as_ref()).alone(),
         boards => stack(family, boards, point.as_ref()).alone(),
     }
-}
-
-/// Name of a picture, from its boards.
-fn file_name(boards: &[&Board]) -> String {
-    let names = boards
-        .iter()
-        .map(|b| report::anchor(&b.name).replacen("board-", "", 1));
-    let names: Vec<String> = names.collect();
-    format!("schematic-{}.svg", names.join("+"))
 }
 
 /// The usual situation of boards on one connector, where it has an operating point.

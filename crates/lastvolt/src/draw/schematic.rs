@@ -2,6 +2,7 @@
 //! shunts them hanging to ground, the connector at the right. Nothing is told apart by its name.
 
 mod labels;
+mod names;
 mod place;
 mod render;
 mod route;
@@ -18,7 +19,8 @@ use lastvolt_core::model::{Board, Family};
 use lastvolt_core::quantity::Unit;
 
 use crate::draw::lettering::{Letters, width};
-use crate::text::number::figure;
+use crate::report;
+use crate::text::number::{celsius, figure};
 use labels::Label;
 use place::graph::Graph;
 use place::{Interface, Plan, Wish};
@@ -31,6 +33,10 @@ const TRIES: usize = 8;
 const MOST_AIR: i32 = 2;
 /// Voltage that is none, in volts.
 const NOTHING: f64 = 0.5e-3;
+/// Longest name of a file, in bytes; many file systems allow 255.
+const LONGEST_FILE: usize = 200;
+/// Longest name of a board in it.
+const LONGEST_NAME: usize = 160;
 /// Paper around the drawing, in pixels.
 const EDGE: f64 = 14.0;
 
@@ -45,6 +51,8 @@ pub(crate) struct Schematic {
     covered: Area,
     /// What it shows, in words.
     message: String,
+    /// Under which condition its voltages hold, where it has some.
+    condition: Option<String>,
 }
 
 /// Draws a board; with a solved point each net has its voltage beside its name.
@@ -66,7 +74,55 @@ pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) 
         covered,
         pieces,
         message: words::words(family, board),
+        condition: values.map(|_| condition(family)),
     }
+}
+
+/// The condition of voltages at rest.
+pub(crate) fn condition(family: &Family) -> String {
+    let ambient = family.requirement.ambient.usual.as_celsius();
+    let ambient = celsius(ambient);
+    format!("usual positions, fresh rested cells, loads in base states, {ambient}")
+}
+
+/// Name of the file of a drawing, from its boards; of no two drawings alike, letter case left aside.
+pub(crate) fn file_name(family: &Family, boards: &[&Board]) -> String {
+    let names: Vec<String> = boards.iter().map(|b| file_slug(family, &b.name)).collect();
+    let whole = format!("schematic-{}.svg", names.join("+"));
+    if whole.len() <= LONGEST_FILE || names.len() < 2 {
+        return whole;
+    }
+    // The first names that have room, and how many more there are.
+    let mut kept = names.len();
+    loop {
+        kept -= 1;
+        let more = names.len() - kept;
+        let short = format!("schematic-{}.{more}-more.svg", names[..kept].join("+"));
+        if short.len() <= LONGEST_FILE || kept == 1 {
+            return short;
+        }
+    }
+}
+
+/// A board's name in names of files: its capitals by their numbers where another board differs by
+/// letter case only.
+pub(crate) fn file_slug(family: &Family, name: &str) -> String {
+    let mut slug = report::slug(name);
+    if LONGEST_NAME < slug.len() {
+        let place = family.boards.iter().position(|b| b.name == name);
+        slug.truncate(LONGEST_NAME);
+        return format!("{slug}.{}", place.unwrap_or(0) + 1);
+    }
+    let others = family.boards.iter().filter(|b| b.name != name);
+    let mut others = others.map(|b| report::slug(&b.name));
+    if !others.any(|o| o.eq_ignore_ascii_case(&slug)) {
+        return slug;
+    }
+    let letter = |c: char| match c {
+        c if c.is_ascii_uppercase() => format!("_{:x}_", u32::from(c)),
+        c => c.to_string(),
+    };
+    slug.chars().map(letter).collect()
 }
 
 /// The voltage of each net as it is written beside its name.
@@ -85,6 +141,14 @@ fn told(
         (rail || NOTHING < volts.abs()).then(|| figure(volts, Unit::Volt))
     };
     board.nets.iter().enumerate().map(of).collect()
+}
+
+/// The message, and under which condition the voltages hold.
+fn described(message: &str, condition: Option<&str>) -> String {
+    match condition {
+        Some(condition) => format!("{message} Voltages at rest: {condition}."),
+        None => message.to_owned(),
+    }
 }
 
 /// What keeps a plan from being drawn: pieces without room for themselves or their wires, nets without
@@ -123,10 +187,27 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
         wish.below.sort_unstable();
         wish.below.dedup();
     }
-    let plan = place::rows(graph, pins, &wish);
-    let wires = route::route(graph, &plan);
-    let (labels, _) = labels::labels(graph, &wires, told);
-    (plan, wires, labels)
+    in_rows(graph, pins, told, wish)
+}
+
+/// All pieces in rows, wider until each pin has room for its stub and its name.
+fn in_rows(
+    graph: &Graph,
+    pins: &[String],
+    told: &[Option<String>],
+    mut wish: Wish,
+) -> (Plan, Wires, Vec<Label>) {
+    loop {
+        let plan = place::rows(graph, pins, &wish);
+        let wires = route::route(graph, &plan);
+        let (labels, missing) = labels::labels(graph, &wires, told);
+        let whole = wires.failed.is_empty() && missing.is_empty();
+        if whole || MOST_AIR + TRIES as i32 <= wish.air {
+            debug_assert!(whole, "rows have room for {:?}, {missing:?}", wires.failed);
+            return (plan, wires, labels);
+        }
+        wish.air += 1;
+    }
 }
 
 /// Wires and names of a plan.
@@ -254,7 +335,7 @@ impl Schematic {
         let origin = Place { x: 0.0, y: 0.0 };
         render::page(
             &self.title(),
-            &self.message,
+            &described(&self.message, self.condition.as_deref()),
             self.size(),
             &self.body(origin),
         )
@@ -262,12 +343,16 @@ impl Schematic {
 
     /// The drawing as a file of its own.
     pub(crate) fn alone(&self) -> String {
+        let (w, h) = self.size();
         let origin = Place { x: 0.0, y: 0.0 };
+        let mut body = self.body(origin);
+        let condition = self.condition.as_deref();
+        let size = render::foot(condition, (w, h), &mut body);
         render::file(
             &self.title(),
-            &self.message,
-            self.size(),
-            &self.body(origin),
+            &described(&self.message, condition),
+            size,
+            &body,
         )
     }
 

@@ -4,20 +4,18 @@ use lastvolt_core::model::{Board, Family};
 use lastvolt_core::review::BoardReview;
 use maud::{Markup, PreEscaped, html};
 
-use crate::draw::schematic::{Schematic, schematic};
+use crate::draw::schematic::{Schematic, condition, file_name, schematic};
 use crate::report::Input;
 use crate::report::board::Section;
-use crate::report::typeset::{slug, typeset};
-use crate::text::number::celsius;
+use crate::report::typeset::typeset;
 
 /// The part of a board's section.
 pub(super) fn part(s: &Section) -> Markup {
     let drawn = drawing(s.input.family, s.board, s.review);
-    let ambient = s.input.family.requirement.ambient.usual.as_celsius();
     let caption = format!(
-        "Drawn from the netlist. Beside the nets their voltages at rest: usual positions, fresh cells, \
-         loads in base states, {}.",
-        celsius(ambient)
+        "Drawn from the netlist. Beside the nets, where there is room, their voltages at rest: {}; \
+         below 0.5 mV off the connector they are left out.",
+        condition(s.input.family)
     );
     html! {
         figure.circuit {
@@ -38,7 +36,7 @@ pub(crate) fn files(input: &Input) -> Vec<(String, String)> {
     let boards = input.review.boards.iter();
     let each = boards.filter_map(|review| {
         let board = input.family.board(&review.board)?;
-        let name = format!("schematic-{}.svg", slug(&board.name));
+        let name = file_name(input.family, &[board]);
         Some((name, drawing(input.family, board, review).alone()))
     });
     each.collect()

@@ -9,6 +9,7 @@ use lastvolt_core::model::{Board, Device, Kind, Part};
 use lastvolt_core::quantity::{Quantity, Spread, Unit};
 use lastvolt_core::review::anatomy::{control_pins, dividers, pulls};
 
+use crate::draw::schematic::symbol;
 use crate::text::number::{count, figure, listed, nominal, percent};
 
 /// The value of a part as its maker prints it, with what it is rated for.
@@ -110,15 +111,9 @@ fn cells(part: &Part, cell: &Cell) -> String {
 
 /// ` ±1 %` where the limits lie evenly about the value.
 fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
-    let (Some(min), Some(max)) = (value.min, value.max) else {
-        return String::new();
-    };
-    let typ = value.si();
-    let (down, up) = (1.0 - min.si() / typ, max.si() / typ - 1.0);
-    if 0.0 < up && (up - down).abs() < 1e-6 {
-        format!(" ±{}", percent(up).replace(".0 %", " %"))
-    } else {
-        String::new()
+    match symbol::tolerance(value) {
+        none if none.is_empty() => none,
+        told => format!(" {told}"),
     }
 }
 

@@ -82,7 +82,7 @@ pub(crate) fn slug(name: &str) -> String {
         if c.is_ascii_alphanumeric() || c == '-' {
             out.push(c);
         } else {
-            out.push_str(&format!("_{:x}", u32::from(c)));
+            out.push_str(&format!("_{:x}_", u32::from(c)));
         }
     }
     out
@@ -111,6 +111,8 @@ mod tests {
     fn anchors_differ_where_names_differ() {
         assert_eq!(anchor("two-cell"), "board-two-cell");
         assert_ne!(anchor("a b"), anchor("a_b"));
+        assert_ne!(anchor("a b"), anchor("a\u{20b}"));
+        assert_ne!(anchor("V+1"), anchor("V\u{2b1}"));
         assert!(anchor("<é>").is_ascii());
     }
 }

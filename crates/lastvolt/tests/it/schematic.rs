@@ -41,7 +41,7 @@ fn judged(netlist: &Netlist, svg: &str) -> Vec<String> {
 fn cleaned(board: &str) -> String {
     let sign = |c: char| match c {
         c if c.is_ascii_alphanumeric() || c == '-' => c.to_string(),
-        c => format!("_{:x}", u32::from(c)),
+        c => format!("_{:x}_", u32::from(c)),
     };
     board.chars().map(sign).collect()
 }

@@ -22,7 +22,7 @@ pub(crate) struct Label {
     pub(crate) value: Option<Text>,
 }
 
-/// Names of all nets, and how many found no place.
+/// Names of all nets, and the nets of which a name found no place.
 pub(crate) fn labels(
     graph: &Graph,
     wires: &Wires,
@@ -41,12 +41,17 @@ pub(crate) fn labels(
         let is_ground = graph.ground == Some(wiring.net);
         for group in &wiring.groups {
             if let Some((text, at)) = &group.name {
-                let told = value.take().filter(|_| !is_ground);
+                // Where it has no room here, the next piece of the net may have some.
+                let told = value.as_ref().filter(|_| !is_ground);
+                let told = told.and_then(|v| beside(text, v, &mut taken));
+                if told.is_some() {
+                    value = None;
+                }
                 out.push(Label {
                     net: wiring.net,
                     name: text.clone(),
                     at: *at,
-                    value: told.and_then(|v| beside(text, &v, &mut taken)),
+                    value: told,
                 });
                 continue;
             }

@@ -55,6 +55,8 @@ pub(crate) struct Interface {
     pub(crate) area: Area,
     /// Name of each pin, its net where the board has it, and where its wire ends.
     pub(crate) pins: Vec<(String, Option<usize>, Spot)>,
+    /// Their names as they are drawn.
+    pub(crate) shown: Vec<String>,
 }
 
 /// A straight wire that a net should take where it is free.
@@ -289,6 +291,10 @@ pub(crate) fn text_area(text: &Text) -> Area {
 fn broken(lines: &[(TextRole, String)]) -> Vec<(TextRole, String)> {
     let mut out = Vec::new();
     for (role, line) in lines {
+        if *role == TextRole::Designator {
+            out.push((*role, line.clone()));
+            continue;
+        }
         let cut = line.find(", ").map(|at| (at, at + 2));
         let cut = cut.or_else(|| line.find(" ±").map(|at| (at, at + 1)));
         match cut.filter(|_| BREAK < line.chars().count()) {

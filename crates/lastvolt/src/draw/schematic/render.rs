@@ -5,7 +5,8 @@ use std::fmt::Write;
 use super::Schematic;
 use super::place::Placed;
 use super::sheet::{Area, Place, Spot, Stroke, Text, TextRole};
-use crate::draw::svg::{Anchor, escape, shortened};
+use crate::draw::lettering::{Letters, width};
+use crate::draw::svg::{Anchor, escape};
 use crate::report;
 
 /// Moves places of the drawing to where they are shown.
@@ -65,6 +66,43 @@ fn svg(
     )
 }
 
+/// Writes under a drawing under which condition its voltages hold; gives the size with it.
+pub(super) fn foot(condition: Option<&str>, (w, h): (f64, f64), out: &mut String) -> (f64, f64) {
+    let Some(condition) = condition else {
+        return (w, h);
+    };
+    let mut lines: Vec<String> = vec!["Voltages at rest:".to_owned()];
+    let room = |line: &str| width(line, TextRole::NetValue.size(), Letters::Mono);
+    for word in condition.split(' ') {
+        let longer = lines.last().map(|l| format!("{l} {word}"));
+        match longer.filter(|l| room(l) <= w - 2.0 * super::EDGE) {
+            Some(longer) => {
+                lines.pop();
+                lines.push(longer);
+            }
+            None => lines.push(word.to_owned()),
+        }
+    }
+    let widest = lines.iter().map(|l| room(l)).fold(0.0, f64::max);
+    for (at, says) in lines.iter().enumerate() {
+        let text = Text {
+            says: says.clone(),
+            role: TextRole::NetValue,
+            at: Place {
+                x: super::EDGE,
+                y: h + 8.0 + 14.0 * at as f64,
+            },
+            anchor: Anchor::Start,
+        };
+        write_text(&text, Pen { x: 0.0, y: 0.0 }, "", out);
+    }
+    let size = (
+        w.max(widest + 2.0 * super::EDGE),
+        h + 14.0 * lines.len() as f64 + 6.0,
+    );
+    (size.0.ceil(), size.1.ceil())
+}
+
 /// All groups of a drawing.
 pub(super) fn body(of: &Schematic, shift: Place) -> String {
     let pen = Pen {
@@ -82,8 +120,7 @@ pub(super) fn body(of: &Schematic, shift: Place) -> String {
 
 /// The same cleaning of names as in the anchors of the report.
 pub(super) fn cleaned(name: &str) -> String {
-    let anchor = report::anchor(name);
-    anchor.strip_prefix("board-").unwrap_or(&anchor).to_owned()
+    report::slug(name)
 }
 
 fn area(area: Area) -> String {
@@ -115,11 +152,11 @@ fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
     let suffix = if piece.piece == 0 {
         String::new()
     } else {
-        format!("-{}", piece.piece + 1)
+        format!(".{}", piece.piece + 1)
     };
     let _ = writeln!(
         out,
-        "<g class=\"part\" id=\"{}-part-{}{suffix}\" data-part=\"{}\" data-board=\"{}\" data-terminals=\"{}\" data-body=\"{}\">\n<title>{}</title>",
+        "<g class=\"part\" id=\"{}.part.{}{suffix}\" data-part=\"{}\" data-board=\"{}\" data-terminals=\"{}\" data-body=\"{}\">\n<title>{}</title>",
         report::anchor(&of.board.name),
         cleaned(&part.name),
         escape(&part.name),
@@ -275,10 +312,10 @@ fn connector(of: &Schematic, pen: Pen, out: &mut String) {
         n(frame.right - frame.left),
         n(frame.bottom - frame.top),
     );
-    for (name, net, at) in &interface.pins {
+    for ((_, net, at), shown) in interface.pins.iter().zip(&interface.shown) {
         let place = at.place();
         let text = Text {
-            says: shortened(name, 18),
+            says: shown.clone(),
             role: TextRole::Pin,
             at: Place {
                 x: place.x + 7.0,
@@ -299,7 +336,7 @@ fn nets(of: &Schematic, pen: Pen, out: &mut String) {
         let name = &of.board.nets[wiring.net];
         let _ = writeln!(
             out,
-            "<g class=\"net\" id=\"{}-net-{}\" data-net=\"{}\" data-board=\"{}\">",
+            "<g class=\"net\" id=\"{}.net.{}\" data-net=\"{}\" data-board=\"{}\">",
             report::anchor(&of.board.name),
             cleaned(name),
             escape(name),

@@ -42,7 +42,8 @@ pub(crate) struct Wires {
     pub(crate) nets: Vec<Wiring>,
     /// Pieces of which a pin found neither wire nor stub.
     pub(crate) failed: Vec<usize>,
-    /// What wires, signs and stubs cover besides the pieces.
+    /// What no text may stand on besides wires: bodies and their texts, the connector, signs, crosses,
+    /// names at stubs.
     pub(crate) taken: Vec<Area>,
     /// Spots of pins that are open.
     pub(crate) open: Vec<Spot>,

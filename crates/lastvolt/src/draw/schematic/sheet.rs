@@ -54,7 +54,7 @@ pub(crate) struct Terminal {
 pub(crate) enum Stroke {
     /// Straight pieces one after the other.
     Line(Vec<Place>),
-    /// A closed shape, filled with ink or with paper.
+    /// A closed shape, full of ink or hollow.
     Shape { corners: Vec<Place>, filled: bool },
     /// A circle.
     Ring {

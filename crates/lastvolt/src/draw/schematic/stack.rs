@@ -12,14 +12,13 @@ use lastvolt_core::circuit::Point;
 use lastvolt_core::model::{Board, Family, Load};
 
 use super::sheet::{Area, Place, TextRole};
-use super::{Schematic, render, schematic, words};
+use super::{EDGE, Schematic, render, schematic, words};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::svg::{escape, shortened};
 use crate::text::number::listed;
 use shared::Shared;
 
-/// Paper around the drawing, and the band of a heading, in pixels.
-const EDGE: f64 = 14.0;
+/// The band of a heading, in pixels.
 const HEADING: f64 = 30.0;
 /// Paper between two boards.
 const BETWEEN: f64 = 12.0;
@@ -32,6 +31,7 @@ const MOST_MESSAGE: usize = 600;
 pub(crate) struct Stack {
     title: String,
     message: String,
+    condition: Option<String>,
     size: (f64, f64),
     body: String,
 }
@@ -86,6 +86,7 @@ pub(crate) fn stack(family: &Family, boards: &[&Board], values: Option<&Point>) 
     Stack {
         title: format!("Schematic of {} on one connector", listed(&names)),
         message: message(family, boards, &loads, &shared.joined()),
+        condition: values.map(|_| super::condition(family)),
         size,
         body,
     }
@@ -94,12 +95,17 @@ pub(crate) fn stack(family: &Family, boards: &[&Board], values: Option<&Point>) 
 impl Stack {
     /// The drawing for a page that has the style sheet.
     pub(crate) fn inside(&self) -> String {
-        render::page(&self.title, &self.message, self.size, &self.body)
+        let message = super::described(&self.message, self.condition.as_deref());
+        render::page(&self.title, &message, self.size, &self.body)
     }
 
     /// The drawing as a file of its own.
     pub(crate) fn alone(&self) -> String {
-        render::file(&self.title, &self.message, self.size, &self.body)
+        let condition = self.condition.as_deref();
+        let message = super::described(&self.message, condition);
+        let mut body = self.body.clone();
+        let size = render::foot(condition, self.size, &mut body);
+        render::file(&self.title, &message, size, &body)
     }
 }
 

@@ -2,7 +2,8 @@
 //! position in which they are designed and turned or mirrored from it.
 //!
 //! Two ends lie level, the first to the left; a box has its input left and its output right. Which pin
-//! stands where follows from the kind, and nothing from a name that a user chose.
+//! stands where follows from the kind, and nothing from a name that a user chose. What is said of the
+//! standard is from memory.
 
 mod boxes;
 mod capacitor;
@@ -20,33 +21,51 @@ mod turn;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use lines::values;
+pub(crate) use lines::{tolerance, values};
 pub(crate) use pen::room;
 
 use lastvolt_core::model::{Board, Device, Part};
 
-use super::sheet::{Piece, Symbol};
+use super::names;
+use super::sheet::{Piece, Symbol, TextRole};
 
 /// The pieces of a board's parts, in file order.
 pub(crate) fn pieces(board: &Board) -> Vec<Piece> {
-    let parts = board.parts.iter().enumerate();
-    parts.flat_map(|(at, part)| pieces_of(at, part)).collect()
+    let mut out: Vec<Piece> = Vec::new();
+    let mut designators: Vec<(&str, String)> = Vec::new();
+    for (at, part) in board.parts.iter().enumerate() {
+        let symbols = symbols_of(part);
+        let alone = symbols.len() == 1;
+        for (piece, symbol) in symbols.into_iter().enumerate() {
+            let behind = if alone {
+                String::new()
+            } else {
+                format!(".{}", lines::letter(piece))
+            };
+            designators.push((&part.name, behind));
+            out.push(Piece {
+                part: at,
+                piece,
+                symbol,
+                lines: lines::values_in_lines(part),
+            });
+        }
+    }
+    let shown = names::apart_before(&designators, lines::MOST);
+    for (piece, shown) in out.iter_mut().zip(shown) {
+        piece.lines.insert(0, (TextRole::Designator, shown));
+    }
+    out
 }
 
-/// The pieces of one part: every pin is in exactly one of them.
-fn pieces_of(at: usize, part: &Part) -> Vec<Piece> {
-    let mut symbols = drawn(part);
-    if !shows_each_pin_once(part, &symbols) {
-        symbols = vec![boxes::plain(part, part.kind.word())];
+/// The symbols of one part: every pin is in exactly one of them.
+fn symbols_of(part: &Part) -> Vec<Symbol> {
+    let symbols = drawn(part);
+    if shows_each_pin_once(part, &symbols) {
+        symbols
+    } else {
+        vec![boxes::plain(part, part.kind.word())]
     }
-    let alone = symbols.len() == 1;
-    let piece = |(piece, symbol): (usize, Symbol)| Piece {
-        part: at,
-        piece,
-        symbol,
-        lines: lines::lines(part, if alone { None } else { Some(piece) }),
-    };
-    symbols.into_iter().enumerate().map(piece).collect()
 }
 
 fn drawn(part: &Part) -> Vec<Symbol> {

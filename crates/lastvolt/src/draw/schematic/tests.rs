@@ -1,8 +1,6 @@
 //! Drawings of the example's boards and of small ones: rails are straight, wires keep out of bodies,
 //! nothing is dropped.
 
-use std::time::Instant;
-
 use lastvolt_core::model::{Board, Family};
 
 use super::place::graph::Graph;
@@ -154,18 +152,92 @@ fn in_rows_every_pin_has_its_name_or_its_ground() {
     assert_eq!(groups.len(), pins + at_connector);
 }
 
-/// Says how long a drawing takes; the figure is for people, the bound catches a search without end.
 #[test]
-fn drawings_are_quick() {
-    let family = example();
-    let begun = Instant::now();
-    let rounds = 5;
-    for _ in 0..rounds {
-        for board in &family.boards {
-            assert!(!schematic(&family, board, None).alone().is_empty());
-        }
+fn names_of_files_are_short_and_differ_without_regard_to_case() {
+    let (mut family, board) = coin();
+    let named = |name: String| Board {
+        name,
+        ..board.clone()
+    };
+    family.boards = vec![named("Coin".to_owned()), named("coin".to_owned())];
+    let file = |at: usize| super::file_name(&family, &[&family.boards[at]]).to_lowercase();
+    assert_ne!(file(0), file(1));
+    family.boards = (0..12)
+        .map(|n| named(format!("{n}{}", " ".repeat(62))))
+        .collect();
+    let all: Vec<&Board> = family.boards.iter().collect();
+    let together = super::file_name(&family, &all);
+    assert!(together.len() <= 200, "{together}");
+    let mut each: Vec<String> = all
+        .iter()
+        .map(|b| super::file_name(&family, &[b]))
+        .collect();
+    assert!(each.iter().all(|n| n.len() <= 200));
+    each.sort();
+    each.dedup();
+    assert_eq!(each.len(), 12);
+}
+
+#[test]
+fn a_voltage_that_has_no_room_at_one_stub_stands_at_the_next() {
+    let (family, board) = coin();
+    let told: Vec<Option<String>> = board.nets.iter().map(|_| Some("3 V".to_owned())).collect();
+    let pieces = super::symbol::pieces(&board);
+    let graph = Graph::new(&board, &pieces, Some(net(&board, "GND")));
+    let plan = super::place::rows(&graph, &family.connector.pins, &super::Wish::default());
+    let wires = super::route::route(&graph, &plan);
+    let (labels, _) = super::labels::labels(&graph, &wires, &told);
+    let rail = net(&board, "VDD");
+    // The room under and above the first name is taken away.
+    let first = labels.iter().find(|l| l.net == rail).expect("a name");
+    let mut crowded = wires.clone();
+    let room = super::place::text_area(&first.name);
+    for far in [-13.0, 13.0] {
+        crowded.taken.push(room.shifted(0.0, far));
     }
-    let each = begun.elapsed() / (rounds * family.boards.len() as u32);
-    println!("a schematic of the example takes {each:?}");
-    assert!(each.as_millis() < 2_000);
+    let (labels, _) = super::labels::labels(&graph, &crowded, &told);
+    let told = labels.iter().filter(|l| l.net == rail && l.value.is_some());
+    assert_eq!(told.count(), 1);
+}
+
+#[test]
+fn ids_of_pieces_and_nets_are_apart_from_those_of_other_boards_and_parts() {
+    let family = example();
+    let board = family.board("coin").expect("a board");
+    let svg = schematic(&family, board, None).alone();
+    assert!(svg.contains("id=\"board-coin.net.VDD\""));
+    assert!(svg.contains("id=\"board-coin.part.R1\""));
+    // Nothing that a name is made into has a dot.
+    assert!(!crate::report::anchor("coin.net.VDD").contains('.'));
+}
+
+#[test]
+fn a_ladder_of_very_many_rungs_is_placed() {
+    let (_, mut board) = coin();
+    let resistor = board.parts.iter().find(|p| p.name == "R1");
+    let resistor = resistor.expect("a resistor").clone();
+    let ground = net(&board, "GND");
+    let mut last = net(&board, "VDD");
+    for rung in 0..400 {
+        let next = board.nets.len();
+        board.nets.push(format!("L{rung}"));
+        for (name, nets) in [("RS", [last, next]), ("RP", [next, ground])] {
+            let mut part = resistor.clone();
+            part.name = format!("{name}{rung}");
+            for (pin, net) in part.pins.iter_mut().zip(nets) {
+                pin.net = Some(net);
+            }
+            board.parts.push(part);
+        }
+        last = next;
+    }
+    let pieces = super::symbol::pieces(&board);
+    let graph = Graph::new(&board, &pieces, Some(ground));
+    let pins = ["VDD".to_owned(), "GND".to_owned()];
+    let wish = super::Wish {
+        label: vec![4; board.nets.len()],
+        ..super::Wish::default()
+    };
+    let plan = super::place::plan(&graph, &pins, &wish);
+    assert_eq!(plan.placed.len(), pieces.len());
 }

@@ -180,6 +180,7 @@ impl<'a> Proof<'a> {
             }
         }
         self.strangers();
+        self.twins();
     }
 
     /// The one net of what is joined; tells where there are more or none.
@@ -228,6 +229,28 @@ impl<'a> Proof<'a> {
         let here = |p: &Point| self.at(*p).iter().any(|at| members.contains(at));
         let mut drawn = self.picture.nets.iter().filter(|n| n.name == net);
         drawn.any(|n| n.stubs.iter().any(here) || n.grounds.iter().any(|g| here(&g.0)))
+    }
+
+    /// Two parts never look alike, nor do two pins of the connector.
+    fn twins(&mut self) {
+        let mut shown: BTreeMap<&str, &str> = BTreeMap::new();
+        for text in self.picture.texts.iter().filter(|t| t.class == "ref") {
+            let Some(piece) = text.piece.map(|at| &self.picture.pieces[at]) else {
+                continue;
+            };
+            let other = shown.insert(&text.says, &piece.part);
+            if other.is_some_and(|other| other != piece.part) {
+                let says = format!("two parts are shown as {:?}", text.says);
+                self.out.push(says);
+            }
+        }
+        for connector in &self.picture.connectors {
+            let once: BTreeSet<&String> = connector.shown.iter().collect();
+            if once.len() < connector.shown.len() {
+                self.out
+                    .push("two pins of the connector look alike".to_owned());
+            }
+        }
     }
 
     /// Signs stand on their own net, and two nets never look alike.

@@ -39,6 +39,8 @@ pub(super) struct Text {
     pub(super) area: Area,
     /// The piece that it belongs to, in the order of the pieces.
     pub(super) piece: Option<usize>,
+    /// Whether it belongs to a connector.
+    pub(super) at_connector: bool,
 }
 
 /// The connector of a board.
@@ -47,6 +49,8 @@ pub(super) struct Connector {
     pub(super) board: String,
     pub(super) terminals: Vec<(String, Point)>,
     pub(super) body: Option<Area>,
+    /// Its texts.
+    pub(super) shown: Vec<String>,
 }
 
 /// A whole drawing.
@@ -171,6 +175,7 @@ impl Picture {
             board: attribute(node, "data-board"),
             terminals,
             body: node.attribute("data-body").and_then(area_of),
+            shown: Vec::new(),
         });
     }
 
@@ -231,7 +236,12 @@ impl Picture {
         };
         let part = node.ancestors().find(|n| is(*n, "part"));
         let mine = part.map(|_| self.pieces.len().saturating_sub(1));
+        let at_connector = node.ancestors().any(|n| is(n, "connector"));
+        if let (true, Some(connector)) = (at_connector, self.connectors.last_mut()) {
+            connector.shown.push(says.clone());
+        }
         self.texts.push(Text {
+            at_connector,
             says,
             class,
             area: Area {

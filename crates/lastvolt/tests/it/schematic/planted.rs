@@ -14,7 +14,7 @@ const SOUND: &str = r#"<svg class="schematic" role="img" viewBox="0 0 400 260" x
 <text class="ref" text-anchor="end" x="184" y="106">C1</text><text class="val" text-anchor="end" x="184" y="120">10 u</text></g>
 <g class="part" id="board-a-part-S1" data-part="S1" data-board="a" data-terminals="1 240 180;2 300 160;3 300 200" data-body="240 150 300 210"><title>S1</title><path d="M240 180L300 160M300 200L290 200"/>
 <text class="ref" text-anchor="middle" x="270" y="146">S1</text><text class="pin" x="280" y="175">on</text><path class="open" data-at="300 200" d="M296 196L304 204M296 204L304 196"/></g>
-<g class="connector" data-board="a" data-terminals="VDD 360 40;GND 360 80"><text class="heading" x="366" y="20">P</text></g>
+<g class="connector" data-board="a" data-terminals="VDD 360 40;GND 360 80" data-body="360 26 396 94"><text class="heading" x="366" y="20">P</text></g>
 <g class="net" id="board-a-net-BAT" data-net="BAT" data-board="a"><path class="wire" d="M 40 60 V 40 H 80"/><path class="wire" d="M 320 180 V 160 H 300"/><text class="net-name" data-at="40 40" x="34" y="30">BAT</text><text class="net-name" data-at="320 180" x="326" y="184">BAT</text></g>
 <g class="net" id="board-a-net-VDD" data-net="VDD" data-board="a"><path class="wire" d="M 140 40 H 360"/><path class="wire" d="M 200 40 V 80"/><circle class="junction" cx="200" cy="40" r="3"/><text class="net-name" x="240" y="34">VDD</text><text class="net-value" x="280" y="34">3.0 V</text></g>
 <g class="net" id="board-a-net-MID" data-net="MID" data-board="a"><path class="wire" d="M 240 180 H 230 V 60 H 300"/><text class="net-name" data-at="300 60" x="306" y="64">MID</text></g>
@@ -240,6 +240,16 @@ const JOINS: &[Planted] = &[
 
 /// Texts, bodies and the page.
 const ROOM: &[Planted] = &[
+    (
+        "x=\"280\" y=\"175\">on<",
+        "x=\"298\" y=\"203\">on<",
+        "is on the cross at (300, 200)",
+    ),
+    (
+        "x=\"280\" y=\"34\">3.0 V<",
+        "x=\"350\" y=\"36\">3.0 V<",
+        "text \"3.0 V\" is on the connector",
+    ),
     (
         "M80 40H140",
         "M80 40H139",

@@ -1,11 +1,14 @@
 //! Whether everything has its room: no text on anything, no wire through a part, all inside the page.
 
 use super::picture::{Picture, Text};
-use super::shapes::{Area, Line, Point};
+use super::shapes::{Area, Line, Point, px};
 
 /// How deep a wire may go into a body to reach the terminal at which it ends, in tenths of a pixel:
 /// a step of the grid.
 const REACH: i64 = 100;
+
+/// How far a cross reaches from its place.
+const CROSS: f64 = 4.0;
 
 /// What overlaps in a drawing.
 pub(super) fn faults(picture: &Picture) -> Vec<String> {
@@ -63,11 +66,34 @@ fn texts(picture: &Picture, out: &mut Vec<String>) {
                 ));
             }
         }
+        signs(text, picture, out);
         for ground in &grounds {
             if area.meets(ground) {
                 out.push(format!("text {says:?} is on a ground sign {ground}"));
             }
         }
+    }
+}
+
+/// A text against crosses and the frame of a connector that is not its own.
+fn signs(text: &Text, picture: &Picture, out: &mut Vec<String>) {
+    let Text { says, area, .. } = text;
+    let crosses = picture.pieces.iter().flat_map(|p| &p.crosses);
+    for cross in crosses.filter(|c| area.meets(&around(**c, CROSS))) {
+        out.push(format!("text {says:?} is on the cross at {cross}"));
+    }
+    let mut frames = picture.connectors.iter().filter_map(|c| c.body);
+    if !text.at_connector && frames.any(|f| area.meets(&f)) {
+        out.push(format!("text {says:?} is on the connector"));
+    }
+}
+
+fn around(at: Point, half: f64) -> Area {
+    Area {
+        left: px(at.x) - half,
+        top: px(at.y) - half,
+        right: px(at.x) + half,
+        bottom: px(at.y) + half,
     }
 }
 

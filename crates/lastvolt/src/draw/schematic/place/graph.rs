@@ -3,10 +3,13 @@
 
 use lastvolt_core::model::{Board, Device, Kind, Part};
 
+use crate::draw::schematic::names;
 use crate::draw::schematic::sheet::Piece;
 
 /// What a way along a rail may cost before it is none.
 pub(super) const MOST: u32 = 90;
+/// Most letters of a name in the drawing.
+pub(super) const LETTERS: usize = 18;
 
 /// A board's pieces and nets.
 pub(crate) struct Graph<'a> {
@@ -43,10 +46,11 @@ impl<'a> Graph<'a> {
                 }
             }
         }
+        let nets: Vec<&str> = board.nets.iter().map(String::as_str).collect();
         Self {
             board,
             pieces,
-            names: drawn_names(&board.nets),
+            names: names::apart(&nets, LETTERS),
             ground,
             on,
         }
@@ -179,63 +183,5 @@ impl<'a> Graph<'a> {
             }
             Device::Detector(_) | Device::TestPoint => Vec::new(),
         }
-    }
-}
-
-/// Most letters of a name in the drawing.
-const LETTERS: usize = 18;
-
-/// Names of at most some letters that keep their beginning and their end, longer where two were alike.
-fn drawn_names(names: &[String]) -> Vec<String> {
-    let mut out: Vec<String> = Vec::new();
-    for name in names {
-        let count = name.chars().count();
-        let others = |short: &String| {
-            let again = names.iter().filter(|n| *n != name);
-            let alike = again.map(|n| cut(n, short.chars().count()));
-            alike.into_iter().any(|n| n == *short)
-        };
-        let mut short = (LETTERS..count).map(|most| cut(name, most));
-        out.push(short.find(|s| !others(s)).unwrap_or_else(|| name.clone()));
-    }
-    out
-}
-
-/// A name with an ellipsis in its middle.
-fn cut(name: &str, most: usize) -> String {
-    let letters: Vec<char> = name.chars().collect();
-    if letters.len() <= most {
-        return name.to_owned();
-    }
-    let tail = most / 2;
-    let head: String = letters.iter().take(most - tail - 1).collect();
-    let end: String = letters.iter().skip(letters.len() - tail).collect();
-    format!("{head}…{end}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn long_names_are_cut_and_stay_apart() {
-        let names = [
-            "VDD",
-            "net behind the protection of one",
-            "net behind the protection of two",
-        ];
-        let names: Vec<String> = names.iter().map(|n| (*n).to_owned()).collect();
-        let drawn = drawn_names(&names);
-        assert_eq!(drawn[0], "VDD");
-        assert!(drawn.iter().all(|n| n.chars().count() <= LETTERS));
-        assert_ne!(drawn[1], drawn[2]);
-        // Only the middle differs.
-        let names = [
-            "a supply of the board 1 and all that it feeds",
-            "a supply of the board 2 and all that it feeds",
-        ];
-        let names: Vec<String> = names.iter().map(|n| (*n).to_owned()).collect();
-        let drawn = drawn_names(&names);
-        assert_ne!(drawn[0], drawn[1]);
     }
 }

@@ -8,6 +8,8 @@ use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, Symbol};
 
 /// From the rail to the first terminal of what hangs from it, in steps.
 const LEAD: i32 = 2;
+/// Most chains that hang each from the one before.
+const DEEPEST: usize = 60;
 
 /// Pieces one after the other: piece, pin where it is entered, pin where it is left.
 pub(super) type Chain = Vec<(usize, usize, usize)>;
@@ -196,6 +198,11 @@ impl Floor<'_, '_> {
 
     /// Hangs what is on a net that is not a rail; the first chain straight under the given column.
     pub(super) fn hang_on(&mut self, lane: usize, net: usize, at: Spot, column: Option<i32>) {
+        // What hangs deeper than anyone follows goes below.
+        if DEEPEST <= self.depth {
+            return;
+        }
+        self.depth += 1;
         let mut column = column;
         self.point_on(lane, net, at);
         for (piece, _) in self.graph.on(net).to_vec() {
@@ -213,6 +220,7 @@ impl Floor<'_, '_> {
                 Foot::Rail(rail) => self.hang_up(lane, net, at, rail, &chain),
             }
         }
+        self.depth -= 1;
     }
 
     /// Measurement points of a net that is not a rail stand beside where it hangs.

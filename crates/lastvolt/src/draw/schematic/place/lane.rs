@@ -60,6 +60,8 @@ pub(super) struct Floor<'g, 'a> {
     /// Lane and height of each rail, and where it begins and ends.
     pub(super) rails: Vec<Option<(usize, i32, i32, i32)>>,
     pub(super) drops: Vec<Drop>,
+    /// How many chains hang from each other where one is being hung.
+    pub(super) depth: usize,
     pub(super) interface: Option<Interface>,
     pub(super) plan: Plan,
 }
@@ -82,6 +84,7 @@ impl<'g, 'a> Floor<'g, 'a> {
             hung: vec![None; nets],
             rails: vec![None; nets],
             drops: Vec::new(),
+            depth: 0,
             interface: None,
             plan: Plan::default(),
         }

@@ -1,15 +1,17 @@
 //! Lanes below each other, the connector at their right, what bridges two rails above them, and rows
 //! of stubs for what found no place.
 
+use super::graph::LETTERS;
 use super::hang::Foot;
 use super::lane::Floor;
 use super::spine::Ends;
 use super::{Guide, Interface, Placed, Plan, oriented_by, steps};
 use crate::draw::lettering::{Letters, width};
+use crate::draw::schematic::names;
 use crate::draw::schematic::sheet::{Area, STEP, Side, Spot, TextRole};
 
-/// Steps from the connector's frame to its neighbours above and below its pins.
-const EDGE: f64 = 14.0;
+/// From the outermost pins of the connector to its frame, in pixels.
+const FRAME: f64 = 14.0;
 /// Right of everything, in steps.
 const FAR: i32 = 10_000;
 /// Room for a name above a rail, in pixels.
@@ -105,16 +107,17 @@ impl Floor<'_, '_> {
             let net = nets.iter().position(|n| n == name);
             pins.push((name.clone(), net, Spot { x: 0, y }));
         }
-        let wide = pins.iter().map(|(name, ..)| {
-            let shown = crate::draw::svg::shortened(name, 18);
-            width(&shown, TextRole::Pin.size(), Letters::Mono)
-        });
+        let names: Vec<&str> = pins.iter().map(|p| p.0.as_str()).collect();
+        let shown = names::apart(&names, LETTERS);
+        let wide = shown
+            .iter()
+            .map(|name| width(name, TextRole::Pin.size(), Letters::Mono));
         let wide = wide.fold(0.0, f64::max);
         let area = Area {
             left: 0.0,
-            top: f64::from(pins.first().map_or(0, |p| p.2.y)) * STEP - EDGE,
+            top: f64::from(pins.first().map_or(0, |p| p.2.y)) * STEP - FRAME,
             right: wide + 14.0,
-            bottom: f64::from(pins.last().map_or(0, |p| p.2.y)) * STEP + EDGE,
+            bottom: f64::from(pins.last().map_or(0, |p| p.2.y)) * STEP + FRAME,
         };
         let mut x = self.right_of(area);
         // At first wires are hoped for; then pins off the rails get room for a name.
@@ -133,6 +136,7 @@ impl Floor<'_, '_> {
         self.interface = Some(Interface {
             area: area.shifted(f64::from(x) * STEP, 0.0),
             pins,
+            shown,
         });
     }
 
@@ -358,7 +362,7 @@ impl Floor<'_, '_> {
                 to: Spot { x, y },
             });
         }
-        for (at, lane) in self.lanes.iter().enumerate() {
+        for lane in &self.lanes {
             let (Ends::Piece(piece), Some(net)) = (lane.ends, lane.nets.last()) else {
                 continue;
             };
@@ -371,7 +375,6 @@ impl Floor<'_, '_> {
                 .filter(|(_, n)| n == &Some(*net))
                 .find_map(|(pin, _)| placed.terminal(pin));
             if let (Some(t), Some((_, level, from, _))) = (found, self.rails[*net]) {
-                let _ = at;
                 let turn = t.at.beside(t.side);
                 let corner = Spot {
                     x: turn.x,

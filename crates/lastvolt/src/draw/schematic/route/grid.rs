@@ -226,20 +226,24 @@ impl Grid {
                 self.seen[at] = self.round;
             }
         }
-        // Cost, steps taken, state; the state is a spot and the direction in which it was entered.
-        let mut queue: BinaryHeap<Reverse<(u32, usize)>> = BinaryHeap::new();
+        let beyond = beyond(to);
+        // Least cost in the end, cost so far, state: a spot and the direction in which it was entered.
+        let mut queue: BinaryHeap<Reverse<(u32, u32, usize)>> = BinaryHeap::new();
         for spot in from {
             let Some(at) = self.at(*spot).filter(|_| self.may_turn(*spot, net)) else {
                 continue;
             };
             for way in 0..4 {
                 if self.better(at * 4 + way, 0, 4) {
-                    queue.push(Reverse((0, at * 4 + way)));
+                    queue.push(Reverse((beyond(*spot), 0, at * 4 + way)));
                 }
             }
         }
-        while let Some(Reverse((cost, state))) = queue.pop() {
-            if self.reached[state].1 < cost || most < cost {
+        while let Some(Reverse((least, cost, state))) = queue.pop() {
+            if most < least {
+                break;
+            }
+            if self.reached[state].1 < cost {
                 continue;
             }
             let (at, entered) = (state / 4, state % 4);
@@ -268,7 +272,7 @@ impl Grid {
                 let sum = cost + STEP_COST + bend + crossed * CROSS_COST;
                 let next_state = next_at * 4 + turn;
                 if self.better(next_state, sum, entered as u8) {
-                    queue.push(Reverse((sum, next_state)));
+                    queue.push(Reverse((sum + beyond(next), sum, next_state)));
                 }
             }
         }
@@ -305,5 +309,20 @@ impl Grid {
             cost,
             crossed,
         }
+    }
+}
+
+/// What a way from a spot to one of some others costs at least: that to the rectangle around them.
+fn beyond(goals: &[Spot]) -> impl Fn(Spot) -> u32 + use<> {
+    let range = |of: fn(&Spot) -> i32| {
+        let all = goals.iter().map(of);
+        (all.clone().min().unwrap_or(0), all.max().unwrap_or(0))
+    };
+    let (left, right) = range(|s| s.x);
+    let (top, bottom) = range(|s| s.y);
+    move |spot| {
+        let x = (left - spot.x).max(spot.x - right).max(0);
+        let y = (top - spot.y).max(spot.y - bottom).max(0);
+        STEP_COST * (x + y).unsigned_abs()
     }
 }

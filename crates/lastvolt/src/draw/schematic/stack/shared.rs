@@ -4,11 +4,11 @@ use std::fmt::Write;
 
 use lastvolt_core::model::{Family, Load};
 
-use super::{EDGE, Floor};
+use super::Floor;
 use crate::draw::lettering::{Letters, width};
-use crate::draw::schematic::render;
 use crate::draw::schematic::sheet::{Place, STEP, TextRole};
-use crate::draw::svg::{escape, shortened};
+use crate::draw::schematic::{EDGE, names, render};
+use crate::draw::svg::escape;
 use crate::text::number::listed;
 
 /// Distance of two columns, and least distance of the loads from the last one, in pixels.
@@ -27,6 +27,8 @@ const MOST: usize = 18;
 /// Wires of one pin.
 struct Column {
     name: String,
+    /// Its name as it is drawn.
+    shown: String,
     x: f64,
     /// Heights at which boards meet it.
     stubs: Vec<f64>,
@@ -68,6 +70,8 @@ struct Pin {
 /// A load in its place.
 struct Frame {
     name: String,
+    /// Its name as it is drawn.
+    shown: String,
     title: String,
     top: f64,
     width: f64,
@@ -84,12 +88,17 @@ pub(super) struct Shared {
     left: f64,
     /// Where the outermost column is.
     last: f64,
+    /// Pins of the connector with their names as they are drawn.
+    shown: Vec<(String, String)>,
 }
 
 impl Shared {
     pub(super) fn new(family: &Family, floors: &[Floor], loads: &[&Load], edge: f64) -> Self {
         let ground = family.connector.ground_net().to_owned();
-        let mut columns = columns(family, floors, loads);
+        let pins: Vec<&str> = family.connector.pins.iter().map(String::as_str).collect();
+        let shown = pins.iter().map(|p| (*p).to_owned());
+        let shown: Vec<_> = shown.zip(names::apart(&pins, MOST)).collect();
+        let mut columns = columns(family, floors, loads, &shown);
         // Right of everything that is drawn.
         let reach = |f: &Floor| f.corner.x + f.drawn.size().0 - EDGE;
         let outer = floors.iter().map(reach).fold(edge, f64::max).ceil();
@@ -98,7 +107,7 @@ impl Shared {
             column.x = outer + COLUMN * (at + 1) as f64;
         }
         let last = columns.iter().map(|c| c.x).fold(outer, f64::max);
-        let named = columns.iter().map(|c| net_width(&c.name));
+        let named = columns.iter().map(|c| net_width(&c.shown));
         let named = named.fold(0.0, f64::max) + NAME + COLUMN;
         // The first load is level with the first pin of the first board that is joined.
         let first = columns.iter().flat_map(|c| c.stubs.iter().copied());
@@ -115,9 +124,11 @@ impl Shared {
             frames: Vec::new(),
             left: last + named.max(APART).ceil(),
             last,
+            shown,
         };
-        for load in loads {
-            top = shared.place(load, top);
+        let called: Vec<&str> = loads.iter().map(|l| l.name.as_str()).collect();
+        for (load, called) in loads.iter().zip(names::apart(&called, MOST)) {
+            top = shared.place(load, called, top);
         }
         shared
     }
@@ -129,10 +140,14 @@ impl Shared {
     }
 
     /// Puts a load below the last one; gives where the next may begin.
-    fn place(&mut self, load: &Load, top: f64) -> f64 {
+    fn place(&mut self, load: &Load, shown: String, top: f64) -> f64 {
         let mut pins = vec![("+".to_owned(), load.plus.clone())];
+        let label = |net: &String| {
+            let known = self.shown.iter().find(|(name, _)| name == net);
+            known.map_or_else(|| net.clone(), |(_, shown)| shown.clone())
+        };
         let driven = load.drives.iter();
-        pins.extend(driven.map(|d| (shortened(&d.net, MOST), d.net.clone())));
+        pins.extend(driven.map(|d| (label(&d.net), d.net.clone())));
         pins.push(("\u{2212}".to_owned(), load.minus.clone()));
         // Level with a wire of its own net a pin may be, with that of another it may not.
         let meets = |top: f64| {
@@ -144,14 +159,13 @@ impl Shared {
             })
         };
         let mut top = top;
-        // There is a free height within a few steps: stubs are two steps apart on each board.
-        for _ in 0..100 {
-            if !meets(top) {
-                break;
-            }
+        // Boards lie at any height against each other, so that there may be no room beside their pins;
+        // there always is below them all.
+        let stubs = self.columns.iter().flat_map(|c| c.stubs.iter().copied());
+        let below = stubs.fold(top, f64::max) + ROW;
+        while meets(top) && top < below {
             top += STEP / 2.0;
         }
-        let name = shortened(&load.name, MOST);
         let pins: Vec<Pin> = pins
             .into_iter()
             .enumerate()
@@ -172,10 +186,11 @@ impl Shared {
             .iter()
             .map(|p| width(&p.label, TextRole::Pin.size(), Letters::Mono));
         let labels = labels.fold(0.0, f64::max) + 16.0;
-        let named = width(&name, TextRole::Designator.size(), Letters::Mono);
+        let named = width(&shown, TextRole::Designator.size(), Letters::Mono);
         self.frames.push(Frame {
             title: title(load),
-            name,
+            name: load.name.clone(),
+            shown,
             top,
             width: labels.max(named).max(4.0 * STEP).ceil(),
             pins,
@@ -203,7 +218,7 @@ impl Shared {
         let id = render::cleaned(&column.name);
         let _ = writeln!(
             out,
-            "<g class=\"join\" id=\"stack-net-{id}\" data-net=\"{name}\">\n<title>{name} of all boards</title>"
+            "<g class=\"join\" id=\"stack.net.{id}\" data-net=\"{name}\">\n<title>{name} of all boards</title>"
         );
         let x = render::n(column.x);
         let level = |from: f64, y: f64| {
@@ -231,7 +246,7 @@ impl Shared {
                 render::n(*y),
                 render::n(self.last + NAME),
                 render::n(y - ABOVE),
-                escape(&shortened(&column.name, MOST))
+                escape(&column.shown)
             );
         }
         out.push_str("</g>\n");
@@ -247,7 +262,7 @@ impl Shared {
         let terminals: Vec<String> = terminals.collect();
         let _ = writeln!(
             out,
-            "<g class=\"load\" id=\"stack-load-{}\" data-load=\"{}\" data-terminals=\"{}\" data-body=\"{left} {top} {} {}\">\n<title>{}</title>\n<rect class=\"sym\" x=\"{left}\" y=\"{top}\" width=\"{}\" height=\"{high}\"/>\n<text class=\"ref\" x=\"{left}\" y=\"{}\">{}</text>",
+            "<g class=\"load\" id=\"stack.load.{}\" data-load=\"{}\" data-terminals=\"{}\" data-body=\"{left} {top} {} {}\">\n<title>{}</title>\n<rect class=\"sym\" x=\"{left}\" y=\"{top}\" width=\"{}\" height=\"{high}\"/>\n<text class=\"ref\" x=\"{left}\" y=\"{}\">{}</text>",
             render::cleaned(&load.name),
             escape(&load.name),
             terminals.join(";"),
@@ -256,7 +271,7 @@ impl Shared {
             escape(&load.title),
             load.width,
             top - 5.0,
-            escape(&load.name),
+            escape(&load.shown),
         );
         for pin in &load.pins {
             let y = pin.y;
@@ -282,25 +297,31 @@ impl Shared {
 
 /// Room that the name of a net takes.
 fn net_width(name: &str) -> f64 {
-    width(&shortened(name, MOST), TextRole::Net.size(), Letters::Mono)
+    width(name, TextRole::Net.size(), Letters::Mono)
 }
 
 /// A column for each pin that two boards have, or one board and a load.
-fn columns(family: &Family, floors: &[Floor], loads: &[&Load]) -> Vec<Column> {
+fn columns(
+    family: &Family,
+    floors: &[Floor],
+    loads: &[&Load],
+    shown: &[(String, String)],
+) -> Vec<Column> {
     let ground = family.connector.ground_net();
     let on_load = |name: &str| {
         loads
             .iter()
             .any(|l| l.plus == name || l.minus == name || l.drives.iter().any(|d| d.net == name))
     };
-    let names = family.connector.pins.iter().filter(|p| *p != ground);
+    let names = shown.iter().filter(|(name, _)| *name != ground);
     names
-        .filter_map(|name| {
+        .filter_map(|(name, shown)| {
             let pins = floors.iter().flat_map(Floor::pins);
             let stubs: Vec<f64> = pins.filter(|(n, _)| n == name).map(|(_, y)| y).collect();
             let wanted = 1 < stubs.len() || (!stubs.is_empty() && on_load(name));
             wanted.then(|| Column {
                 name: name.clone(),
+                shown: shown.clone(),
                 x: 0.0,
                 stubs,
                 taps: Vec::new(),

@@ -6,6 +6,7 @@ use lastvolt_core::model::Part;
 
 use super::pen::{Growth, Pen};
 use crate::draw::lettering::{Letters, width};
+use crate::draw::schematic::names;
 use crate::draw::schematic::sheet::{STEP, Side, Symbol, TextRole};
 use crate::draw::svg::shortened;
 
@@ -91,10 +92,9 @@ fn sides(part: &Part) -> Sides {
 }
 
 fn boxed(part: &Part, sides: &Sides, word: &str) -> Symbol {
-    let name = |pin: usize| {
-        let name = part.pins.get(pin).map_or("", |p| p.name.as_str());
-        shortened(name, MOST)
-    };
+    let names: Vec<&str> = part.pins.iter().map(|p| p.name.as_str()).collect();
+    let names = names::apart(&names, MOST);
+    let name = |pin: usize| names.get(pin).cloned().unwrap_or_default();
     let word = shortened(word, 18);
     let half = half_width(sides, &name, &word);
     let edge = f64::from(half) * STEP;

@@ -32,7 +32,7 @@ pub(super) fn supply() -> Symbol {
     let mut pen = Pen::two_ends();
     pen.leads(14.0);
     pen.ring((0.0, 0.0), 14.0);
-    pen.text("+", TextRole::Value, Growth::About, (-7.0, 0.0));
-    pen.text("\u{2212}", TextRole::Value, Growth::About, (7.0, 0.0));
+    pen.text("+", TextRole::Value, Growth::About, (-6.0, 0.0));
+    pen.text("\u{2212}", TextRole::Value, Growth::About, (6.0, 0.0));
     pen.done()
 }

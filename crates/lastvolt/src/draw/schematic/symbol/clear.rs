@@ -10,7 +10,7 @@ const PAPER: f64 = 1.0;
 /// Whether a text meets no stroke and no other text.
 pub(super) fn is_free(text: &Text, strokes: &[Stroke], texts: &[Text]) -> bool {
     let taken = room(text);
-    strokes.iter().all(|s| !crosses(s, taken)) && texts.iter().all(|t| !meet(room(t), taken))
+    strokes.iter().all(|s| !crosses(s, taken)) && texts.iter().all(|t| !room(t).meets(taken))
 }
 
 /// The symbol with its texts shortened until they are clear; those that cannot be are left out.
@@ -29,10 +29,6 @@ pub(super) fn cleared(symbol: Symbol) -> Symbol {
         );
     }
     Symbol { texts, ..symbol }
-}
-
-fn meet(a: Area, b: Area) -> bool {
-    a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom
 }
 
 /// Whether the pieces of a stroke enter an area; sampled closely.

@@ -10,19 +10,13 @@ use crate::report::typeset;
 use crate::text::number::{nominal, percent};
 
 /// Most characters of a line: lines beside upright parts make a drawing wide.
-const MOST: usize = 14;
+pub(super) const MOST: usize = 14;
 
-/// The lines of a part, or of one piece of it.
-pub(super) fn lines(part: &Part, piece: Option<usize>) -> Vec<(TextRole, String)> {
-    let designator = match piece {
-        Some(at) => format!("{}.{}", shortened(&part.name, MOST - 3), letter(at)),
-        None => shortened(&part.name, MOST),
-    };
-    let mut lines = vec![(TextRole::Designator, designator)];
+/// The lines below the designator of a part.
+pub(super) fn values_in_lines(part: &Part) -> Vec<(TextRole, String)> {
     let values = values(part).into_iter().filter(|v| !v.is_empty());
     let values = values.flat_map(|v| broken(&typeset(&v)));
-    lines.extend(values.map(|v| (TextRole::Value, v)));
-    lines
+    values.map(|v| (TextRole::Value, v)).collect()
 }
 
 /// A text on one line, or on two that part after a hyphen or at a space.
@@ -116,7 +110,7 @@ fn current_or_ohms(amps: Option<f64>, ohms: f64) -> String {
 }
 
 /// `±1 %` where the limits lie evenly about the value.
-fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
+pub(crate) fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
     let typ = value.si();
     let (Some(min), Some(max)) = (value.min, value.max) else {
         return String::new();

@@ -47,14 +47,15 @@ pub(super) fn poles(part: &Part, switch: &Switch) -> Vec<Vec<usize>> {
     poles
 }
 
-/// The pin that takes part in every joint of a pole, where there is exactly one.
+/// The pin that takes part in every joint of a pole, where there is exactly one; the first of a pole of two.
 pub(super) fn common(switch: &Switch, pins: &[usize]) -> Option<usize> {
     let joints = switch.positions.iter().flat_map(|p| &p.closed);
     let joints: Vec<(usize, usize)> = joints.filter(|j| pins.contains(&j.0)).copied().collect();
     let in_all = |pin: &usize| joints.iter().all(|j| j.0 == *pin || j.1 == *pin);
     let mut all = pins.iter().copied().filter(in_all);
     let first = all.next().filter(|_| !joints.is_empty())?;
-    Some(first)
+    // Of two pins that only ever join each other neither is the common one of a pole with more.
+    (all.next().is_none() || pins.len() == 2).then_some(first)
 }
 
 /// Names of the positions that join two pins.

@@ -4,7 +4,7 @@
 use super::pen::{Growth, Pen};
 use crate::draw::schematic::sheet::{Symbol, TextRole};
 
-/// Half the length and half the height of the rectangle: three to one, as IEC 60617 draws it.
+/// Half the length and half the height of the rectangle: three to one, as IEC 60617 draws it (from memory).
 const HALF: (f64, f64) = (15.0, 5.0);
 
 fn rectangle(pen: &mut Pen) {
@@ -32,7 +32,7 @@ pub(super) fn ptc() -> Symbol {
     let mut pen = Pen::two_ends();
     rectangle(&mut pen);
     pen.line(&[(-17.0, 11.0), (-10.0, 11.0), (11.0, -11.0)]);
-    pen.text("+θ", TextRole::Value, Growth::About, (20.0, 10.0));
+    pen.text("+θ", TextRole::Value, Growth::About, (22.5, 10.0));
     pen.done()
 }
 

@@ -2,11 +2,12 @@
 
 mod sheet_of_all;
 
-use lastvolt_core::model::{Board, Kind};
+use lastvolt_core::device::Channel;
+use lastvolt_core::model::{Board, Device, Kind};
 use lastvolt_input::{Text as Source, read};
 
 use super::{pieces, room};
-use crate::draw::schematic::sheet::{Area, Piece, STEP, Side, Stroke, Symbol, TextRole};
+use crate::draw::schematic::sheet::{Area, Piece, Place, STEP, Side, Stroke, Symbol, TextRole};
 
 const FAMILY: &str = r#"
 [family]
@@ -279,4 +280,135 @@ fn the_usual_throw_lies_level_with_the_common_pin() {
             assert_eq!(level, closed, "{}", names(&board, &piece));
         }
     }
+}
+
+/// Where the terminal of a pin of this name stands.
+fn terminal(board: &Board, piece: &Piece, symbol: &Symbol, name: &str) -> Option<Place> {
+    let pins = &board.parts[piece.part].pins;
+    let mut all = symbol.terminals.iter();
+    let found = all.find(|t| pins[t.pin].name == name)?;
+    Some(found.at.place())
+}
+
+fn far(a: Place, b: Place) -> f64 {
+    (a.x - b.x).hypot(a.y - b.y)
+}
+
+fn middle(points: &[Place]) -> Place {
+    let n = points.len() as f64;
+    Place {
+        x: points.iter().map(|p| p.x).sum::<f64>() / n,
+        y: points.iter().map(|p| p.y).sum::<f64>() / n,
+    }
+}
+
+/// The corner that is opposite to the shortest side of a hollow triangle.
+fn tip(symbol: &Symbol) -> Option<Place> {
+    symbol.strokes.iter().find_map(|s| match s {
+        Stroke::Shape {
+            corners,
+            filled: false,
+        } if corners.len() == 3 => {
+            let side = |at: usize| far(corners[(at + 1) % 3], corners[(at + 2) % 3]);
+            (0..3)
+                .min_by(|a, b| side(*a).total_cmp(&side(*b)))
+                .map(|at| corners[at])
+        }
+        _ => None,
+    })
+}
+
+#[test]
+fn tips_of_diodes_point_to_the_cathode_however_the_symbol_is_turned() {
+    let board = every_kind();
+    let mut seen = 0;
+    for piece in pieces(&board) {
+        let (from, to) = match &board.parts[piece.part].device {
+            Device::Diode(_) | Device::Zener(_) | Device::Led(_) => ("anode", "cathode"),
+            Device::Fet(f) if f.channel == Channel::N => ("source", "drain"),
+            Device::Fet(_) => ("drain", "source"),
+            _ => continue,
+        };
+        for symbol in positions(&piece.symbol) {
+            let tip = tip(&symbol).expect("a triangle");
+            let at = |name| terminal(&board, &piece, &symbol, name).expect("a pin");
+            let points = far(tip, at(to)) < far(tip, at(from));
+            assert!(points, "{}", names(&board, &piece));
+            seen += 1;
+        }
+    }
+    assert!(5 * 8 <= seen, "{seen}");
+}
+
+#[test]
+fn the_plus_of_a_source_is_at_its_plus_pin_however_it_is_turned() {
+    let board = every_kind();
+    let mut seen = 0;
+    for piece in pieces(&board) {
+        let device = &board.parts[piece.part].device;
+        for symbol in positions(&piece.symbol) {
+            let at = |name| terminal(&board, &piece, &symbol, name);
+            let nearest = |marks: &[Place], to: Place| {
+                let all = marks.iter().map(|m| far(*m, to));
+                all.fold(f64::INFINITY, f64::min)
+            };
+            let (plus, minus): (Vec<Place>, Vec<Place>) = match device {
+                Device::Cell(_) => {
+                    let plates = |least: f64, most: f64| -> Vec<Place> {
+                        let long = symbol.strokes.iter().filter_map(|s| match s {
+                            Stroke::Line(p) if p.len() == 2 => Some(p),
+                            _ => None,
+                        });
+                        let long = long.filter(|p| (least..most).contains(&far(p[0], p[1])));
+                        long.map(|p| middle(p)).collect()
+                    };
+                    (plates(25.0, 27.0), plates(11.9, 12.1))
+                }
+                Device::Supply(_) => {
+                    let says = |sign: &str| -> Vec<Place> {
+                        let of = symbol.texts.iter().filter(|t| t.says == sign);
+                        of.map(|t| {
+                            let r = room(t);
+                            Place {
+                                x: f64::midpoint(r.left, r.right),
+                                y: f64::midpoint(r.top, r.bottom),
+                            }
+                        })
+                        .collect()
+                    };
+                    (says("+"), says("\u{2212}"))
+                }
+                _ => continue,
+            };
+            assert!(!plus.is_empty() && !minus.is_empty());
+            for (pin, near, other) in [("plus", &plus, &minus), ("minus", &minus, &plus)] {
+                let pin = at(pin).expect("a pin");
+                let right = nearest(near, pin) < nearest(other, pin);
+                assert!(right, "{}", names(&board, &piece));
+            }
+            seen += 1;
+        }
+    }
+    assert!(2 * 8 <= seen);
+}
+
+#[test]
+fn a_pole_with_a_spare_pin_has_no_common_one() {
+    let mut board = every_kind();
+    let switch = board.parts.iter_mut().find(|p| p.name == "S1");
+    let part = switch.expect("a switch");
+    let Device::Switch(device) = &mut part.device else {
+        panic!("a switch");
+    };
+    for position in &mut device.positions {
+        position.closed.retain(|j| *j == (0, 1) || *j == (1, 0));
+    }
+    let Device::Switch(device) = &part.device else {
+        panic!("a switch");
+    };
+    assert!(device.positions.iter().any(|p| !p.closed.is_empty()));
+    let poles = super::poles::poles(part, device);
+    assert_eq!(poles, [vec![0, 1, 2]]);
+    assert_eq!(super::poles::common(device, &poles[0]), None);
+    assert_eq!(super::poles::common(device, &[0, 1]), Some(0));
 }

@@ -51,6 +51,7 @@ pub(super) fn rest(net: &Nets, main: &BTreeSet<usize>, told: &mut Told) {
         let edge: Vec<&str> = edge.into_iter().map(|n| net.name(n)).collect();
         let verb = if group.len() == 1 { "lies" } else { "lie" };
         let sentence = match edge.as_slice() {
+            [] if group.len() == 1 => format!("{} stands alone.", listed(&names)),
             [] => format!("{} stand alone.", listed(&names)),
             [one] => format!("{} {verb} on {one}.", listed(&names)),
             edge => format!("{} {verb} between {}.", listed(&names), listed(edge)),
