@@ -20,7 +20,7 @@ mod turn;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use lines::values;
+pub(crate) use lines::{tolerance, values};
 pub(crate) use pen::room;
 
 use lastvolt_core::model::{Board, Device, Part};

@@ -116,7 +116,7 @@ fn current_or_ohms(amps: Option<f64>, ohms: f64) -> String {
 }
 
 /// `±1 %` where the limits lie evenly about the value.
-fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
+pub(crate) fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
     let typ = value.si();
     let (Some(min), Some(max)) = (value.min, value.max) else {
         return String::new();
