@@ -31,7 +31,9 @@ const SPREAD: &str = "spread = { charge = \"10 %\" }\n";
 fn a_life_that_most_units_do_not_reach_is_short() {
     let folder = Folder::tiny("verdicts-share");
     let (page, document) = reviewed(&folder, "1 day", SPREAD);
-    assert!(page.contains("% of units last") && page.contains("which meets the 24 hours asked for"));
+    assert!(
+        page.contains("% of units last") && page.contains("which meets the 24 hours asked for")
+    );
     let life = document["runs"][0]["life_s"].as_f64().expect("a life");
     let promise = document["boards"][0]["spread"]["promise_s"].as_f64();
     let promise = promise.expect("what nine in ten reach");
