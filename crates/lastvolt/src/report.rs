@@ -40,6 +40,7 @@ use lastvolt_core::review::Review;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::draw::STYLE;
+use crate::text::direction::{isolates, turns};
 use crate::view::{Document, FindingView, ReviewView, RunView};
 
 /// What the page is made from.
@@ -85,8 +86,8 @@ fn sections(input: &Input) -> [Vec<contents::Entry>; 2] {
     if found.clone().any(|f| f.severity == "stop" && f.counts()) {
         before.push(("stops", "What stops a build"));
     }
-    before.push(("comparison", "The boards side by side"));
     before.push(("sign", "Review and approval"));
+    before.push(("comparison", "The boards side by side"));
     let mut behind = Vec::new();
     if together::has(input) {
         behind.push(("together", "Boards plugged together"));
@@ -116,12 +117,12 @@ pub(crate) fn html(input: &Input) -> String {
                 style { (PreEscaped(STYLE)) (PreEscaped(include_str!("report/page.css"))) (PreEscaped(running::style(input))) }
             }
             body {
-                a.skip href="#main" { "Skip to the boards" }
+                a.skip href="#main" { "Skip to the findings" }
                 (opening::header(input))
                 main #main {
                     (opening::stops(input))
-                    (comparison::section(input))
                     (opening::sign())
+                    (comparison::section(input))
                     (contents::contents(input, &before, &boards, &behind))
                     @for board in &boards { (board.section()) }
                     (together::section(input))
@@ -136,22 +137,15 @@ pub(crate) fn html(input: &Input) -> String {
         }
     };
     let page = page.into_string();
+    // A name cannot turn the direction of what follows it; those that isolate close with their paragraph.
     page.chars()
-        .filter(|c| !c.is_control() || *c == '\n')
+        .filter(|&c| (c == '\n' || !c.is_control()) && (isolates(c) || !turns(c)))
         .collect()
 }
 
-/// A table that scrolls sideways where the page is too narrow for it.
-fn table(head: &Markup, body: &Markup) -> Markup {
-    html! {
-        div.table tabindex="0" role="group" aria-label="Table" {
-            table { thead { (head) } tbody { (body) } }
-        }
-    }
-}
-
-/// The same with a caption for those who come to it by its name.
-fn captioned(caption: &str, head: &Markup, body: &Markup) -> Markup {
+/// A table that scrolls sideways where the page is too narrow for it; its caption names it for those who
+/// come to it without seeing it.
+fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
     named("table", caption, head, body)
 }
 

@@ -8,6 +8,7 @@ pub(crate) mod table;
 pub(crate) mod burst;
 pub(crate) mod check;
 pub(crate) mod deliver;
+pub(crate) mod direction;
 pub(crate) mod ending;
 pub(crate) mod fit;
 pub(crate) mod junit;

@@ -170,7 +170,7 @@ fn files(args: &Args, input: &report::Input) -> Result<Vec<(String, String)>, Fa
         (JSON.to_owned(), json(input.document)?),
         (
             PARTS.to_owned(),
-            report::order::file(&input.document.body.boards),
+            report::order::file(input.family, &input.document.body.boards),
         ),
     ];
     files.extend(report::circuit::files(input));

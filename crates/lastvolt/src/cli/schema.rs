@@ -55,9 +55,11 @@ fn schema<T: Serialize + JsonSchema>(title: &str) -> Schema {
 }
 
 /// What all keys have in common.
-const UNITS: &str = "Every quantity is a number in SI units whose key ends in its unit: _v volts, _a amperes, \
-     _as ampere seconds, _w watts, _j and joule joules, _s seconds, _ohm ohms, _c degrees Celsius. A key \
-     without an ending of this kind is a share of one, a count or a text. A key without a value is absent.";
+const UNITS: &str = "Every quantity is a number in SI units. Its key ends in its unit: _v volts, _a amperes, \
+     _as ampere seconds, _w watts, _j and joule joules, _s seconds, _ohm ohms, _c degrees Celsius. Names of the \
+     files as keys hold volts under nets, amperes under pins and cells; keys within one that ends in a unit have that \
+     unit too (lowest under rail_v); value stands beside its unit. Other keys without such an ending are shares of one, counts or texts. A key without a value is \
+     absent.";
 
 /// An object that names its keys has no others.
 fn only_known(schema: &mut Schema) {

@@ -178,7 +178,7 @@ fn grid(columns: &[&LeakView]) -> Markup {
         }
     };
     html! {
-        (table(&head, &body))
+        (table("What each part takes at rest", &head, &body))
         @if !small.is_empty() {
             p.quiet { (typeset(&format!("Below {} of the sum: {}.", percent(SMALL), listed(&small)))) }
         }

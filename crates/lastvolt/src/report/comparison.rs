@@ -8,9 +8,9 @@ use crate::draw::bars::{Bar, BarPicture, Group, Look};
 use crate::draw::size::both;
 use crate::report::Input;
 use crate::report::typeset::{anchor, typeset};
-use crate::report::verdict::weights;
+use crate::report::verdict::{held, weights};
 use crate::text::ending::{cause_word, cause_words};
-use crate::text::life::{life_words, verdict};
+use crate::text::life::life_words;
 use crate::text::number::{celsius, duration, figure, listed};
 use crate::view::{AmbientView, BoardView, RunView};
 
@@ -151,7 +151,7 @@ fn figures(input: &Input, required: Option<f64>) -> Markup {
                 td data-label="profile" { bdi { (run.profile.as_deref().unwrap_or("base states")) } }
                 td.n data-label="life" { (life_words(run)) }
                 @if required.is_some() {
-                    td data-label="asked for" { (match verdict(run, required) { "short" => "short", _ => "met" }) }
+                    td data-label="asked for" { (held(body, run).word()) }
                 }
                 @if cold {
                     td.n data-label="one cold night ends it from" {

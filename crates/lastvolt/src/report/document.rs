@@ -61,6 +61,7 @@ pub(crate) fn view(
         profile: judged(model, profile).map(|p| p.name.clone()),
         coverage: (&review.coverage).into(),
         required_life_s: model.requirement.life.map(|l| Num(l.as_secs())),
+        required_share: model.requirement.confidence.map(|s| Num(s.as_share())),
         findings,
         runs,
         boards,

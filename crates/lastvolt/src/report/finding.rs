@@ -32,7 +32,7 @@ pub(super) fn block(at: usize, finding: &FindingView) -> Markup {
                 @if !finding.remedy.is_empty() { dt { "remedy" } dd { (typeset(&finding.remedy)) } }
                 dt { "basis" } dd { (finding.basis) "; figures: " (sure(finding.confidence)) }
                 @if !finding.also.is_empty() { dt { "also" } dd { (finding.also.join(", ")) } }
-                dt { "place" } dd { code { (finding.file) ":" (finding.line) ":" (finding.column) } }
+                dt { "place" } dd { code { (finding.place()) } }
             }
         }
     }

@@ -142,5 +142,5 @@ fn shares(what: &str, value: &str, rows: &[(String, String, f64)]) -> Markup {
             }
         }
     };
-    html! { div.shares { (table(&head, &body)) } }
+    html! { div.shares { (table(&format!("Shares of {what}"), &head, &body)) } }
 }

@@ -43,7 +43,7 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
         h4 { "Low-battery warning" }
         p { (typeset(&sentence)) }
         @if !run.watch.is_empty() {
-            (table(&head, &body))
+            (table("Thresholds that firmware could watch", &head, &body))
             p.quiet {
                 "Each threshold is the voltage at the wanted notice before the end at the usual ambient, or the "
                 "lowest one before that. What falls by less than 10 mV from there cannot be told: some three "

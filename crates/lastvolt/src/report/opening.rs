@@ -6,6 +6,7 @@ use crate::report::typeset::{anchor, typeset};
 use crate::report::verdict::{verdict, weights};
 use crate::report::{Input, finding};
 use crate::text::number::{celsius, count, duration, percent};
+use crate::view::FindingView;
 
 /// The head of the page: what was reviewed in short, and the verdict on every board.
 pub(super) fn header(input: &Input) -> Markup {
@@ -32,17 +33,33 @@ pub(super) fn header(input: &Input) -> Markup {
 /// The findings that stop a build, each in a line that leads to all of it.
 pub(super) fn stops(input: &Input) -> Markup {
     let all = input.document.body.findings.iter().enumerate();
-    let stops: Vec<_> = all
-        .filter(|(_, f)| f.severity == "stop" && f.counts())
-        .collect();
+    let mut stops: Vec<Vec<(usize, &FindingView)>> = Vec::new();
+    for found in all.filter(|(_, f)| f.severity == "stop" && f.counts()) {
+        let cause = |f: &FindingView| (f.rule, f.remedy.clone());
+        let like = stops.iter_mut().find(|s| cause(s[0].1) == cause(found.1));
+        match like {
+            Some(same) => same.push(found),
+            None => stops.push(vec![found]),
+        }
+    }
     html! {
         @if !stops.is_empty() {
             section aria-labelledby="stops" {
                 h2 #stops { "What stops a build" }
                 ul.lines {
-                    @for (at, found) in stops {
+                    @for same in &stops {
+                        @let (at, found) = same[0];
                         li {
                             "Board " bdi { (found.board) } ": " (finding::line(at, found))
+                            @if 1 < same.len() {
+                                " The same: "
+                                @for (nth, (at, other)) in same.iter().skip(1).enumerate() {
+                                    @if 0 < nth { ", " }
+                                    a href={ "#" (finding::anchor(*at)) } { "board " bdi { (other.board) } }
+                                    @if !other.parts.is_empty() { " (" (other.parts.join(", ")) ")" }
+                                }
+                                "."
+                            }
                             @if !found.remedy.is_empty() { " " (typeset(&format!("Remedy: {}.", found.remedy))) }
                         }
                     }
@@ -76,7 +93,12 @@ fn reviewed(input: &Input) -> Markup {
                     @for other in others { ", beside it " bdi { (other.name) } }
                 }
             }
-            dt { "looked at" } dd { (covered(input)) }
+            dt { "looked at" } dd {
+                (covered(input))
+                @if !input.document.body.coverage.left_out.is_empty() {
+                    "; " a href="#not-checked" { "some were left out" }
+                }
+            }
             dt { "input" } dd { (input_words(input)) }
             @if let Some(date) = &body.date { dt { "date" } dd { (date) } }
         }

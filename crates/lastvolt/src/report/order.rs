@@ -9,6 +9,7 @@
 //! Spreadsheets take such a cell for a formula, with or without quotes; the apostrophe makes it text
 //! (common practice).
 
+use lastvolt_core::model::{Board, Device, Family, Part};
 use maud::{Markup, html};
 
 use crate::report::board::Section;
@@ -19,24 +20,44 @@ use crate::view::{BoardView, ListedView};
 /// Equal parts of a board.
 struct Line<'a> {
     names: Vec<&'a str>,
-    part: &'a ListedView,
+    part: &'a Part,
+    listed: &'a ListedView,
 }
 
-/// The lines of an order for one board.
-fn lines(board: &BoardView) -> Vec<Line<'_>> {
+impl Line<'_> {
+    /// How many are ordered: a part of several cells takes as many.
+    fn count(&self) -> usize {
+        match &self.part.device {
+            Device::Cell(cell) => self.names.len() * cell.series,
+            _ => self.names.len(),
+        }
+    }
+}
+
+/// The lines of an order for one board: parts share one where their figures and the source of these are
+/// the same.
+fn lines<'a>(board: &'a Board, view: &'a BoardView) -> Vec<Line<'a>> {
     let mut lines: Vec<Line> = Vec::new();
-    for part in &board.parts {
-        let key = |p: &ListedView| (p.kind, p.value.clone(), p.rated.clone(), p.model.clone());
-        let own = key(part);
-        match lines.iter_mut().find(|l| key(l.part) == own) {
-            Some(line) => line.names.push(&part.part),
+    for (part, listed) in board.parts.iter().zip(&view.parts) {
+        match lines.iter_mut().find(|l| equal(l.part, part)) {
+            Some(line) => line.names.push(&part.name),
             None => lines.push(Line {
-                names: vec![&part.part],
+                names: vec![&part.name],
                 part,
+                listed,
             }),
         }
     }
     lines
+}
+
+fn equal(one: &Part, other: &Part) -> bool {
+    let of = |p: &Part| (p.kind, p.origin.class);
+    of(one) == of(other)
+        && one.device == other.device
+        && one.heat == other.heat
+        && one.origin.model == other.origin.model
+        && one.origin.source == other.origin.source
 }
 
 /// The part of a board's section.
@@ -45,10 +66,10 @@ pub(super) fn part(s: &Section) -> Markup {
         tr { th.n { "count" } th { "parts" } th { "kind" } th { "value" } th { "rated" } th { "model" } }
     };
     let rows = html! {
-        @for line in lines(s.view) {
-            @let part = line.part;
+        @for line in lines(s.board, s.view) {
+            @let part = line.listed;
             tr {
-                td.n data-label="count" { (line.names.len()) }
+                td.n data-label="count" { (line.count()) }
                 td data-label="parts" { span.refs { (line.names.join(", ")) } }
                 td data-label="kind" { (part.kind) }
                 td.w data-label="value" { (typeset(&part.value)) }
@@ -77,11 +98,12 @@ const COLUMNS: [&str; 9] = [
 ];
 
 /// The parts of all boards as comma-separated values.
-pub(crate) fn file(boards: &[BoardView]) -> String {
+pub(crate) fn file(family: &Family, boards: &[BoardView]) -> String {
     let mut out = row(&COLUMNS);
-    for board in boards {
-        for line in lines(board) {
-            let part = line.part;
+    let each = boards.iter();
+    for (view, board) in each.filter_map(|view| Some((view, family.board(&view.name)?))) {
+        for line in lines(board, view) {
+            let part = line.listed;
             let class = match (&part.model, part.class) {
                 (_, true) => "class",
                 (Some(_), false) => "part",
@@ -90,8 +112,8 @@ pub(crate) fn file(boards: &[BoardView]) -> String {
             let source = part.source.as_deref();
             out.push_str(&row(&[
                 &board.name,
-                &line.names.join(" "),
-                &line.names.len().to_string(),
+                &line.names.join(", "),
+                &line.count().to_string(),
                 part.kind,
                 &part.value,
                 part.rated.as_deref().unwrap_or_default(),

@@ -78,5 +78,5 @@ fn figures(rail: &OutputView) -> Markup {
             }
         }
     };
-    table(&head, &body)
+    table("What the rail can give", &head, &body)
 }

@@ -30,7 +30,7 @@ pub(super) fn part(s: &Section) -> Markup {
     let body = html! { @for case in cases { (row(case, turned, columns)) } };
     html! {
         @for warning in &s.review.matrix.warnings { p.quiet { (warning) } }
-        div.situations { (table(&head, &body)) }
+        div.situations { (table("What every position of the switches does", &head, &body)) }
         p.quiet {
             "\u{2713} every load in its working range, \u{2013} off, \u{d7} a load outside its range; \u{21c4} a cell put in "
             "backwards; ! something to look at: a cell that is charged, a net without a level, a stress from half of a "

@@ -9,7 +9,7 @@ use lastvolt_core::model::{Board, Device, Kind, Part};
 use lastvolt_core::quantity::{Quantity, Spread, Unit};
 use lastvolt_core::review::anatomy::{control_pins, dividers, pulls};
 
-use crate::draw::schematic::symbol;
+use crate::draw::schematic::symbol::tolerance;
 use crate::text::number::{count, figure, listed, nominal, percent};
 
 /// The value of a part as its maker prints it, with what it is rated for.
@@ -72,11 +72,12 @@ pub(super) fn stated(part: &Part) -> (String, Option<String>) {
             let volts = with(t.rated_drain_source.map(Quantity::si), Unit::Volt);
             (of_model(part), volts)
         }
-        Device::Led(_)
-        | Device::Regulator(_)
-        | Device::Detector(_)
-        | Device::LoadSwitch(_)
-        | Device::IdealDiode(_) => (of_model(part), None),
+        Device::Regulator(u) => (named(part, set_words(u)), None),
+        Device::Detector(d) => {
+            let volts = nominal(d.threshold.si(), Unit::Volt);
+            (named(part, volts), None)
+        }
+        Device::Led(_) | Device::LoadSwitch(_) | Device::IdealDiode(_) => (of_model(part), None),
         Device::Load(name) => (name.clone(), None),
         Device::TestPoint => (String::new(), None),
     }
@@ -86,6 +87,22 @@ fn of_model(part: &Part) -> String {
     part.origin.model.clone().unwrap_or_default()
 }
 
+/// The model, and the voltage for which a part of it is bought.
+fn named(part: &Part, volts: String) -> String {
+    let model = part.origin.model.as_ref();
+    model.map_or(volts.clone(), |model| format!("{model}, {volts}"))
+}
+
+/// The output that a regulator is made for, or what its divider compares with.
+fn set_words(regulator: &Regulator) -> String {
+    match &regulator.setpoint {
+        Setpoint::Output(v) => nominal(v.si(), Unit::Volt),
+        Setpoint::Reference(v) => {
+            format!("adjustable, reference {}", nominal(v.si(), Unit::Volt))
+        }
+    }
+}
+
 fn joined(ratings: [Option<String>; 2]) -> Option<String> {
     let stated: Vec<String> = ratings.into_iter().flatten().collect();
     (!stated.is_empty()).then(|| stated.join(", "))
@@ -93,7 +110,11 @@ fn joined(ratings: [Option<String>; 2]) -> Option<String> {
 
 /// A value with its tolerance.
 fn spread<Q: Quantity>(value: &Spread<Q>, unit: Unit) -> String {
-    format!("{}{}", nominal(value.si(), unit), tolerance(value))
+    let value_words = nominal(value.si(), unit);
+    match tolerance(value) {
+        even if even.is_empty() => value_words,
+        even => format!("{value_words} {even}"),
+    }
 }
 
 fn cells(part: &Part, cell: &Cell) -> String {
@@ -106,14 +127,6 @@ fn cells(part: &Part, cell: &Cell) -> String {
             "{n} x {model} in series, {}, {charge}",
             cell.model.chemistry
         ),
-    }
-}
-
-/// ` ±1 %` where the limits lie evenly about the value.
-fn tolerance<Q: Quantity>(value: &Spread<Q>) -> String {
-    match symbol::tolerance(value) {
-        none if none.is_empty() => none,
-        told => format!(" {told}"),
     }
 }
 

@@ -16,7 +16,7 @@ pub(super) fn style(input: &Input) -> String {
     let date = date.map_or_else(String::new, |d| format!(", {d}"));
     let left = quoted(&format!("{name}, input {digest}{date}"));
     format!(
-        "@page{{size:auto;margin:16mm 15mm 18mm;@bottom-left{{content:{left};font:8.5pt Georgia,serif}}\
+        "@page{{size:auto;margin:14mm 14mm 16mm;@bottom-left{{content:{left};font:8.5pt Georgia,serif}}\
          @bottom-right{{content:counter(page) \" / \" counter(pages);font:8.5pt Georgia,serif}}}}\n"
     )
 }

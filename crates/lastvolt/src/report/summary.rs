@@ -5,16 +5,15 @@ use maud::{Markup, html};
 
 use crate::report::board::Section;
 use crate::report::typeset::typeset;
-use crate::report::verdict::{judgement, weights};
+use crate::report::verdict::{held, judgement, weights};
 use crate::text::ending::cause_words;
-use crate::text::life::{life_words, verdict};
+use crate::text::life::life_words;
 use crate::text::number::{count, duration, figure, percent};
-use crate::view::{RunView, SpreadView};
+use crate::view::{ReviewView, RunView, SpreadView};
 
 /// The part of a board's section.
 pub(super) fn part(s: &Section) -> Markup {
     let body = &s.input.document.body;
-    let required = body.required_life_s.map(|l| l.0);
     let (stop, fix, note) = weights(body, &s.board.name);
     let accepted = s.input.findings(&s.board.name);
     let accepted = accepted.filter(|(_, f)| f.accepted.is_some()).count();
@@ -26,7 +25,7 @@ pub(super) fn part(s: &Section) -> Markup {
             dd { (judgement(body, &s.board.name)) }
             @for run in s.input.runs(&s.board.name) {
                 dt { "life" @if let Some(p) = &run.profile { ", " bdi { (p) } } }
-                dd { (typeset(&life(run, required))) }
+                dd { (typeset(&life(body, run))) }
                 dt { "end" }
                 dd { (cause_words(run)) }
             }
@@ -60,16 +59,28 @@ fn promise(spread: &SpreadView) -> Option<String> {
 }
 
 /// Life against what is asked for.
-fn life(run: &RunView, required: Option<f64>) -> String {
+fn life(review: &ReviewView, run: &RunView) -> String {
     let life = life_words(run);
-    match required {
-        None => life,
-        Some(secs) => {
-            let asked = duration(secs);
-            match verdict(run, required) {
-                "short" => format!("{life}: short of the {asked} asked for"),
-                _ => format!("{life}: meets the {asked} asked for"),
-            }
+    let Some(asked) = review.required_life_s.map(|l| duration(l.0)) else {
+        return life;
+    };
+    let held = held(review, run);
+    if let ("ok", Some(rule)) = (held.word, held.see) {
+        return format!("{life}: of the {asked} asked for see {rule}");
+    }
+    match (held.word, held.units) {
+        ("short", None) => format!("{life}: short of the {asked} asked for"),
+        ("short", Some((share, _))) => format!(
+            "{life} of a typical unit: {} of units fall short of the {asked} asked for",
+            percent(share)
+        ),
+        (_, Some((share, _))) => {
+            format!(
+                "{life} of a typical unit: {} of units meet the {asked} asked for",
+                percent(share)
+            )
         }
+        _ if held.typical => format!("{life}: a typical unit meets the {asked} asked for"),
+        _ => format!("{life}: meets the {asked} asked for"),
     }
 }

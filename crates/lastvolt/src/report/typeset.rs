@@ -1,6 +1,8 @@
 //! Figures as a page prints them: symbols of units, true minus signs, no break before a unit; and
 //! names that are safe as anchors.
 
+use crate::text::direction::isolated;
+
 /// Units in the spelling of the files, and as they are printed.
 const UNITS: [(&str, &str); 14] = [
     ("degC", "°C"),
@@ -26,8 +28,10 @@ const PLAIN: [&str; 38] = [
     "kHz", "MHz", "%", "min", "h", "Ah",
 ];
 
-/// A text with its figures set as a page prints them; names and words stay as they are.
+/// A text with its figures set as a page prints them; names and words stay as they are, those that run
+/// from right to left kept apart.
 pub(crate) fn typeset(text: &str) -> String {
+    let text = isolated(text);
     let mut out = String::with_capacity(text.len() + 8);
     let mut after_figure = false;
     for (at, token) in text.split(' ').enumerate() {

@@ -47,6 +47,11 @@ pub(super) fn section(input: &Input) -> Markup {
             dl.by-hand { @for (what, says) in BY_HAND { dt { (what) } dd { (says) } } }
             p { "Not computed by this version:" }
             ul { @for line in not_computed(input) { li { (line) } } }
+            @let left_out = &input.document.body.coverage.left_out;
+            @if !left_out.is_empty() {
+                p { "Left out because there were too many situations:" }
+                ul.left-out { @for what in left_out { li { (typeset(what)) } } }
+            }
             @let notes = notes(input);
             @if !notes.is_empty() {
                 p { "Notes on this review:" }

@@ -5,7 +5,7 @@ use lastvolt_core::quantity::Unit;
 use maud::{Markup, html};
 
 use crate::report::board::{Section, floating};
-use crate::report::captioned;
+use crate::report::table;
 use crate::report::typeset::typeset;
 use crate::text::number::{celsius, figure, solved};
 
@@ -32,7 +32,7 @@ fn nets(s: &Section) -> Markup {
             }
         }
     };
-    captioned("Voltages of the nets", &head, &rows)
+    table("Voltages of the nets", &head, &rows)
 }
 
 /// Under which conditions the values hold.
@@ -83,5 +83,5 @@ fn loads(s: &Section) -> Markup {
             }
         }
     };
-    captioned("What the loads get", &head, &rows)
+    table("What the loads get", &head, &rows)
 }

@@ -2,7 +2,8 @@
 //! parts; and what the switches do.
 
 use lastvolt_core::circuit::{Mode, PartPoint};
-use lastvolt_core::model::Part;
+use lastvolt_core::device::Topology;
+use lastvolt_core::model::{Device, Part};
 use lastvolt_core::quantity::Unit;
 use maud::{Markup, PreEscaped, html};
 
@@ -10,7 +11,7 @@ use crate::draw::legend::{self, Silk};
 use crate::report::board::{Section, is_source};
 use crate::report::purpose::{purpose, value};
 use crate::report::typeset::typeset;
-use crate::report::{bypass, captioned, finding};
+use crate::report::{bypass, finding, table};
 use crate::text::number::figure;
 use crate::text::walk::{capital, grouped};
 use crate::view::BlockView;
@@ -94,7 +95,7 @@ fn parts(s: &Section, parts: &[&Part]) -> Markup {
         tr { th { "part" } th { "what it is and does" } th.n { "at rest" } @if has_burst { th.n { "in the burst" } } }
     };
     let rows = html! { @for part in parts { (row(s, part)) } };
-    captioned("Parts and what they carry", &head, &rows)
+    table("Parts and what they carry", &head, &rows)
 }
 
 /// What each position of each switch does, and the legend that can be printed on the board.
@@ -122,7 +123,7 @@ pub(super) fn legend(s: &Section) -> Markup {
     };
     html! {
         p.quiet { "One switch is moved at a time, the others are in their usual positions. Fresh cells, loads at rest." }
-        (captioned("What each position does", &head, &rows))
+        (table("What each position does", &head, &rows))
         figure {
             (PreEscaped(svg))
             figcaption { "The legend as it can be printed on the board, five times larger than life; a star marks the usual position. The file beside this page holds it in millimetres." }
@@ -144,7 +145,7 @@ fn row(s: &Section, part: &Part) -> Markup {
                 @if !value.is_empty() { strong { (typeset(&value)) } ". " }
                 (typeset(&purpose(s.board, part, s.input.ground())))
                 @if let Some(words) = bypassed { " " (typeset(&words)) }
-                @if let Some(words) = mode(rest, burst.flatten()) { " " (typeset(&words)) }
+                @if let Some(words) = mode(part, rest, burst.flatten()) { " " (typeset(&words)) }
                 span.nets {
                     @for pin in &part.pins {
                         span { span.pin { (pin.name) } " " (s.board.net_of(pin).unwrap_or("open")) } " "
@@ -177,8 +178,9 @@ fn figures(part: &Part, point: &PartPoint) -> Markup {
 }
 
 /// What a regulator is doing at rest and in the burst.
-fn mode(rest: Option<&PartPoint>, burst: Option<&PartPoint>) -> Option<String> {
+fn mode(part: &Part, rest: Option<&PartPoint>, burst: Option<&PartPoint>) -> Option<String> {
     let at_rest = rest?.mode?;
+    let linear = matches!(&part.device, Device::Regulator(u) if u.topology == Topology::Linear);
     let mut text = format!("At rest it is {}", mode_words(at_rest));
     if let Some(point) = burst
         && let Some(mode) = point.mode
@@ -188,7 +190,7 @@ fn mode(rest: Option<&PartPoint>, burst: Option<&PartPoint>) -> Option<String> {
         } else {
             text.push_str(&format!(", in the burst {}", mode_words(mode)));
         }
-        if let Some(amps) = point.inductor_amps {
+        if let Some(amps) = point.inductor_amps.filter(|_| !linear) {
             text.push_str(&format!(
                 " with {} in its inductor",
                 figure(amps, Unit::Ampere)

@@ -28,7 +28,12 @@ pub(crate) fn text(document: &Document<LifeView>, family: &Family, paint: Paint)
     let mut out = String::new();
     let required = family.requirement.life.map(|t| t.as_secs());
     if let Some(required) = required {
-        let _ = writeln!(out, "Required life: {}.\n", duration(required));
+        let share = family.requirement.confidence;
+        let share = share.map_or_else(String::new, |s| {
+            let share = percent(s.as_share());
+            format!(" in {share} of units; judged here is a typical one")
+        });
+        let _ = writeln!(out, "Required life: {}{share}.\n", duration(required));
     }
     push_lines(&mut out, &table(runs, required).lines(0));
     for run in runs {

@@ -2,14 +2,16 @@
 //! it is.
 //!
 //! Whatever a file of the family may hold, it stays text: characters that Markdown or HTML give a meaning
-//! are escaped, line ends become blanks, and an `@` cannot call anybody.
+//! are escaped, line ends become blanks, an `@` cannot call anybody, and what turns the direction of
+//! writing is left out.
 
 use std::fmt::Write as _;
 
-use crate::report::verdict::{judgement, weights};
+use crate::report::verdict::{held, judgement, weights};
 use crate::text::check::{cautions, measure, summary};
-use crate::text::life::{life_words, verdict};
-use crate::text::number::duration;
+use crate::text::direction::isolated;
+use crate::text::life::life_words;
+use crate::text::number::{count, duration, percent};
 use crate::view::{Document, FindingView, ReviewView};
 
 /// The whole text.
@@ -23,10 +25,7 @@ pub(crate) fn text(document: &Document<ReviewView>) -> String {
     push_weighty(&mut out, review);
     push_folded(&mut out, review);
     push_cautions(&mut out, review);
-    for warning in &document.warnings {
-        let _ = writeln!(out, "- Note: {}", plain(warning));
-    }
-    let _ = writeln!(out, "- {}", last(document));
+    push_about(&mut out, document);
     out
 }
 
@@ -50,7 +49,9 @@ fn push_verdicts(out: &mut String, review: &ReviewView) {
 
 fn push_lives(out: &mut String, review: &ReviewView) {
     let required = review.required_life_s.map(|l| l.0);
-    let asked = required.map_or_else(|| "none".to_owned(), duration);
+    let share = review.required_share.map(|s| percent(s.0));
+    let share = share.map_or_else(String::new, |s| format!(" in {s} of units"));
+    let asked = required.map_or_else(|| "none".to_owned(), |l| duration(l) + &share);
     out.push_str("| board | profile | life | asked for | |\n| --- | --- | --- | --- | --- |\n");
     for run in &review.runs {
         let _ = writeln!(
@@ -59,10 +60,7 @@ fn push_lives(out: &mut String, review: &ReviewView) {
             plain(&run.board),
             plain(run.profile.as_deref().unwrap_or("base states")),
             life_words(run),
-            match verdict(run, required) {
-                "ok" => "met",
-                other => other,
-            }
+            held(review, run).word()
         );
     }
     out.push('\n');
@@ -91,7 +89,7 @@ fn push_finding(out: &mut String, finding: &FindingView) {
         "- **{}**, board {}, {}: {}",
         finding.rule,
         plain(&finding.board),
-        plain(&place(finding)),
+        plain(&finding.place()),
         plain(&finding.says)
     );
     if let Some(measured) = &finding.measured {
@@ -106,10 +104,6 @@ fn push_finding(out: &mut String, finding: &FindingView) {
     }
 }
 
-fn place(finding: &FindingView) -> String {
-    format!("{}:{}:{}", finding.file, finding.line, finding.column)
-}
-
 /// Notes, and what the files accept, folded.
 fn push_folded(out: &mut String, review: &ReviewView) {
     let of = |accepted: bool| -> Vec<&FindingView> {
@@ -117,10 +111,14 @@ fn push_folded(out: &mut String, review: &ReviewView) {
         let own = all.filter(|f| f.accepted.is_some() == accepted);
         own.filter(|f| accepted || f.severity == "note").collect()
     };
-    for (title, found) in [("notes", of(false)), ("accepted", of(true))] {
+    let (notes, accepted) = (of(false), of(true));
+    let titles = [
+        count(notes.len(), "note"),
+        format!("{} accepted", accepted.len()),
+    ];
+    for (title, found) in titles.into_iter().zip([notes, accepted]) {
         if !found.is_empty() {
-            let count = found.len();
-            let _ = writeln!(out, "<details>\n<summary>{count} {title}</summary>\n");
+            let _ = writeln!(out, "<details>\n<summary>{title}</summary>\n");
             for finding in found {
                 push_finding(out, finding);
             }
@@ -131,23 +129,39 @@ fn push_folded(out: &mut String, review: &ReviewView) {
 
 fn push_cautions(out: &mut String, review: &ReviewView) {
     let all = cautions(&review.findings);
-    if !all.is_empty() {
-        out.push_str("## Cautions for label and manual\n\n");
+    if all.is_empty() {
+        return;
     }
+    out.push_str("## Cautions for label and manual\n\n");
     for (caution, boards) in all {
         let boards = plain(&boards.join(", "));
         let _ = writeln!(out, "- {} ({boards})", plain(&caution.says));
+    }
+    out.push('\n');
+}
+
+/// What is to be known of the review itself.
+fn push_about(out: &mut String, document: &Document<ReviewView>) {
+    out.push_str("## About this review\n\n");
+    for what in &document.body.coverage.left_out {
+        let _ = writeln!(out, "- Left out: {}", plain(what));
+    }
+    for warning in &document.warnings {
+        let _ = writeln!(out, "- Note: {}", plain(warning));
     }
     out.push_str(
         "- This review is a computed estimate. It does not replace local codes, data sheets, \
          licensed practice or the authority that has jurisdiction.\n",
     );
+    let _ = writeln!(out, "- {}", last(document));
 }
 
 /// A text that Markdown takes as it is, in one line.
 fn plain(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
-    for c in text.chars() {
+    let text = isolated(text);
+    let mut rest = text.chars();
+    while let Some(c) = rest.next() {
         match c {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
@@ -156,9 +170,10 @@ fn plain(text: &str) -> String {
             // no backslash is left: a space of no width keeps them apart.
             '@' => out.push_str("@\u{200b}"),
             '#' => out.push_str("\\#\u{200b}"),
-            ':' if out.ends_with("http") || out.ends_with("https") => out.push_str("&#58;"),
-            '.' if out.ends_with("www") => out.push_str("&#46;"),
-            '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '|' | '~' | '!' => {
+            ':' if rest.as_str().starts_with('/') => out.push_str("&#58;"),
+            ':' if names_picture(rest.as_str()) => out.push_str(":\u{200b}"),
+            '.' if ends_in_www(&out) => out.push_str("&#46;"),
+            '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '|' | '~' | '!' | '$' => {
                 out.push('\\');
                 out.push(c);
             }
@@ -169,9 +184,54 @@ fn plain(text: &str) -> String {
     out
 }
 
+/// Whether what follows a colon is a word up to another one, which stands for a small picture; lines and
+/// columns of a place do not, but for two numbers that do.
+fn names_picture(rest: &str) -> bool {
+    let Some((word, _)) = rest.split_once(':') else {
+        return false;
+    };
+    let number = word.bytes().all(|b| b.is_ascii_digit());
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b"_+-".contains(&b);
+    word.bytes().all(plain) && !word.is_empty() && (!number || matches!(word, "100" | "1234"))
+}
+
+fn ends_in_www(text: &str) -> bool {
+    let tail = text.len().checked_sub(3).and_then(|at| text.get(at..));
+    tail.is_some_and(|tail| tail.eq_ignore_ascii_case("www"))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::text::paint::Paint;
+    use crate::view::CoverageView;
+
+    #[test]
+    fn what_was_left_out_is_told() {
+        let review = ReviewView {
+            family: "F".to_owned(),
+            date: None,
+            files: Vec::new(),
+            profile: None,
+            coverage: CoverageView {
+                boards: 1,
+                stacks: 0,
+                covered: 9000,
+                solved: 2048,
+                left_out: vec!["a: 9000 combinations".to_owned()],
+            },
+            required_life_s: None,
+            required_share: None,
+            findings: Vec::new(),
+            runs: Vec::new(),
+            boards: Vec::new(),
+        };
+        let document = Document::new("sha256:0", Vec::new(), review);
+        assert!(text(&document).contains("- Left out: a: 9000 combinations\n"));
+        assert!(!text(&document).contains("## Cautions"));
+        let said = crate::text::review::text(&document, &[], Paint::Plain);
+        assert!(said.contains("Left out: a: 9000 combinations\n"), "{said}");
+    }
 
     #[test]
     fn nothing_of_a_name_becomes_markup() {
@@ -180,5 +240,18 @@ mod tests {
         assert_eq!(plain("[x](http://y)"), "\\[x\\](http&#58;//y)");
         assert_eq!(plain("@all #1 \\"), "@\u{200b}all \\#\u{200b}1 \\\\");
         assert_eq!(plain("10 ohm (5 %)"), "10 ohm (5 %)");
+        for live in [
+            "ftp://a",
+            "HTTP://a",
+            "WWW.a",
+            "$x$",
+            ":tada:",
+            "a.toml:100:1",
+        ] {
+            assert!(!plain(live).contains(live), "{live}");
+        }
+        assert_eq!(plain("a.toml:12:3: b"), "a.toml:12:3: b");
+        assert_eq!(plain("a\u{202e}b"), "ab");
+        assert_eq!(plain("on \u{5d0} x"), "on \u{2068}\u{5d0}\u{2069} x");
     }
 }

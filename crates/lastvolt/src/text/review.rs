@@ -9,7 +9,7 @@ use crate::text::check::{push_cautions, push_finding, summary};
 use crate::text::number::count;
 use crate::text::paint::{Paint, Tone};
 use crate::text::table::{Align, Table};
-use crate::text::{push_lines, push_warnings};
+use crate::text::{push_lines, push_warnings, push_wrapped};
 use crate::view::{Document, ReviewView};
 
 /// Findings that the summary spells out; the others are in the report.
@@ -30,6 +30,9 @@ pub(crate) fn text(document: &Document<ReviewView>, written: &[&Path], paint: Pa
         "\n{}\n",
         summary(&review.findings, review.boards.len())
     );
+    for left in &review.coverage.left_out {
+        push_wrapped(&mut out, "", &format!("Left out: {left}"));
+    }
     let worth = |f: &&crate::view::FindingView| f.counts() && f.severity != "note";
     let weighty: Vec<_> = review.findings.iter().filter(worth).collect();
     for finding in weighty.iter().take(SPELLED) {

@@ -120,6 +120,11 @@ pub(crate) struct FigureView {
 }
 
 impl FindingView {
+    /// Where it stands in the files: `FILE:LINE:COLUMN`.
+    pub(crate) fn place(&self) -> String {
+        format!("{}:{}:{}", self.file, self.line, self.column)
+    }
+
     /// The documents of findings in their order, the cautions behind all others, the gravest first.
     pub(crate) fn all<'f>(
         findings: impl IntoIterator<Item = &'f Finding>,

@@ -27,6 +27,9 @@ pub(crate) struct ReviewView {
     /// Run time that is asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) required_life_s: Option<Num>,
+    /// Share of units that the run time is asked of, where one is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) required_share: Option<Num>,
     /// The findings, the weightiest first.
     pub(crate) findings: Vec<FindingView>,
     /// Every run, boards and profiles in file order.
@@ -166,7 +169,7 @@ pub(crate) struct ListedView {
     pub(crate) part: String,
     /// Kind of part.
     pub(crate) kind: &'static str,
-    /// Its value, in words.
+    /// Its value, in words; behind the name of a model what a part of it is bought for.
     pub(crate) value: String,
     /// What it is rated for, where that is stated.
     #[serde(skip_serializing_if = "Option::is_none")]

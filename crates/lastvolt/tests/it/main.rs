@@ -27,4 +27,5 @@ mod situations;
 mod start;
 mod units;
 mod valid;
+mod verdicts;
 mod words;

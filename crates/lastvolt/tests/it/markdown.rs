@@ -25,6 +25,8 @@ fn the_summary_has_verdicts_lives_cautions_and_digest() {
         "<details>\n<summary>",
         "</details>",
         "## Cautions",
+        "## About this review",
+        "2 years in 90 % of units",
         "does not replace local codes",
         "from input `sha256:",
     ] {
@@ -76,4 +78,20 @@ fn names_with_markup_stay_text() {
     assert!(!text.replace("\\]", "").contains("](http"), "{text}");
     assert!(text.contains("&lt;script&gt;alert(1)"), "{text}");
     assert!(rows(&text).iter().all(|&cells| cells == 5), "{text}");
+}
+
+#[test]
+fn what_is_said_of_the_review_itself_stands_under_a_heading_of_its_own() {
+    let text = markdown(&example_arg());
+    let (_, about) = text
+        .split_once("## About this review\n")
+        .expect("the heading");
+    for words in [
+        "- Note: ",
+        "- This review is a computed estimate",
+        "- Made by ",
+    ] {
+        assert!(about.contains(words), "no {words}");
+        assert_eq!(text.matches(words).count(), about.matches(words).count());
+    }
 }

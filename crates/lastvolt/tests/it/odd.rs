@@ -66,7 +66,10 @@ fn a_hundred_parts_are_all_there() {
     folder.write("coin.toml", board);
     let html = page(&folder);
     for at in 1..=100 {
-        assert!(html.contains(&format!("C{at}")), "no C{at}");
+        let drawn = format!("data-part=\"C{at}\"");
+        assert!(html.contains(&drawn), "no C{at}");
+        let listed = [format!("C{at},"), format!("C{at}<")];
+        assert!(listed.iter().any(|l| html.contains(l)), "C{at} in no list");
     }
     assert!(html.contains("data-label=\"count\">100<"));
 }

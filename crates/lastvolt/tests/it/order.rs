@@ -40,10 +40,11 @@ fn every_part_of_every_board_is_in_the_list_once() {
     assert_eq!(rows[0], heads);
     let text = fs::read_to_string(out.join("review.json")).expect("the document");
     let document: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let mut series = 1;
     for board in document["boards"].as_array().expect("boards") {
         let name = board["name"].as_str().expect("a name");
         let own = rows.iter().filter(|r| r[0] == name);
-        let mut listed: Vec<&str> = own.clone().flat_map(|r| r[1].split(' ')).collect();
+        let mut listed: Vec<&str> = own.clone().flat_map(|r| r[1].split(", ")).collect();
         let parts = board["parts"].as_array().expect("parts");
         let mut parts: Vec<&str> = parts
             .iter()
@@ -53,9 +54,15 @@ fn every_part_of_every_board_is_in_the_list_once() {
         parts.sort_unstable();
         assert_eq!(listed, parts, "{name}");
         for row in own {
-            assert_eq!(row[1].split(' ').count().to_string(), row[2]);
+            // "2 x LR6 in series" are two to order.
+            let each = row[4].split_once(" x ").map_or("1", |(cells, _)| cells);
+            let each: usize = each.parse().expect("a number of cells");
+            let count = each * row[1].split(", ").count();
+            assert_eq!(count.to_string(), row[2]);
+            series = series.max(each);
         }
     }
+    assert_eq!(series, 2);
 }
 
 #[test]
@@ -74,4 +81,29 @@ fn what_a_spreadsheet_would_compute_or_break_stays_text() {
     for row in rows.iter().skip(1).flatten() {
         assert!(!row.starts_with(['=', '+', '-', '@']), "{row}");
     }
+}
+
+#[test]
+fn parts_of_one_kind_with_other_figures_have_lines_of_their_own() {
+    let folder = Folder::tiny("order-figures");
+    let regulator = |name: &str, volts: &str| {
+        format!(
+            "\n[parts.{name}]\nkind = \"ldo\"\noutput = \"{volts}\"\npins = {{ in = \"BAT\", out = \"{name}\", gnd = \"GND\" }}\n"
+        )
+    };
+    let three = [("U1", "1.8 V"), ("U2", "2.5 V"), ("U3", "1.8 V")];
+    let three = three.map(|(name, volts)| regulator(name, volts));
+    folder.write("coin.toml", COIN.to_owned() + &three.concat());
+    run(&["review", folder.arg()]);
+    let rows = read(&folder);
+    let of = |kind: &str| -> Vec<[String; 3]> {
+        let own = rows.iter().filter(|r| r[3] == kind);
+        own.map(|r| [r[1].clone(), r[2].clone(), r[4].clone()])
+            .collect()
+    };
+    let line = |cells: [&str; 3]| cells.map(str::to_owned);
+    assert_eq!(
+        of("ldo"),
+        [line(["U1, U3", "2", "1.8 V"]), line(["U2", "1", "2.5 V"])]
+    );
 }

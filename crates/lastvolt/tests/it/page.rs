@@ -183,7 +183,7 @@ fn the_page_is_the_same_on_every_run() {
 #[test]
 fn names_with_markup_stay_text() {
     let folder = Folder::tiny("page-markup");
-    let name = r#"</title><script>alert(1)</script>&<b onload='x'>\u001b[31m"#;
+    let name = r#"</title><script>alert(1)</script>&<b onload='x'>\u001b[31m\u202e\u2067"#;
     folder.write(
         "family.toml",
         FAMILY.replace("\"Tiny\"", &format!("\"{name}\"")),
@@ -197,7 +197,9 @@ fn names_with_markup_stay_text() {
     let html = fs::read_to_string(folder.path().join("review/review.html")).expect("the page");
     check_offline(&html.replace(" onload='x'", ""));
     assert!(html.contains("&lt;script&gt;alert(1)"));
-    assert!(!html.contains('\u{1b}'), "a control character in the page");
+    for hidden in ['\u{1b}', '\u{202e}', '\u{2067}'] {
+        assert!(!html.contains(hidden), "{hidden:?} in the page");
+    }
 }
 
 #[test]
