@@ -1,5 +1,6 @@
 //! Units drawn from the spread that the cells of a board state.
 
+use crate::chance::NoSpread;
 use crate::device::CellModel;
 use crate::model::{Board, Device};
 use crate::numerics::normal::truncated;
@@ -15,6 +16,10 @@ pub(super) const CUT_OFF: f64 = 3.0;
 
 /// Least factor on a quantity, where a spread is so wide that a unit would have none of it.
 const LEAST_FACTOR: f64 = 0.1;
+
+/// Least share that counts as a spread: below, lives differ by less than they are computed to, and the
+/// logarithm of a factor by rounding alone.
+const LEAST_SHARE: f64 = 1e-6;
 
 /// What differs from unit to unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,8 +71,11 @@ pub(super) fn cells(board: &Board) -> Vec<CellModel> {
 }
 
 impl Draw {
-    /// What the cells of a board state; nothing where they state none, or too many to be drawn.
-    pub(super) fn new(board: &Board) -> Option<Self> {
+    /// What the cells of a board state.
+    ///
+    /// # Errors
+    /// They state none, or too many to be drawn.
+    pub(super) fn new(board: &Board) -> Result<Self, NoSpread> {
         let mut varied = Vec::new();
         let mut places = Vec::new();
         let parts = board.parts.iter();
@@ -81,7 +89,7 @@ impl Draw {
                 (Quantity::Charge, spread.charge.si()),
                 (Quantity::Resistance, spread.resistance.si()),
             ] {
-                if 0.0 < share {
+                if LEAST_SHARE <= share {
                     places.push(place);
                     varied.push(Varied {
                         part: part.name.clone(),
@@ -91,11 +99,13 @@ impl Draw {
                 }
             }
         }
-        if varied.is_empty() || MOST_DIMENSIONS < varied.len() {
-            return None;
+        if varied.is_empty() {
+            return Err(NoSpread::NotStated);
         }
-        let points = sobol(varied.len(), UNITS)?;
-        Some(Self {
+        let count = varied.len();
+        let most = MOST_DIMENSIONS;
+        let points = sobol(count, UNITS).ok_or(NoSpread::TooMany { count, most })?;
+        Ok(Self {
             varied,
             places,
             points,

@@ -5,22 +5,26 @@
 //! left out: docs/theory/chance.md.
 
 mod draw;
+mod none;
 mod quantile;
 mod surface;
 
 pub use draw::{Quantity, UNITS, Varied};
+pub use none::{NoPromise, NoSpread};
 pub use quantile::{Promise, promise};
 
 use rayon::prelude::*;
 
 use crate::chance::draw::{Draw, cells};
 use crate::chance::surface::{Surface, nodes};
+use crate::circuit::NoPoint;
 use crate::device::CellModel;
 use crate::progress::Silent;
-use crate::time::{Bursts, Life, LifeRequest, Prepared};
+use crate::time::{Bursts, Life, Prepared};
 
 /// Largest relative difference between a followed and a settled life for which one stands for the other
-/// but for their ratio.
+/// but for their ratio: from there on what capacitors carry of a burst may weigh so much that the ratio
+/// hangs on the cell (chosen; the boards of the example family lie within 0.05).
 const MOST_APART: f64 = 0.1;
 /// How far a surface may miss a life, as a share of it: a tenth of the usual spread of cells.
 const MOST_MISSED: f64 = 5e-3;
@@ -31,43 +35,51 @@ pub struct LifeSpread {
     /// Run time of each unit in seconds, the shortest first; infinite where nothing ends it within
     /// 100 years.
     pub lives_secs: Vec<f64>,
-    /// How long the asked share of units lasts; none where no share is asked for, or where it is too
-    /// near to all of them to be read off so many units.
-    pub promise: Option<Promise>,
+    /// How long the asked share of units lasts, or why that is not known; none where no share is asked
+    /// for.
+    pub promise: Option<Result<Promise, NoPromise>>,
     /// What differs from unit to unit.
     pub varied: Vec<Varied>,
     /// Lives that were computed for them, that of the typical unit included.
     pub solved: usize,
 }
 
-/// The lives of [`UNITS`] units, where the life of a typical one lasts and ends and the spread of a cell is
-/// stated.
+/// The lives of [`UNITS`] units.
 ///
-/// `typical` is the life of the typical unit for this request with bursts followed. Units take bursts at
+/// `typical` is the life of the typical unit for what is prepared, with bursts followed. Units take bursts at
 /// their settled ends, and their lives are scaled by the ratio of the two for the typical unit; where those
 /// differ by more than a tenth bursts are followed in every unit.
 ///
 /// Lives are read off a surface through a few of them. Where that misses the shortest or the longest unit
 /// by more than 0.5 %, the life of every unit is computed.
 /// `confidence` is the share of units that a promise must hold for.
-#[must_use]
+///
+/// # Errors
+/// See [`NoSpread`].
 pub fn spread(
-    request: &LifeRequest,
+    prepared: &Prepared,
     typical: &Life,
     confidence: Option<f64>,
-) -> Option<LifeSpread> {
-    let board = request.family.board(request.board)?;
+) -> Result<LifeSpread, NoSpread> {
+    let request = prepared.request();
+    let board = request.family.board(request.board);
+    let board = board.ok_or_else(|| NoPoint::Unknown {
+        what: format!("board {}", request.board),
+    })?;
     let draw = Draw::new(board)?;
-    let followed_secs = typical.life_secs.filter(|secs| 0.0 < *secs)?;
-    let mut lives = Lives::new(request, &draw, cells(board), followed_secs)?;
+    let followed_secs = typical.life_secs.ok_or(NoSpread::TypicalNeverEnds)?;
+    if followed_secs <= 0.0 {
+        return Err(NoSpread::TypicalEndsAtOnce);
+    }
+    let mut lives = Lives::new(prepared, &draw, cells(board), followed_secs)?;
     let units = draw.units();
     let mut lives_secs = match lives.off_surface(&units)? {
         Some(found) => found,
         None => lives.computed(&units)?,
     };
     lives_secs.sort_by(f64::total_cmp);
-    Some(LifeSpread {
-        promise: confidence.and_then(|share| promise(&lives_secs, share)),
+    Ok(LifeSpread {
+        promise: confidence.map(|share| promise(&lives_secs, share)),
         lives_secs,
         solved: lives.solved,
         varied: draw.varied,
@@ -87,25 +99,21 @@ struct Lives<'a> {
 
 impl<'a> Lives<'a> {
     fn new(
-        request: &LifeRequest<'a>,
+        prepared: &Prepared<'a>,
         draw: &'a Draw,
         models: Vec<CellModel>,
         typical_secs: f64,
-    ) -> Option<Self> {
-        let settled = LifeRequest {
-            bursts: Bursts::Settled,
-            ..request.clone()
-        };
-        let mut prepared = Prepared::new(settled);
-        let settled_secs = prepared.life(&Silent).ok()?.life_secs;
+    ) -> Result<Self, NoPoint> {
+        let mut settled = prepared.clone().taking(Bursts::Settled);
+        let settled_secs = settled.life(&Silent)?.life_secs;
         let settled_secs = settled_secs.filter(|secs| 0.0 < *secs);
         let scale = settled_secs.map(|secs| typical_secs / secs);
         let near = scale.filter(|scale| (scale - 1.0).abs() <= MOST_APART);
         let (prepared, scale) = near.map_or_else(
-            || (Prepared::new(request.clone()), 1.0),
-            |scale| (prepared, scale),
+            || (prepared.clone().taking(Bursts::Followed), 1.0),
+            |scale| (settled, scale),
         );
-        Some(Self {
+        Ok(Self {
             draw,
             prepared,
             models,
@@ -116,39 +124,58 @@ impl<'a> Lives<'a> {
     }
 
     /// The lives of units, computed side by side; infinite where nothing ends one.
-    fn computed(&mut self, units: &[Vec<f64>]) -> Option<Vec<f64>> {
-        let life = |prepared: &mut Prepared, unit: &Vec<f64>| -> Option<f64> {
+    fn computed(&mut self, units: &[Vec<f64>]) -> Result<Vec<f64>, NoPoint> {
+        let life = |prepared: &mut Prepared, unit: &Vec<f64>| -> Result<f64, NoPoint> {
             let changed = self.draw.models(&self.models, unit);
-            let life = prepared.life_with(&changed, &Silent).ok()?;
+            let life = prepared.life_with(&changed, &Silent)?;
             let secs = life.life_secs.map(|secs| self.scale * secs);
-            Some(secs.unwrap_or(f64::INFINITY))
+            Ok(secs.unwrap_or(f64::INFINITY))
         };
         let lives = units.par_iter();
-        let lives = lives.map_init(|| self.prepared.clone(), life).collect();
+        let lives: Vec<_> = lives.map_init(|| self.prepared.clone(), life).collect();
         self.solved += units.len();
-        lives
+        // In index order, so that of several that fail the same one is named on any number of threads.
+        lives.into_iter().collect()
     }
 
     /// The same off a surface; none where it misses one of the outermost units.
-    fn off_surface(&mut self, units: &[Vec<f64>]) -> Option<Option<Vec<f64>>> {
+    fn off_surface(&mut self, units: &[Vec<f64>]) -> Result<Option<Vec<f64>>, NoPoint> {
         let nodes = nodes(self.draw);
         if units.len() <= nodes.len() + 2 {
-            return Some(None);
+            return Ok(None);
         }
         let lives = self.computed(&nodes)?;
         let Some(surface) = Surface::new(self.typical_secs, &nodes, &lives) else {
-            return Some(None);
+            return Ok(None);
         };
         let found: Vec<f64> = units.iter().map(|unit| surface.secs(unit)).collect();
         let by_life = |&a: &usize, &b: &usize| found[a].total_cmp(&found[b]);
         let places = || 0..units.len();
         let (Some(least), Some(most)) = (places().min_by(by_life), places().max_by(by_life)) else {
-            return Some(None);
+            return Ok(None);
         };
         let outermost = [units[least].clone(), units[most].clone()];
         let computed = self.computed(&outermost)?;
-        let misses = |(place, secs): (usize, &f64)| MOST_MISSED < (found[place] / secs - 1.0).abs();
-        let missed = [least, most].into_iter().zip(&computed).any(misses);
-        Some((!missed).then_some(found))
+        let meets = |(place, secs): (usize, &f64)| meets(found[place], *secs);
+        let met = [least, most].into_iter().zip(&computed).all(meets);
+        Ok(met.then_some(found))
+    }
+}
+
+/// Whether a life off the surface stands for the computed one; one that is no number does not.
+fn meets(found_secs: f64, computed_secs: f64) -> bool {
+    (found_secs / computed_secs - 1.0).abs() <= MOST_MISSED
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_life_that_is_no_number_meets_nothing() {
+        assert!(meets(1.004, 1.0));
+        assert!(!meets(1.006, 1.0));
+        assert!(!meets(f64::NAN, 1.0));
+        assert!(!meets(1.0, f64::INFINITY));
     }
 }

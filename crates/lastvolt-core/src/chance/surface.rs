@@ -11,7 +11,8 @@
 use crate::chance::draw::{Draw, Quantity};
 use crate::numerics::math;
 
-/// Deviations at which the lives are computed: where the units of the tails are.
+/// Deviations at which the lives are computed: between them lie 95 % of a normal distribution, and with them
+/// the shares that are asked for (chosen); beyond, the outermost units are checked one by one.
 const NODE: f64 = 2.0;
 
 /// A surface over the logarithms of the factors of a unit.

@@ -27,7 +27,7 @@ use crate::review::anatomy::dividers;
 use crate::review::budget::{Budget, budget};
 use crate::review::situations::Survey;
 use crate::review::{Finding, RuleId, Severity};
-use crate::time::{Bursts, Climate, Life, LifeRequest, life};
+use crate::time::{Bursts, Climate, KnownPorts, Life, LifeRequest, Prepared, life_from};
 
 /// What is worth saying.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,6 +54,8 @@ pub struct Evidence<'a> {
     circuit: Circuit<'a>,
     progress: &'a dyn Progress,
     points: RefCell<BTreeMap<String, Result<Rc<Point>, NoPoint>>>,
+    /// What the life at the usual ambient has solved of the board, which serves lives like it.
+    known: RefCell<KnownPorts>,
     life: OnceCell<Result<Life, NoPoint>>,
     wins: RefCell<BTreeMap<String, Option<f64>>>,
     /// The life with settled bursts, against which others like it are compared.
@@ -116,6 +118,7 @@ impl<'a> Evidence<'a> {
             circuit,
             progress,
             points: RefCell::default(),
+            known: RefCell::default(),
             life: OnceCell::new(),
             wins: RefCell::default(),
             settled: OnceCell::new(),
@@ -176,9 +179,13 @@ impl<'a> Evidence<'a> {
     /// # Errors
     /// No operating point on the way.
     pub fn solved_life(&self) -> Result<&Life, &NoPoint> {
-        let solved = self
-            .life
-            .get_or_init(|| life(&self.request(self.family), self.progress));
+        let solved = self.life.get_or_init(|| {
+            life_from(
+                &self.request(self.family),
+                &mut self.known.borrow_mut(),
+                self.progress,
+            )
+        });
         solved.as_ref()
     }
 
@@ -195,15 +202,15 @@ impl<'a> Evidence<'a> {
         self.life().filter(lasts)
     }
 
+    /// What lives of this board at the usual ambient share, with what its own life has solved of it.
+    #[must_use]
+    pub fn prepared(&self) -> Prepared<'a> {
+        let request = usual_life(self.family, self.board, self.profile);
+        Prepared::knowing(request, self.known.borrow().clone())
+    }
+
     fn request<'f>(&'f self, family: &'f Family) -> LifeRequest<'f> {
-        LifeRequest {
-            family,
-            board: &self.board.name,
-            profile: self.profile.map(|p| p.name.as_str()),
-            ambient: Climate::usual(family),
-            bursts: Bursts::Followed,
-            positions: BTreeMap::new(),
-        }
+        usual_life(family, self.board, self.profile)
     }
 
     /// Every switch position and reversed cell.
@@ -431,6 +438,22 @@ impl<'a> Evidence<'a> {
     #[must_use]
     pub fn net_name(&self, net: usize) -> String {
         self.board.nets.get(net).cloned().unwrap_or_default()
+    }
+}
+
+/// The life of a board at the usual ambient with bursts followed.
+fn usual_life<'f>(
+    family: &'f Family,
+    board: &'f Board,
+    profile: Option<&'f Profile>,
+) -> LifeRequest<'f> {
+    LifeRequest {
+        family,
+        board: &board.name,
+        profile: profile.map(|p| p.name.as_str()),
+        ambient: Climate::usual(family),
+        bursts: Bursts::Followed,
+        positions: BTreeMap::new(),
     }
 }
 

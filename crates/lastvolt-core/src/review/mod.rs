@@ -17,7 +17,7 @@ mod whole;
 pub mod words;
 
 pub use accept::idle_accepts;
-pub use ambients::AmbientLife;
+pub use ambients::{AmbientLife, Ending};
 pub use blocks::{Block, BlockFigure, BlockKind, Blocks};
 pub use budget::{Budget, BudgetColumn, BudgetRow, Power};
 pub use evidence::{Evidence, HighPoint, Sensitivity, Shortfall};

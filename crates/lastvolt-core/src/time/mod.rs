@@ -40,10 +40,12 @@ pub use burst::{
 };
 pub use climate::Climate;
 pub(crate) use climate::Days;
+pub(crate) use life::life_from;
 pub use life::{
     Bursts, Calendar, Cause, ColdNight, End, Life, LifeRequest, RailTrace, Shelf, Trace, life,
 };
 pub use notice::{Node, Notice, RESOLVED_VOLTS, Signal, When, notice};
+pub(crate) use ports::KnownPorts;
 pub use prepared::Prepared;
 pub use restart::{Hang, Restart, Restarts, restart, restarts};
 pub(crate) use run::HORIZON_SECS;

@@ -4,7 +4,7 @@ use crate::circuit::NoPoint;
 use crate::device::CellModel;
 use crate::model::{Device, Family};
 use crate::progress::Progress;
-use crate::time::life::{Life, LifeRequest, life_from};
+use crate::time::life::{Bursts, Life, LifeRequest, life_from};
 use crate::time::ports::KnownPorts;
 
 /// A request whose lives share the tables of the board.
@@ -25,6 +25,24 @@ impl<'a> Prepared<'a> {
             request,
             known: KnownPorts::default(),
         }
+    }
+
+    /// Prepares a request of which something is known already.
+    pub(crate) fn knowing(request: LifeRequest<'a>, known: KnownPorts) -> Self {
+        Self { request, known }
+    }
+
+    /// What was requested.
+    #[must_use]
+    pub fn request(&self) -> &LifeRequest<'a> {
+        &self.request
+    }
+
+    /// The same with bursts taken another way: tables do not hang on that.
+    #[must_use]
+    pub fn taking(mut self, bursts: Bursts) -> Self {
+        self.request.bursts = bursts;
+        self
     }
 
     /// The life as requested.

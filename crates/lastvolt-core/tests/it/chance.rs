@@ -3,7 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use lastvolt_core::chance::{LifeSpread, Quantity, UNITS, promise, spread};
+use lastvolt_core::chance::{
+    LifeSpread, NoPromise, NoSpread, Promise, Quantity, UNITS, promise, spread,
+};
 use lastvolt_core::device::CellModel;
 use lastvolt_core::model::{Device, Family, Kind};
 use lastvolt_core::numerics::normal::{cumulative, truncated};
@@ -69,10 +71,14 @@ fn varied(mut model: CellModel, charge: f64, resistance: f64) -> CellModel {
     model
 }
 
-fn units(family: &Family, confidence: f64) -> Option<LifeSpread> {
-    let request = request(family);
-    let typical = life(&request, &Silent).expect("a life");
-    spread(&request, &typical, Some(confidence))
+fn units(family: &Family, confidence: f64) -> Result<LifeSpread, NoSpread> {
+    let mut prepared = Prepared::new(request(family));
+    let typical = prepared.life(&Silent).expect("a life");
+    spread(&prepared, &typical, Some(confidence))
+}
+
+fn asked(found: &LifeSpread) -> Promise {
+    found.promise.expect("asked for").expect("a promise")
 }
 
 fn typical_secs(family: &Family) -> f64 {
@@ -94,14 +100,14 @@ fn ref_lives_at_constant_voltage_and_current_spread_as_the_charge() {
         let wanted = 1.0 + sigma * truncated((k as f64 + 0.5) / UNITS as f64, 3.0);
         assert!((secs / typical / wanted - 1.0).abs() < 1e-6, "{k}: {secs}");
     }
-    let promise = found.promise.expect("a promise");
+    let promise = asked(&found);
     let wanted = truncated(0.1, 3.0);
     let deviations = (promise.secs / typical - 1.0) / sigma;
     assert!((deviations - wanted).abs() < 5e-3, "{deviations} {wanted}");
     // The error of a quantile of so many units drawn by chance, from the density there.
     let density = (-0.5 * wanted * wanted).exp() / std::f64::consts::TAU.sqrt();
     let error = sigma * typical * (0.09 / UNITS as f64).sqrt() / density;
-    let share = promise.standard_error_secs / error;
+    let share = promise.standard_error_secs.expect("an error") / error;
     assert!((0.85..1.15).contains(&share), "{share}");
     let told: Vec<_> = found
         .varied
@@ -172,11 +178,11 @@ fn ref_units_drawn_by_chance_have_the_same_quantiles() {
         .collect();
     lives.sort_by(f64::total_cmp);
     for confidence in [0.9, 0.75, 0.5] {
-        let few = units(&family, confidence).and_then(|u| u.promise);
-        let few = few.expect("a promise");
+        let few = asked(&units(&family, confidence).expect("a spread"));
         let many = promise(&lives, confidence).expect("a promise");
         let off = (few.secs - many.secs).abs();
-        let allowed = 3.0 * many.standard_error_secs + 0.5 * few.standard_error_secs;
+        let error = |promise: &Promise| promise.standard_error_secs.expect("an error");
+        let allowed = 3.0 * error(&many) + 0.5 * error(&few);
         assert!(off < allowed, "{confidence}: {off} of {allowed}");
         // The many must be able to tell a spread of half or twice as much from this one.
         let width = (many.secs - lives[1000]).abs();
@@ -195,14 +201,24 @@ fn law_units_are_the_same_on_any_number_of_threads() {
         pool.expect("threads").install(|| units(&family, 0.9))
     };
     let alone = on(1);
-    assert!(alone.is_some());
+    assert!(alone.is_ok());
     assert_eq!(alone, on(3));
 }
 
 #[test]
 fn a_cell_without_a_stated_spread_has_none_of_lives() {
-    let family = steady(varied(falling(), 0.0, 0.0));
-    assert_eq!(units(&family, 0.9), None);
+    // A share of which a factor keeps nothing is none either.
+    for share in [0.0, 1e-17] {
+        let family = steady(varied(falling(), share, share));
+        assert_eq!(units(&family, 0.9), Err(NoSpread::NotStated));
+    }
+}
+
+#[test]
+fn a_life_without_an_end_says_so_in_place_of_a_spread() {
+    let mut family = steady(falling());
+    family.loads.clear();
+    assert_eq!(units(&family, 0.9), Err(NoSpread::TypicalNeverEnds));
 }
 
 /// Sixty-four units cannot say what 999 of 1000 reach.
@@ -210,6 +226,10 @@ fn a_cell_without_a_stated_spread_has_none_of_lives() {
 fn a_share_beyond_what_the_units_show_is_not_promised() {
     let family = steady(falling());
     let found = units(&family, 0.999).expect("a spread");
-    assert_eq!(found.promise, None);
+    let why = NoPromise::BeyondUnits {
+        confidence: 0.999,
+        units: UNITS,
+    };
+    assert_eq!(found.promise, Some(Err(why)));
     assert!((cumulative(0.0) - 0.5).abs() < 1e-15);
 }

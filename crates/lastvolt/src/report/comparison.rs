@@ -118,13 +118,14 @@ fn usual(input: &Input, run: &RunView, ambient: Option<&AmbientView>) -> Bar {
 }
 
 fn at_ambient(life: &AmbientView, look: Look) -> Bar {
-    let cause = cause_word(life.cause);
+    let cause = life.cause.map_or("no operating point", cause_word);
     let said = match life.life_s {
         Some(secs) => format!("{}, {cause}", duration(secs.0)),
         None => cause.to_owned(),
     };
+    let no_point = life.fails.as_ref().map(|_| 0.0);
     Bar {
-        secs: life.life_s.map(|l| l.0),
+        secs: life.life_s.map(|l| l.0).or(no_point),
         pale_secs: None,
         look,
         note: typeset(&format!("{}: {said}", celsius(life.ambient_c.0))),

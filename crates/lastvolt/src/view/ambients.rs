@@ -13,20 +13,27 @@ pub(crate) struct AmbientView {
     pub(crate) ambient: &'static str,
     /// The ambient; its mean over the year where the usual one is a calendar.
     pub(crate) ambient_c: Num,
-    /// Run time; absent where nothing ends it.
+    /// Run time; absent where nothing ends it, or it is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) life_s: Option<Num>,
-    /// Why it ends.
-    pub(crate) cause: &'static str,
+    /// Why it ends; absent where it is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) cause: Option<&'static str>,
+    /// Why it is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) fails: Option<String>,
 }
 
 impl From<&AmbientLife> for AmbientView {
     fn from(life: &AmbientLife) -> Self {
+        let ending = life.ending.as_ref();
+        let known = ending.ok();
         Self {
             ambient: life.which,
             ambient_c: Num(life.ambient.as_celsius()),
-            life_s: life.life_secs.map(Num),
-            cause: life.cause.word(),
+            life_s: known.and_then(|known| known.life_secs).map(Num),
+            cause: known.map(|known| known.cause.word()),
+            fails: ending.err().map(ToString::to_string),
         }
     }
 }

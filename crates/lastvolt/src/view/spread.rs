@@ -21,7 +21,7 @@ pub(crate) struct SpreadView {
     /// The run time that this share reaches.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) promise_s: Option<Num>,
-    /// Its standard error.
+    /// Its standard error; absent where lives beside it have no end.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) standard_error_s: Option<Num>,
     /// What differs from unit to unit; all else is typical.
@@ -41,7 +41,7 @@ pub(crate) struct VariedView {
 
 impl From<&LifeSpread> for SpreadView {
     fn from(spread: &LifeSpread) -> Self {
-        let promise = spread.promise.as_ref();
+        let promise = spread.promise.as_ref().and_then(|p| p.as_ref().ok());
         let lives = spread.lives_secs.iter().copied();
         let ended: Vec<f64> = lives.filter(|secs| secs.is_finite()).collect();
         Self {
@@ -50,7 +50,7 @@ impl From<&LifeSpread> for SpreadView {
             lives_s: nums(&ended),
             confidence: promise.map(|p| Num(p.confidence)),
             promise_s: promise.map(|p| Num(p.secs)),
-            standard_error_s: promise.map(|p| Num(p.standard_error_secs)),
+            standard_error_s: promise.and_then(|p| p.standard_error_secs).map(Num),
             varied: spread.varied.iter().map(VariedView::from).collect(),
         }
     }

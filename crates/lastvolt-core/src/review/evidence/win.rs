@@ -55,7 +55,10 @@ impl Evidence<'_> {
 
     pub(super) fn settled_secs(&self) -> Option<f64> {
         *self.settled.get_or_init(|| {
-            let life = life(&self.settled(self.family), &Silent).ok()?;
+            // The followed life comes first: it says how many points it solved by itself.
+            self.solved_life().ok()?;
+            let mut prepared = self.prepared().taking(Bursts::Settled);
+            let life = prepared.life(&Silent).ok()?;
             life.life_secs.filter(|secs| *secs > 0.0)
         })
     }
