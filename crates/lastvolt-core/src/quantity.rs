@@ -226,6 +226,8 @@ impl<Q: Quantity> Spread<Q> {
 pub enum Bearing {
     /// A larger value drains the cells faster: leakages, quiescent and sleep currents.
     Drain,
+    /// A smaller value drains the cells faster: the breakdown of a clamp across them.
+    Hold,
     /// Anything else.
     Other,
 }

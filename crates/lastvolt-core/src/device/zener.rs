@@ -72,7 +72,7 @@ impl Zener {
 
     /// Offers the adjustable properties.
     pub fn visit<P: Properties>(&mut self, p: &mut P) {
-        p.spread("breakdown", Bearing::Other, &mut self.breakdown);
+        p.spread("breakdown", Bearing::Hold, &mut self.breakdown);
         let ohms = &mut self.dynamic_resistance;
         p.spread("dynamic_resistance", Bearing::Other, ohms);
         self.junction.visit(p);

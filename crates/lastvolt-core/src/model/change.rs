@@ -44,7 +44,7 @@ pub enum Change {
 /// Which limits to take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Corner {
-    /// The highest leakages, quiescent currents and load currents.
+    /// The highest leakages, quiescent currents and load currents, and clamps that conduct first.
     MostDrain,
 }
 
@@ -209,8 +209,13 @@ struct MostDrain;
 
 impl Properties for MostDrain {
     fn spread<Q: Quantity>(&mut self, _key: &str, bearing: Bearing, value: &mut Spread<Q>) {
-        if let (Bearing::Drain, Some(max)) = (bearing, value.max) {
-            value.typ = max;
+        let worst = match bearing {
+            Bearing::Drain => value.max,
+            Bearing::Hold => value.min,
+            Bearing::Other => None,
+        };
+        if let Some(worst) = worst {
+            value.typ = worst;
         }
     }
 }

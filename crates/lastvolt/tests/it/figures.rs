@@ -33,6 +33,41 @@ fn over_voltage_shows_the_worst_position() {
     assert_eq!(position.as_deref(), Some("second"));
 }
 
+/// Each load above what it survives is named, and what two boards do as they are meant to be used is
+/// hidden neither by another position nor by what one of them accepts about itself.
+#[test]
+fn over_voltage_of_a_pair_is_told_beside_that_of_one_board() {
+    let found = told("over-voltage-stack-usual-hit", "over-voltage");
+    let of = |pair: bool| {
+        let boards = |f: &&Finding| f.situation.as_ref().map_or(0, |s| s.boards.len());
+        let found = found.iter().filter(move |f| (1 < boards(f)) == pair);
+        found.collect::<Vec<_>>()
+    };
+    let alone = of(false);
+    assert_eq!(alone.len(), 1, "{alone:#?}");
+    assert!(alone[0].accepted.is_some(), "{alone:#?}");
+    for load in ["sensor gets", "probe gets"] {
+        assert!(alone[0].says.contains(load), "{}", alone[0].says);
+    }
+    for load in ["sensor", "probe"] {
+        let mut pairs = of(true).into_iter();
+        let named = pairs.find(|f| f.says.starts_with(&format!("{load} gets")));
+        let named = named.expect("a finding about the pair");
+        assert!(named.accepted.is_none(), "{named:#?}");
+        let positions = named.situation.as_ref().map(|s| &s.positions);
+        let usual = positions.is_some_and(|p| p["sensor/S1"] == "run");
+        assert!(usual || named.says.contains("in the usual positions"));
+    }
+}
+
+#[test]
+fn a_clamp_is_judged_at_its_lowest_breakdown_too() {
+    let leak = one("off-leak-zener-hit", "off-leak");
+    assert!(leak.measured.is_some_and(|m| 1e-4 < m.value), "{leak:#?}");
+    let warm = one("thermal-zener-spread-hit", "thermal");
+    assert!(warm.measured.is_some_and(|m| 0.115 < m.value), "{warm:#?}");
+}
+
 #[test]
 fn a_string_of_two_parts_is_judged_as_one_part_of_two() {
     for (one_part, two_parts, rule) in [

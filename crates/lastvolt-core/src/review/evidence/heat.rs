@@ -47,20 +47,30 @@ impl Evidence<'_> {
     }
 
     /// For each part the most that it turns into heat: in every position that lasts, at the hottest ambient, with
-    /// fresh and with tired cells, supplies at their highest; in base states with the mean of what the
+    /// fresh and with tired cells, supplies at their highest, Zener diodes at the typical and at the lowest
+    /// breakdown; in base states with the mean of what the
     /// tasks add, in every step that lasts, and with the promised current drawn.
     #[must_use]
     pub fn warmest(&self) -> Vec<Warm> {
         let family = self.high_family();
-        let promised = with_promised(&family);
+        let mut most: BTreeMap<String, Warm> = BTreeMap::new();
+        self.warmest_of(&family, &mut most);
+        if let Some(early) = clamped_early(&family, &self.board.name) {
+            self.warmest_of(&early, &mut most);
+        }
+        most.into_values().collect()
+    }
+
+    /// The same of one family, where that is more than what is known.
+    fn warmest_of(&self, family: &Family, most: &mut BTreeMap<String, Warm>) {
+        let promised = with_promised(family);
         let names = std::slice::from_ref(&self.board.name);
-        let Ok(circuit) = Circuit::new(&family, names) else {
-            return Vec::new();
+        let Ok(circuit) = Circuit::new(family, names) else {
+            return;
         };
         let loaded = promised.as_ref().and_then(|f| Circuit::new(f, names).ok());
         let mut depths = vec![0.0];
         depths.extend(self.life().map(|l| l.end.depth).filter(|d| 0.0 < *d));
-        let mut most: BTreeMap<String, Warm> = BTreeMap::new();
         for (case, near) in self.lasting() {
             for &depth in &depths {
                 let situation = Situation {
@@ -68,13 +78,12 @@ impl Evidence<'_> {
                     ambient: self.family.requirement.ambient.high,
                     ..case.situation.clone()
                 };
-                self.look_at_heat(&circuit, &situation, near, &mut most);
+                self.look_at_heat(&circuit, &situation, near, most);
                 if let Some(loaded) = &loaded {
-                    self.look_at_promise(loaded, &situation, near, &mut most);
+                    self.look_at_promise(loaded, &situation, near, most);
                 }
             }
         }
-        most.into_values().collect()
     }
 
     fn look_at_heat(
@@ -167,6 +176,22 @@ impl Evidence<'_> {
             }
         }
     }
+}
+
+/// The family with the Zener diodes of a board at their lowest breakdown; none where none is stated.
+fn clamped_early(family: &Family, board: &str) -> Option<Family> {
+    let mut out = family.clone();
+    let mut any = false;
+    let boards = out.boards.iter_mut().filter(|b| b.name == board);
+    for part in boards.flat_map(|b| &mut b.parts) {
+        if let Device::Zener(zener) = &mut part.device
+            && let Some(min) = zener.breakdown.min
+        {
+            zener.breakdown.typ = min;
+            any = true;
+        }
+    }
+    any.then_some(out)
 }
 
 /// The family with a load on each rail that draws what the connector promises; none without a promise.

@@ -28,7 +28,9 @@ impl Rule for OverVoltage {
     fn look(&self, e: &Evidence) -> Vec<Finding> {
         let mut out = Vec::new();
         for (name, load) in e.circuit().loads() {
-            out.extend(load_over(e, self.id(), &name, load));
+            if let Some(found) = load_over(e, self.id(), &name, load) {
+                add(&mut out, found);
+            }
         }
         out.extend(parts_over(e, self.id()));
         out
@@ -67,6 +69,9 @@ fn load_over(e: &Evidence, rule: RuleId, name: &str, load: &Load) -> Option<Find
         });
     }
     let count = found.len();
+    let usual = e.usual().positions;
+    let in_usual = found.iter().filter(|o| o.situation.positions == usual);
+    let usual_volts = in_usual.map(|o| o.volts).reduce(f64::max);
     let worst = found.into_iter().max_by(|a, b| {
         (a.severity, a.volts)
             .partial_cmp(&(b.severity, b.volts))
@@ -80,7 +85,38 @@ fn load_over(e: &Evidence, rule: RuleId, name: &str, load: &Load) -> Option<Find
         Some(output) => output.set_by().iter().map(|n| (*n).to_owned()).collect(),
         None => e.source_name().into_iter().collect(),
     };
-    Some(load_finding(e, rule, name, load, worst, count, &blamed))
+    let parts: Vec<&str> = blamed.iter().map(String::as_str).collect();
+    let base = Finding {
+        nets: vec![load.plus.clone()],
+        situations: count,
+        ..e.finding(rule, worst.severity, &parts)
+    };
+    Some(load_finding(e, name, worst, usual_volts, &blamed, base))
+}
+
+/// Puts a finding about a load with the one that blames the same parts, each load with its own
+/// sentence; the load that is farthest above its limit comes first.
+fn add(out: &mut Vec<Finding>, mut found: Finding) {
+    let beyond = |f: &Finding| {
+        let figures = f.measured.zip(f.limit);
+        figures.map_or(0.0, |(measured, limit)| measured.value - limit.value)
+    };
+    let Some(known) = out.iter_mut().find(|k| k.id() == found.id()) else {
+        out.push(found);
+        return;
+    };
+    let heavier = known.severity < found.severity
+        || known.severity == found.severity && beyond(known) < beyond(&found);
+    if heavier {
+        std::mem::swap(known, &mut found);
+    }
+    known.says = format!("{} {}", known.says, found.says);
+    known.situations = known.situations.max(found.situations);
+    for net in found.nets {
+        if !known.nets.contains(&net) {
+            known.nets.push(net);
+        }
+    }
 }
 
 /// The regulator that holds a voltage.
@@ -97,32 +133,35 @@ fn holder<'a>(e: &Evidence<'a>, point: &Point, volts: f64) -> Option<Output<'a>>
 
 fn load_finding(
     e: &Evidence,
-    rule: RuleId,
     name: &str,
-    load: &Load,
     worst: Over,
-    count: usize,
+    usual_volts: Option<f64>,
     blamed: &[String],
+    base: Finding,
 ) -> Finding {
-    let parts: Vec<&str> = blamed.iter().map(String::as_str).collect();
     let what = match worst.severity {
         Severity::Stop => "survives",
         _ => "works up to",
     };
-    let place = positions(&worst.situation);
-    let (place, else_do) = if place.is_empty() {
-        (String::new(), "")
-    } else {
-        (format!(" with {place}"), ", or do without that position")
+    let moved = worst.situation.positions != e.usual().positions;
+    let place = match positions(&worst.situation) {
+        place if place.is_empty() => String::new(),
+        place => format!(" with {place}"),
+    };
+    let (usually, else_do) = match usual_volts {
+        Some(volts) if moved => (
+            format!(", and {} in the usual positions", words::volts(volts)),
+            "",
+        ),
+        None if !place.is_empty() => (String::new(), ", or do without that position"),
+        _ => (String::new(), ""),
     };
     Finding {
         aspect: "load",
-        nets: vec![load.plus.clone()],
-        situations: count,
         measured: Some(Figure::new(worst.volts, Unit::Volt)),
         limit: Some(Figure::new(worst.limit, Unit::Volt)),
         says: format!(
-            "{name} gets up to {}{place}; it {what} {}.",
+            "{name} gets up to {}{place}{usually}; it {what} {}.",
             words::volts(worst.volts),
             words::volts(worst.limit)
         ),
@@ -133,7 +172,7 @@ fn load_finding(
         ),
         basis: "absolute maximum and working range of the load".to_owned(),
         situation: Some(worst.situation),
-        ..e.finding(rule, worst.severity, &parts)
+        ..base
     }
 }
 
@@ -147,13 +186,13 @@ struct WorstStress<'h> {
 /// Of each stress by voltage above its rating the worst, in the order in which they are met first.
 fn worst_stresses<'h>(
     all: &'h [HighPoint],
-    counts: impl Fn(&Stress) -> bool,
+    counts: impl Fn(&HighPoint, &Stress) -> bool,
 ) -> Vec<WorstStress<'h>> {
     let mut out: Vec<WorstStress> = Vec::new();
     for high in all {
         for stress in &high.stresses {
             let by_voltage = stress.quantity.contains("voltage") || is_wrong_way(stress);
-            if !by_voltage || stress.share <= 1.0 || !counts(stress) {
+            if !by_voltage || stress.share <= 1.0 || !counts(high, stress) {
                 continue;
             }
             let known = out
@@ -224,7 +263,7 @@ fn told(worst: &WorstStress, with: &str, or: &str, base: Finding) -> Finding {
 
 /// Stresses by voltage of anything but capacitors above the rating; of loads, the wrong polarity.
 fn parts_over(e: &Evidence, rule: RuleId) -> Vec<Finding> {
-    let counts = |stress: &Stress| match e.board.part(&stress.part) {
+    let counts = |_: &HighPoint, stress: &Stress| match e.board.part(&stress.part) {
         Some(part) => !matches!(part.device, Device::Capacitor(_)),
         None => is_wrong_way(stress),
     };

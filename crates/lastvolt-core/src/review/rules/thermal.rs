@@ -100,7 +100,7 @@ fn rated_power(e: &Evidence, rule: RuleId, part: &Part, warm: &Warm) -> Option<F
         Device::Zener(z) => (
             z.rated_power?.as_watts(),
             1.0,
-            "rated power of the part; common practice: 50 to 60 % of it in use",
+            "rated power of the part, at its lowest breakdown where one is stated; common practice: 50 to 60 % of it in use",
         ),
         _ => return None,
     };

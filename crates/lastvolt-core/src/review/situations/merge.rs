@@ -5,12 +5,15 @@ use std::collections::BTreeMap;
 use super::pairs::original;
 use crate::review::{Finding, RuleId, Severity, words};
 
-/// Rule, aspect, board and part that a finding is about.
-type Cause = (RuleId, &'static str, String, String);
+/// Rule, aspect, board and part that a finding is about; of a load above what it bears the load as well.
+type Cause = (RuleId, &'static str, String, String, String);
+
+/// What a rule says of a stack only where no board says it alone in the same positions.
+const SETTLED_BY_ITSELF: RuleId = "over-voltage";
 
 /// Merges the findings of stacks: those of one rule about one part of one board become the worst of
 /// them with the number of all situations; those that the board has alone already, and at least as
-/// heavy, are left out.
+/// heavy, are left out unless their rule has seen to that.
 pub(crate) fn merge_stacks(alone: &[Finding], stacked: Vec<Finding>) -> Vec<Finding> {
     let known: Vec<(Cause, Severity)> = alone.iter().map(|f| (cause(f), f.severity)).collect();
     let mut causes: Vec<Cause> = Vec::new();
@@ -19,7 +22,7 @@ pub(crate) fn merge_stacks(alone: &[Finding], stacked: Vec<Finding>) -> Vec<Find
         let cause = cause(&finding);
         let said =
             |(known, weight): &(Cause, Severity)| *known == cause && finding.severity <= *weight;
-        if known.iter().any(said) {
+        if finding.rule != SETTLED_BY_ITSELF && known.iter().any(said) {
             continue;
         }
         let others = others(&finding);
@@ -64,7 +67,17 @@ fn cause(finding: &Finding) -> Cause {
     let part = finding.parts.first().map_or("", String::as_str);
     let part = part.rsplit('/').next().unwrap_or(part);
     let board = original(&finding.board).to_owned();
-    (finding.rule, finding.aspect, board, part.to_owned())
+    let load = match finding.rule {
+        SETTLED_BY_ITSELF => finding.parts.get(1).map_or("", |load| original(load)),
+        _ => "",
+    };
+    (
+        finding.rule,
+        finding.aspect,
+        board,
+        part.to_owned(),
+        load.to_owned(),
+    )
 }
 
 /// The boards that the finding's board is plugged together with.

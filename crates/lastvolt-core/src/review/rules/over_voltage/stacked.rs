@@ -33,6 +33,53 @@ fn level(load: &Load, high: &HighPoint, name: &str, volts: f64) -> Option<(Sever
     }
 }
 
+/// A load above what it works at or survives, in one situation.
+struct Risen<'h> {
+    severity: Severity,
+    volts: f64,
+    limit: f64,
+    high: &'h HighPoint,
+}
+
+/// The load in every position in which no board puts it as far above its limits alone.
+fn risen<'h>(
+    s: &'h Stack,
+    name: &str,
+    load: &Load,
+    alone: &[(String, &[HighPoint])],
+) -> Vec<Risen<'h>> {
+    let own = name.rsplit('/').next().unwrap_or(name);
+    let volts_at = |high: &HighPoint, name: &str| high.point.load(name).map_or(0.0, |l| l.volts);
+    let mut out = Vec::new();
+    for high in s.high() {
+        let volts = volts_at(high, name);
+        let Some((severity, limit)) = level(load, high, name, volts) else {
+            continue;
+        };
+        let mut before = in_these_positions(high, alone);
+        let is_said = before.any(|(_, before)| {
+            let known = level(load, before, own, volts_at(before, own));
+            known.is_some_and(|known| severity <= known.0)
+        });
+        if !is_said {
+            out.push(Risen {
+                severity,
+                volts,
+                limit,
+                high,
+            });
+        }
+    }
+    out
+}
+
+fn heaviest<'r, 'h>(all: impl Iterator<Item = &'r Risen<'h>>) -> Option<&'r Risen<'h>> {
+    all.max_by(|a, b| {
+        let volts = a.volts.total_cmp(&b.volts);
+        a.severity.cmp(&b.severity).then(volts)
+    })
+}
+
 fn load_over(
     s: &Stack,
     rule: RuleId,
@@ -41,49 +88,63 @@ fn load_over(
     alone: &[(String, &[HighPoint])],
 ) -> Option<Finding> {
     let own = name.rsplit('/').next().unwrap_or(name);
-    let mut before: Option<Severity> = None;
-    for high in alone.iter().flat_map(|a| a.1) {
-        let volts = high.point.load(own).map_or(0.0, |l| l.volts);
-        before = before.max(level(load, high, own, volts).map(|l| l.0));
-    }
-    let mut worst: Option<(Severity, f64, f64, &HighPoint)> = None;
-    let mut count = 0;
-    for high in s.high() {
-        let volts = high.point.load(name).map_or(0.0, |l| l.volts);
-        let Some((severity, limit)) = level(load, high, name, volts) else {
-            continue;
-        };
-        count += 1;
-        if worst.is_none_or(|w| (w.0, w.1) < (severity, volts)) {
-            worst = Some((severity, volts, limit, high));
-        }
-    }
-    let (severity, volts, limit, high) = worst.filter(|w| before < Some(w.0))?;
-    let source = giver(s, &high.point)?;
-    let what = match severity {
+    let found = risen(s, name, load, alone);
+    let worst = heaviest(found.iter())?;
+    let usual = heaviest(found.iter().filter(|r| is_usual(s, r.high)));
+    let source = giver(s, &worst.high.point)?;
+    let what = match worst.severity {
         Severity::Stop => "survives",
         _ => "works up to",
     };
     Some(Finding {
-        aspect: "load",
+        aspect: aspect(usual.is_some()),
         nets: vec![load.plus.clone()],
-        situation: Some(high.situation.clone()),
-        situations: count,
-        measured: Some(Figure::new(volts, Unit::Volt)),
-        limit: Some(Figure::new(limit, Unit::Volt)),
+        situation: Some(worst.high.situation.clone()),
+        situations: found.len(),
+        measured: Some(Figure::new(worst.volts, Unit::Volt)),
+        limit: Some(Figure::new(worst.limit, Unit::Volt)),
         says: format!(
             "{own} gets up to {} with {} plugged together{}; it {what} {}.",
-            words::volts(volts),
+            words::volts(worst.volts),
             words::join(&s.names()),
-            place(high),
-            words::volts(limit)
+            said_place(s, worst.high, usual.map(|u| u.volts)),
+            words::volts(worst.limit)
         ),
         remedy: format!(
             "lower what {source} gives by {} or more, or key the connector so that these boards do not fit together",
-            words::volts(volts - limit)
+            words::volts(worst.volts - worst.limit)
         ),
         basis: "absolute maximum and working range of the load".to_owned(),
-        ..s.finding(rule, unless_twice(s, severity), &[&source])
+        ..s.finding(rule, unless_twice(s, worst.severity), &[&source, name])
+    })
+}
+
+/// What comes about as the boards are meant to be used is never put together with what takes another
+/// position.
+fn aspect(is_usual: bool) -> &'static str {
+    if is_usual { "load-usual" } else { "load" }
+}
+
+fn is_usual(s: &Stack, high: &HighPoint) -> bool {
+    high.situation.positions == s.usual().positions
+}
+
+fn has_positions(high: &HighPoint, board: &str, before: &HighPoint) -> bool {
+    let mut switches = before.situation.positions.iter();
+    switches.all(|(switch, at)| {
+        let there = format!("{board}/{switch}");
+        high.situation.positions.get(&there) == Some(at)
+    })
+}
+
+/// The points of the boards alone whose switches are as they are in a point of the stack.
+fn in_these_positions<'p>(
+    high: &'p HighPoint,
+    alone: &'p [(String, &'p [HighPoint])],
+) -> impl Iterator<Item = (&'p str, &'p HighPoint)> {
+    alone.iter().flat_map(move |(board, points)| {
+        let points = points.iter().filter(move |p| has_positions(high, board, p));
+        points.map(move |p| (board.as_str(), p))
     })
 }
 
@@ -110,15 +171,37 @@ fn giver(s: &Stack, point: &Point) -> Option<String> {
     most.map(|m| m.0.clone())
 }
 
-/// Stresses by voltage above the rating that the board does not have alone.
+/// The positions of a point in brackets, and what there is in the usual ones where that is too much too.
+fn said_place(s: &Stack, high: &HighPoint, usual_volts: Option<f64>) -> String {
+    match usual_volts.filter(|_| !is_usual(s, high)) {
+        None => place(high),
+        Some(volts) => format!(
+            "{}, and {} in the usual positions",
+            place(high),
+            words::volts(volts)
+        ),
+    }
+}
+
+/// Stresses by voltage above the rating that the board does not have alone in the same positions.
 fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<Finding> {
     let loads: Vec<String> = s.circuit().loads().into_iter().map(|l| l.0).collect();
-    let counts = |stress: &Stress| !loads.contains(&stress.part) && !is_alone(stress, alone);
-    let found = worst_stresses(s.high(), counts).into_iter().map(|worst| {
+    let counts = |high: &HighPoint, stress: &Stress| {
+        !loads.contains(&stress.part) && !is_alone(high, stress, alone)
+    };
+    let found = worst_stresses(s.high(), &counts).into_iter().map(|worst| {
+        let mut all = s.high().iter().filter(|high| is_usual(s, high));
+        let usual = all.find_map(|high| {
+            let same = |a: &&Stress| {
+                a.part == worst.stress.part && a.quantity == worst.stress.quantity && 1.0 < a.share
+            };
+            let found = high.stresses.iter().find(same);
+            found.filter(|stress| counts(high, stress))
+        });
         let with = format!(
             " with {} plugged together{}",
             words::join(&s.names()),
-            place(worst.high)
+            said_place(s, worst.high, usual.map(|u| u.value))
         );
         let base = s.finding(rule, unless_twice(s, Severity::Stop), &[&worst.stress.part]);
         told(&worst, &with, "block what the other board gives", base)
@@ -126,13 +209,13 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<
     found.collect()
 }
 
-/// Whether a board has a stress above its rating without any other.
-fn is_alone(stress: &Stress, alone: &[(String, &[HighPoint])]) -> bool {
-    alone.iter().any(|(board, points)| {
+/// Whether a board has a stress above its rating in these positions without any other board.
+fn is_alone(high: &HighPoint, stress: &Stress, alone: &[(String, &[HighPoint])]) -> bool {
+    in_these_positions(high, alone).any(|(board, before)| {
         let own = stress.part.strip_prefix(&format!("{board}/"));
         let same = |a: &Stress| {
             Some(a.part.as_str()) == own && a.quantity == stress.quantity && 1.0 < a.share
         };
-        own.is_some() && points.iter().any(|high| high.stresses.iter().any(same))
+        own.is_some() && before.stresses.iter().any(same)
     })
 }
