@@ -8,6 +8,7 @@ use lastvolt_core::chance::{
 };
 use lastvolt_core::device::CellModel;
 use lastvolt_core::model::{Device, Family, Kind};
+use lastvolt_core::numerics::math;
 use lastvolt_core::numerics::normal::{cumulative, truncated};
 use lastvolt_core::numerics::sobol::{MOST_DIMENSIONS, sobol};
 use lastvolt_core::progress::Silent;
@@ -105,7 +106,7 @@ fn ref_lives_at_constant_voltage_and_current_spread_as_the_charge() {
     let deviations = (promise.secs / typical - 1.0) / sigma;
     assert!((deviations - wanted).abs() < 5e-3, "{deviations} {wanted}");
     // The error of a quantile of so many units drawn by chance, from the density there.
-    let density = (-0.5 * wanted * wanted).exp() / std::f64::consts::TAU.sqrt();
+    let density = math::exp(-0.5 * wanted * wanted) / std::f64::consts::TAU.sqrt();
     let error = sigma * typical * (0.09 / UNITS as f64).sqrt() / density;
     let share = promise.standard_error_secs.expect("an error") / error;
     assert!((0.85..1.15).contains(&share), "{share}");
@@ -142,11 +143,16 @@ impl Dice {
         (self.0 >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// By Box and Muller (1958), those beyond three deviations thrown away.
+    /// From two uniform numbers, those beyond three deviations thrown away.
     fn normal(&mut self) -> f64 {
         loop {
-            let radius = (-2.0 * (1.0 - self.share()).ln()).sqrt();
-            let found = radius * (std::f64::consts::TAU * self.share()).cos();
+            // The polar form of Marsaglia (1964), which asks for no cosine.
+            let (x, y) = (2.0 * self.share() - 1.0, 2.0 * self.share() - 1.0);
+            let square = x * x + y * y;
+            if square <= 0.0 || 1.0 <= square {
+                continue;
+            }
+            let found = x * (-2.0 * math::ln(square) / square).sqrt();
             if found.abs() <= 3.0 {
                 return found;
             }

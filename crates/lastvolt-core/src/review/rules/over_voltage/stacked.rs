@@ -189,7 +189,7 @@ fn parts_over(s: &Stack, rule: RuleId, alone: &[(String, &[HighPoint])]) -> Vec<
     let counts = |high: &HighPoint, stress: &Stress| {
         !loads.contains(&stress.part) && !is_alone(high, stress, alone)
     };
-    let found = worst_stresses(s.high(), &counts).into_iter().map(|worst| {
+    let found = worst_stresses(s.high(), counts).into_iter().map(|worst| {
         let mut all = s.high().iter().filter(|high| is_usual(s, high));
         let usual = all.find_map(|high| {
             let same = |a: &&Stress| {
