@@ -131,6 +131,6 @@ mod tests {
 
     #[test]
     fn a_module_without_a_place_is_found() {
-        assert_eq!(check("crates/lastvolt-core/src/chance.rs", "").len(), 1);
+        assert_eq!(check("crates/lastvolt-core/src/elsewhere.rs", "").len(), 1);
     }
 }

@@ -254,6 +254,7 @@ fn a_picture_stands_alone_and_says_what_it_shows() {
             "<desc>",
             "<style>",
             "prefers-color-scheme:dark",
+            "@media print",
             ">VDD</text>",
             ">BT1</text>",
             "works from",
@@ -265,7 +266,6 @@ fn a_picture_stands_alone_and_says_what_it_shows() {
             "href",
             "url(",
             "@import",
-            "@media print",
             "NaN",
             "inf",
         ] {
