@@ -15,7 +15,7 @@ pub(crate) mod words;
 mod tests;
 
 use lastvolt_core::circuit::Point;
-use lastvolt_core::model::{Board, Family};
+use lastvolt_core::model::{Board, Confidence, Device, Family, Heat, Kind, Origin, Part, Pin};
 use lastvolt_core::quantity::Unit;
 
 use crate::draw::lettering::{Letters, width};
@@ -57,6 +57,7 @@ pub(crate) struct Schematic {
 
 /// Draws a board; with a solved point each net has its voltage beside its name.
 pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) -> Schematic {
+    let board = &with_own_loads(board);
     let pieces = symbol::pieces(board);
     let ground = board
         .nets
@@ -76,6 +77,42 @@ pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) 
         message: words::words(family, board),
         condition: values.map(|_| condition(family)),
     }
+}
+
+/// The board with its own loads as parts: those that name their nets themselves have no part to be drawn.
+fn with_own_loads(board: &Board) -> Board {
+    let mut whole = board.clone();
+    for load in &board.loads {
+        let of_part = |p: &Part| matches!(&p.device, Device::Load(name) if *name == load.name);
+        if board.parts.iter().any(of_part) {
+            continue;
+        }
+        let taken = board.parts.iter().any(|p| p.name == load.name);
+        let pin = |name: &str, net: &String| Pin {
+            name: name.to_owned(),
+            net: board.nets.iter().position(|n| n == net),
+            declared_open: false,
+        };
+        whole.parts.push(Part {
+            name: if taken {
+                format!("load {}", load.name)
+            } else {
+                load.name.clone()
+            },
+            kind: Kind::Load,
+            pins: vec![pin("plus", &load.plus), pin("minus", &load.minus)],
+            device: Device::Load(load.name.clone()),
+            heat: Heat::default(),
+            origin: Origin {
+                model: None,
+                source: None,
+                confidence: Confidence::DataSheet,
+                class: false,
+                cautions: Vec::new(),
+            },
+        });
+    }
+    whole
 }
 
 /// The condition of voltages at rest.

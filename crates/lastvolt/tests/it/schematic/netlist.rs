@@ -70,9 +70,23 @@ fn netlist(name: &str, board: &Table, connector: &[String], ground: &str) -> Net
     for (part, written) in parts {
         pins.extend(pins_of(part, written));
     }
+    let mut names: Vec<String> = parts.keys().cloned().collect();
+    // A load of the board that names its nets itself stands in the drawing under its own name.
+    let loads = board.get("loads").and_then(Value::as_table);
+    for (load, written) in loads.into_iter().flatten() {
+        let Some(of) = written.get("pins").and_then(Value::as_table) else {
+            continue;
+        };
+        names.push(load.clone());
+        pins.extend(of.iter().map(|(pin, net)| Pin {
+            part: load.clone(),
+            name: pin.clone(),
+            net: net.as_str().map(str::to_owned),
+        }));
+    }
     Netlist {
         board: name.to_owned(),
-        parts: parts.keys().cloned().collect(),
+        parts: names,
         pins,
         connector: connector.to_owned(),
         ground: ground.to_owned(),
