@@ -118,7 +118,7 @@ fn with_own_loads(board: &Board) -> Board {
 /// The condition of voltages at rest.
 pub(crate) fn condition(family: &Family) -> String {
     let ambient = family.requirement.ambient.usual.as_celsius();
-    let ambient = celsius(ambient);
+    let ambient = report::typeset(&celsius(ambient));
     format!("usual positions, fresh rested cells, loads in base states, {ambient}")
 }
 

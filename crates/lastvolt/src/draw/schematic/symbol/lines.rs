@@ -81,6 +81,7 @@ pub(crate) fn values(part: &Part) -> Vec<String> {
         | Device::LoadSwitch(_)
         | Device::IdealDiode(_) => vec![model],
         Device::Switch(s) => vec![s.label.clone().unwrap_or_default()],
+        Device::Load(name) if *name == part.name => Vec::new(),
         Device::Load(name) => vec![name.clone()],
         Device::TestPoint => Vec::new(),
     }
