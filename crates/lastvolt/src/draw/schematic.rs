@@ -175,7 +175,7 @@ fn told(
         let volts = point.net(name).or_else(|| point.net(&own))?;
         // Nothing is learnt from a lead of an indicator that is off.
         let rail = pins.contains(name);
-        (rail || NOTHING < volts.abs()).then(|| figure(volts, Unit::Volt))
+        (rail || NOTHING < volts.abs()).then(|| report::typeset(&figure(volts, Unit::Volt)))
     };
     board.nets.iter().enumerate().map(of).collect()
 }
