@@ -35,7 +35,7 @@ mod waves;
 pub(crate) use document::view;
 pub(crate) use pieces::{BoardPiece, Pieces, finding_block, finding_mark, pieces};
 pub(crate) use typeset::{anchor, slug, typeset};
-pub(crate) use waves::{BoardWaves, waves};
+pub(crate) use waves::{BoardWaves, no_wave_words, waves};
 
 use lastvolt_core::model::{Family, Profile};
 use lastvolt_core::review::Review;

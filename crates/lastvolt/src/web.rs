@@ -4,10 +4,12 @@
 //! and from what its link states, a [`setting::Setting`]. Nothing else is kept that could be lost.
 
 mod assets;
+mod burst;
 mod curve;
 mod desk;
 mod guard;
 mod held;
+mod jobs;
 mod live;
 mod news;
 mod page;

@@ -12,6 +12,8 @@ use tokio::sync::broadcast;
 
 use crate::cli::load::{Family, load};
 use crate::failure::Failure;
+use crate::web::burst::Waves;
+use crate::web::jobs::Jobs;
 use crate::web::news::News;
 use crate::web::reviewed::{self, Reviewed};
 
@@ -28,6 +30,8 @@ pub(crate) struct Desk {
     pub(crate) token: String,
     now: RwLock<Arc<Edition>>,
     news: broadcast::Sender<News>,
+    /// Long work, in the background.
+    pub(crate) jobs: Jobs,
 }
 
 /// One reading of the folder.
@@ -57,6 +61,8 @@ pub(crate) struct Sound {
     /// The review, once it is there.
     pub(crate) reviewed: OnceLock<Result<Reviewed, String>>,
     lives: Mutex<BTreeMap<LifeKey, Arc<Result<Life, NoPoint>>>>,
+    /// Waveforms that were followed.
+    pub(crate) waves: Waves,
 }
 
 /// Which life is meant.
@@ -121,6 +127,7 @@ impl Desk {
             token,
             now: RwLock::new(Arc::new(edition(1, first, None))),
             news,
+            jobs: Jobs::default(),
         });
         desk.review();
         Ok(desk)
@@ -205,6 +212,7 @@ fn edition(number: u64, read: Result<Family, Failure>, before: Option<Arc<Sound>
                 family,
                 reviewed: OnceLock::new(),
                 lives: Mutex::default(),
+                waves: Waves::default(),
             })),
             broken: None,
         },

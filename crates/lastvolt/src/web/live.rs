@@ -27,6 +27,8 @@ pub(crate) struct Answer {
     drawn: String,
     /// What the curve on the page must have been made from.
     curve: String,
+    /// What the waveform on the page must have been made from.
+    waved: String,
     /// For those who listen.
     spoken: String,
 }
@@ -52,6 +54,7 @@ pub(crate) fn answer(service: &Service, asked: &Asked) -> Answer {
         fragments,
         drawn: setting.drawn(),
         curve: setting.curve(),
+        waved: setting.waved(),
         spoken: held.spoken(setting),
     }
 }

@@ -9,9 +9,11 @@ use maud::{Markup, PreEscaped, html};
 use crate::draw::schematic::{schematic, stack};
 use crate::report::{BoardPiece, finding_block};
 use crate::view::FindingView;
+use crate::web::burst;
 use crate::web::curve;
 use crate::web::desk::Edition;
 use crate::web::held::Held;
+use crate::web::jobs;
 use crate::web::live::solved;
 use crate::web::page::family::{piece, review_state};
 use crate::web::page::frame::frame;
@@ -47,7 +49,7 @@ pub(crate) fn bench(service: &Service, now: &Edition, asked: &Asked) -> String {
                 section #panel data-swap aria-label="Selected" { (panel::panel(service, asked)) }
             }
         }
-        (below(asked, &point))
+        (below(service, asked, &point))
     };
     frame(service, now, &title, boards, &content)
 }
@@ -84,7 +86,7 @@ fn drawing_of(asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
     }
 }
 
-fn below(asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
+fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
     let point = point.as_ref().ok();
     let figures = point.map(|p| readings(&asked.circuit, &asked.setting.situation, p));
     let figures: Readings = figures.unwrap_or_default();
@@ -97,6 +99,10 @@ fn below(asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
             h2 #readings-head { "Readings" }
             (table::tables(&asked.circuit, &figures))
         }
+        section.below #bursts data-swap data-waved=(asked.setting.waved()) aria-labelledby="bursts-head" {
+            (burst::inside(asked))
+        }
+        section.below #jobs data-swap aria-labelledby="jobs-head" { (jobs::inside(service, asked)) }
         (review_state(asked.sound))
         @for board in &asked.setting.boards {
             @let id = format!("findings-{}", crate::report::slug(board));
