@@ -2,7 +2,7 @@
 
 mod energy;
 mod pictures;
-mod spread;
+pub(crate) mod spread;
 
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::Life;

@@ -6,11 +6,13 @@ use axum::response::{IntoResponse, Response};
 use crate::draw::STYLE;
 
 /// Modules by name.
-const MODULES: [(&str, &str); 4] = [
+const MODULES: [(&str, &str); 6] = [
     ("desk.js", include_str!("assets/desk.js")),
+    ("jobs.js", include_str!("assets/jobs.js")),
     ("live.js", include_str!("assets/live.js")),
     ("news.js", include_str!("assets/news.js")),
     ("swap.js", include_str!("assets/swap.js")),
+    ("wave.js", include_str!("assets/wave.js")),
 ];
 
 /// The sheet: pictures, what the report has, and what is the desk's own.

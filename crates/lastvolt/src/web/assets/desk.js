@@ -1,12 +1,16 @@
 // @ts-check
 // The page comes to life: news from the desk, controls that ask for new figures.
 
+import { jobs } from "./jobs.js";
 import { live } from "./live.js";
 import { news } from "./news.js";
 import { follow } from "./swap.js";
+import { wave } from "./wave.js";
 
 live();
 news();
+wave();
+jobs();
 
 // A step in the history, or everything set at once: the page itself says it best.
 document.addEventListener("lastvolt:restate", () => {

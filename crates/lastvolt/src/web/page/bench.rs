@@ -91,6 +91,9 @@ fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Ma
     let figures = point.map(|p| readings(&asked.circuit, &asked.setting.situation, p));
     let figures: Readings = figures.unwrap_or_default();
     html! {
+        section.below #bursts data-swap data-waved=(asked.setting.waved()) aria-labelledby="bursts-head" {
+            (burst::inside(asked))
+        }
         section.below #positions data-swap aria-labelledby="positions-head" {
             h2 #positions-head { "Positions" }
             (positions(asked))
@@ -98,9 +101,6 @@ fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Ma
         section.below #readings data-swap aria-labelledby="readings-head" {
             h2 #readings-head { "Readings" }
             (table::tables(&asked.circuit, &figures))
-        }
-        section.below #bursts data-swap data-waved=(asked.setting.waved()) aria-labelledby="bursts-head" {
-            (burst::inside(asked))
         }
         section.below #jobs data-swap aria-labelledby="jobs-head" { (jobs::inside(service, asked)) }
         (review_state(asked.sound))
