@@ -33,15 +33,24 @@ pub(crate) fn curve_figure(asked: &Asked) -> Markup {
 }
 
 fn solved(asked: &Asked) -> Curve {
-    let mut out = Curve { depths: Vec::new(), rail: Vec::new() };
+    let mut out = Curve {
+        depths: Vec::new(),
+        rail: Vec::new(),
+    };
     let rail = asked.circuit.family().connector.rail();
     for at in 0..DEPTHS {
         #[expect(clippy::cast_precision_loss, reason = "few depths")]
         let depth = at as f64 / (DEPTHS - 1) as f64;
-        let situation = Situation { depth, ..asked.setting.situation.clone() };
-        let Ok(point) = asked.circuit.solve(&situation, &CellDrive::Rested, None) else { continue };
+        let situation = Situation {
+            depth,
+            ..asked.setting.situation.clone()
+        };
+        let Ok(point) = asked.circuit.solve(&situation, &CellDrive::Rested, None) else {
+            continue;
+        };
         out.depths.push(depth);
-        out.rail.push(rail.and_then(|net| point.net(net)).unwrap_or(0.0));
+        out.rail
+            .push(rail.and_then(|net| point.net(net)).unwrap_or(0.0));
     }
     out
 }

@@ -276,12 +276,7 @@ function clicked(event) {
   const to = new URL(href, location.href);
   if (to.pathname !== location.pathname || to.hash) return;
   const setting = now();
-  if (link.matches("[data-choose], .pick")) {
-    event.preventDefault();
-    put(setting, "select", to.searchParams.get("select"));
-    set(setting, "push");
-    choose(setting);
-  } else if (link.matches("[data-set]")) {
+  if (link.matches("[data-set]")) {
     event.preventDefault();
     for (const key of ["set", "reverse"]) {
       setting.delete(key);
@@ -289,6 +284,12 @@ function clicked(event) {
     }
     set(setting, "push");
     show(setting);
+  } else if (link.matches("[data-choose], .pick") || to.searchParams.has("select")) {
+    event.preventDefault();
+    put(setting, "select", to.searchParams.get("select"));
+    set(setting, "push");
+    choose(setting);
+    document.getElementById("panel")?.scrollIntoView({ block: "nearest" });
   } else if (link.matches("[data-usual]")) {
     event.preventDefault();
     const usual = new URLSearchParams();
