@@ -1,8 +1,8 @@
 //! The life of a board: how it ends, its voltages on the way, where energy and voltage go.
 
 mod energy;
-mod pictures;
-pub(crate) mod spread;
+pub(super) mod pictures;
+pub(super) mod spread;
 
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::Life;

@@ -19,7 +19,8 @@ const MODULES: [(&str, &str); 6] = [
 fn sheet() -> String {
     let page = include_str!("../report/page.css");
     let own = include_str!("assets/desk.css");
-    format!("{STYLE}{page}{own}")
+    let burst = include_str!("assets/burst.css");
+    format!("{STYLE}{page}{own}{burst}")
 }
 
 /// One asset by its name.

@@ -22,11 +22,21 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
     let parts = circuit.parts();
     for solved in &point.parts {
         let name = &solved.name;
-        out.insert(format!("part:{name}:current"), quantity(solved.amps, Unit::Ampere));
-        out.insert(format!("part:{name}:voltage"), quantity(solved.volts, Unit::Volt));
+        out.insert(
+            format!("part:{name}:current"),
+            quantity(solved.amps, Unit::Ampere),
+        );
+        out.insert(
+            format!("part:{name}:voltage"),
+            quantity(solved.volts, Unit::Volt),
+        );
         // Of a source the power that it gives is asked for.
         let part = parts.iter().find(|(n, _)| n == name).map(|(_, part)| *part);
-        let watts = if part.is_some_and(is_source) { -solved.watts } else { solved.watts };
+        let watts = if part.is_some_and(is_source) {
+            -solved.watts
+        } else {
+            solved.watts
+        };
         out.insert(format!("part:{name}:loss"), quantity(watts, Unit::Watt));
         if let Some(mode) = mode(part, solved, situation) {
             out.insert(format!("part:{name}:mode"), mode);
@@ -34,11 +44,24 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
     }
     for load in &point.loads {
         let name = &load.name;
-        out.insert(format!("load:{name}:current"), quantity(load.amps, Unit::Ampere));
-        out.insert(format!("load:{name}:voltage"), quantity(load.volts, Unit::Volt));
-        out.insert(format!("load:{name}:loss"), quantity(load.watts, Unit::Watt));
+        out.insert(
+            format!("load:{name}:current"),
+            quantity(load.amps, Unit::Ampere),
+        );
+        out.insert(
+            format!("load:{name}:voltage"),
+            quantity(load.volts, Unit::Volt),
+        );
+        out.insert(
+            format!("load:{name}:loss"),
+            quantity(load.watts, Unit::Watt),
+        );
         let state = situation.states.get(name).map_or("", String::as_str);
-        let word = if load.awake { state.to_owned() } else { "in reset".to_owned() };
+        let word = if load.awake {
+            state.to_owned()
+        } else {
+            "in reset".to_owned()
+        };
         out.insert(format!("load:{name}:mode"), word);
     }
     out

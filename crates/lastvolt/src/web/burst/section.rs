@@ -205,10 +205,10 @@ fn stretches(shown: &Shown) -> Markup {
     html! {
         div.stretch role="group" aria-label="Stretch of time" {
             @for (id, sign, word, to) in ways {
-                (way(shown, (id, sign, word), (to != now).then(|| to.rounded())))
+                (way(shown, (id, sign, word), (!to.is(now)).then(|| to.rounded())))
             }
-            (way(shown, ("burst-usual", "", "what happens"), (now != shown.usual).then_some([None, None])))
-            (way(shown, ("burst-whole", "", "all of it"), (now != whole).then(|| whole.rounded())))
+            (way(shown, ("burst-usual", "", "what happens"), (!now.is(shown.usual)).then_some([None, None])))
+            (way(shown, ("burst-whole", "", "all of it"), (!now.is(whole)).then(|| whole.rounded())))
             (ends(shown))
         }
     }

@@ -49,6 +49,12 @@ impl Stretch {
         }
     }
 
+    /// Whether both show the same, but for rounding.
+    pub(super) fn is(self, other: Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-3 * self.span();
+        self.decades == other.decades && near(self.from, other.from) && near(self.to, other.to)
+    }
+
     pub(super) fn span(self) -> f64 {
         self.to - self.from
     }

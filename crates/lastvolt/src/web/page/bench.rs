@@ -144,11 +144,18 @@ fn pieces(reviewed: &Reviewed, board: &str) -> Markup {
 
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// Attributes that a setting gives to what is on the page.
-pub(crate) fn attributes(asked: &Asked) -> BTreeMap<String, BTreeMap<&'static str, Option<String>>> {
+pub(crate) fn attributes(
+    asked: &Asked,
+) -> BTreeMap<String, BTreeMap<&'static str, Option<String>>> {
     let row = row_key(&asked.setting.situation);
-    BTreeMap::from([(row, BTreeMap::from([("aria-current", Some("true".to_owned()))]))])
+    BTreeMap::from([(
+        row,
+        BTreeMap::from([("aria-current", Some("true".to_owned()))]),
+    )])
 }
