@@ -17,6 +17,8 @@ mod readings;
 mod reviewed;
 mod server;
 mod setting;
+#[cfg(test)]
+mod tried;
 mod watch;
 
 pub(crate) use server::{Options, serve};

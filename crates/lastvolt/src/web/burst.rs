@@ -6,8 +6,13 @@ mod cursor;
 mod kept;
 mod section;
 mod stretch;
+mod task;
+
+#[cfg(test)]
+mod tests;
 
 pub(crate) use choice::Burst;
 pub(crate) use cursor::at;
 pub(crate) use kept::Waves;
 pub(crate) use section::inside;
+pub(crate) use task::about_task;

@@ -7,6 +7,9 @@ mod stacks;
 mod units;
 mod work;
 
+#[cfg(test)]
+mod tests;
+
 use std::sync::Arc;
 
 use axum::Json;

@@ -215,7 +215,7 @@ fn open(link: &str) {
 }
 
 /// Every address of the desk.
-fn router(service: Arc<Service>) -> Router {
+pub(super) fn router(service: Arc<Service>) -> Router {
     Router::new()
         .route("/", get(family))
         .route("/board/{boards}", get(board))

@@ -165,10 +165,25 @@ function submitted(event) {
 /** @param {MouseEvent} event */
 function clicked(event) {
   if (event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey) return;
-  const way = /** @type {Element} */ (event.target).closest?.("a[data-stretch]");
+  const way = /** @type {Element} */ (event.target).closest?.("a[data-stretch], a[data-follow]");
   if (!way) return;
   event.preventDefault();
-  follow(way);
+  if (way.hasAttribute("data-follow")) choice(way);
+  else follow(way);
+}
+
+/**
+ * Follows what a link elsewhere on the page names, and shows it.
+ * @param {Element} way
+ */
+function choice(way) {
+  const to = new URL(way.getAttribute("href") ?? "", location.href).searchParams;
+  go((setting) => {
+    for (const key of ["burst", "from", "to"]) setting.delete(key);
+    for (const word of to.getAll("burst")) setting.append("burst", word);
+  });
+  section()?.scrollIntoView();
+  document.getElementById("burst-at")?.focus({ preventScroll: true });
 }
 
 /** @param {Element} way */

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use crate::report::{finding_block, finding_mark, part_words, typeset};
 use crate::text::number::percent;
+use crate::web::burst::about_task;
 use crate::view::FindingView;
 use crate::web::live::solved;
 use crate::web::readings::{is_source, readings};
@@ -279,6 +280,7 @@ fn task(_service: &Service, asked: &Asked, name: &str) -> Markup {
     };
     html! {
         (head(&format!("{}, task", task.name)))
+        (about_task(asked, task))
         (close(asked))
     }
 }
