@@ -9,6 +9,7 @@ mod resolve;
 mod burst;
 mod check;
 mod deliver;
+mod desk;
 mod fit;
 mod life;
 mod matrix;
@@ -55,6 +56,7 @@ enum Command {
     Schematic(schematic::Args),
     Walk(walk::Args),
     Schema(schema::Args),
+    Desk(desk::Args),
 }
 
 impl Command {
@@ -73,6 +75,7 @@ impl Command {
             Self::Schematic(args) => schematic::run(args),
             Self::Walk(args) => walk::run(args),
             Self::Schema(args) => schema::run(args),
+            Self::Desk(args) => desk::run(args),
         }
     }
 }

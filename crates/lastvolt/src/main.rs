@@ -12,6 +12,7 @@ mod report;
 mod scope;
 mod text;
 mod view;
+mod web;
 
 use std::process::ExitCode;
 

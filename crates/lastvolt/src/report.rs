@@ -19,6 +19,7 @@ mod notice;
 mod opening;
 pub(crate) mod order;
 mod output;
+mod pieces;
 mod positions;
 mod purpose;
 mod running;
@@ -32,6 +33,7 @@ mod walk;
 mod waves;
 
 pub(crate) use document::view;
+pub(crate) use pieces::{BoardPiece, Pieces, finding_block, finding_mark, part_words, pieces};
 pub(crate) use typeset::{anchor, slug, typeset};
 pub(crate) use waves::{BoardWaves, waves};
 

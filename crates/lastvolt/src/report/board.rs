@@ -8,7 +8,8 @@ use maud::{Markup, html};
 use crate::report::burst::{Burst, heaviest};
 use crate::report::typeset::{anchor, slug};
 use crate::report::{
-    Input, budget, circuit, finding, life, order, output, positions, summary, values, walk,
+    BoardPiece, Input, budget, circuit, finding, life, order, output, positions, summary, values,
+    walk,
 };
 use crate::text::number::listed;
 use crate::view::BoardView;
@@ -43,7 +44,20 @@ pub(super) struct Piece {
     pub(super) id: String,
     /// What it is about, as it stands behind the name of the board.
     pub(super) title: String,
+    what: String,
     body: Markup,
+}
+
+impl Piece {
+    /// On its own, for a page that shows some of them.
+    pub(super) fn apart(self) -> BoardPiece {
+        BoardPiece {
+            what: self.what,
+            id: self.id,
+            title: self.title,
+            body: self.body,
+        }
+    }
 }
 
 /// The sections of all boards that were reviewed.
@@ -113,6 +127,7 @@ impl Pieces {
                 // The board comes last: no board's name makes the anchor of another's part.
                 id: format!("{at}-of-{}", self.board),
                 title: title.to_owned(),
+                what: at.to_owned(),
                 body,
             });
         }

@@ -1,0 +1,14 @@
+// @ts-check
+// The page comes to life: news from the desk, controls that ask for new figures.
+
+import { live } from "./live.js";
+import { news } from "./news.js";
+import { follow } from "./swap.js";
+
+live();
+news();
+
+// A step in the history, or everything set at once: the page itself says it best.
+document.addEventListener("lastvolt:restate", () => {
+  follow(location.pathname + location.search).catch(() => location.reload());
+});

@@ -1,0 +1,91 @@
+// @ts-check
+// Listens to the desk: a new edition of the files, the review and how far it is, and whether the desk is
+// still there at all.
+
+import { follow } from "./swap.js";
+
+/** The request for a newer page that is under way. */
+let asking = new AbortController();
+
+/** The edition that this page shows. */
+function shown() {
+  return Number(document.querySelector('meta[name="lastvolt-edition"]')?.getAttribute("content"));
+}
+
+/**
+ * Says how the page and the desk stand to each other.
+ * @param {"live" | "lost" | "behind"} state
+ */
+function pulse(state) {
+  const words = { live: "follows the files", lost: "the desk does not answer", behind: "reading the files" };
+  const place = document.getElementById("pulse");
+  if (!place) return;
+  place.dataset.state = state;
+  const word = place.querySelector(".word");
+  if (word) word.textContent = words[state];
+}
+
+/** Brings the page up to date; what comes in meanwhile begins anew. */
+async function refresh() {
+  asking.abort();
+  asking = new AbortController();
+  try {
+    await follow(location.pathname + location.search, asking.signal);
+    pulse("live");
+  } catch (error) {
+    if (!(error instanceof DOMException && error.name === "AbortError")) pulse("lost");
+  }
+}
+
+/**
+ * Whether the page still waits for a review.
+ * @param {number | undefined} number the edition that was reviewed
+ */
+function isWaiting(number) {
+  return number !== shown() || document.getElementById("review-progress") !== null;
+}
+
+/**
+ * @param {number} done share of the work
+ */
+function progress(done) {
+  const bar = document.getElementById("review-progress");
+  if (bar instanceof HTMLProgressElement) bar.value = done;
+}
+
+/**
+ * @param {{news: string, number?: number, done?: number}} told
+ */
+function hear(told) {
+  document.dispatchEvent(new CustomEvent("lastvolt:news", { detail: told }));
+  if (told.news === "edition") {
+    if (told.number === shown()) pulse("live");
+    else refresh();
+  } else if (told.news === "reviewing" && told.number === shown()) {
+    progress(told.done ?? 0);
+  } else if (told.news === "reviewed" && isWaiting(told.number)) {
+    refresh();
+  }
+}
+
+/** Begins to listen; the browser itself comes back after an interruption. */
+export function news() {
+  const line = new EventSource("/news");
+  let lost = false;
+  line.onopen = () => {
+    // A desk that was started anew counts its editions anew.
+    if (lost) refresh();
+    lost = false;
+    pulse("live");
+  };
+  line.onerror = () => {
+    lost = true;
+    pulse("lost");
+  };
+  line.onmessage = (message) => hear(JSON.parse(message.data));
+  document.addEventListener("lastvolt:swapped", () => pulse("live"));
+  addEventListener("pagehide", () => line.close());
+  addEventListener("pageshow", (event) => {
+    if (event.persisted) location.reload();
+  });
+}

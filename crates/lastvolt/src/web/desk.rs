@@ -1,0 +1,241 @@
+//! What the desk knows: the folder, its newest reading, and what was worked out from that.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, OnceLock, RwLock};
+
+use lastvolt_core::circuit::NoPoint;
+use lastvolt_core::progress::Silent;
+use lastvolt_core::time::{Bursts, Climate, Life, LifeRequest, life};
+use lastvolt_input::{Diagnostic, Text};
+use tokio::sync::broadcast;
+
+use crate::cli::load::{Family, load};
+use crate::failure::Failure;
+use crate::web::news::News;
+use crate::web::reviewed::{self, Reviewed};
+
+/// News that a slow page may be behind; it then asks for the whole page.
+const NEWS_KEPT: usize = 256;
+/// Lives that are kept of one reading.
+const LIVES_KEPT: usize = 256;
+
+/// What the desk knows.
+pub(crate) struct Desk {
+    /// The folder, its links followed.
+    pub(crate) folder: PathBuf,
+    /// Word that a page shows when it writes.
+    pub(crate) token: String,
+    now: RwLock<Arc<Edition>>,
+    news: broadcast::Sender<News>,
+}
+
+/// One reading of the folder.
+pub(crate) struct Edition {
+    /// Grows with every reading that found something new.
+    pub(crate) number: u64,
+    /// The last family that could be read; of this edition where nothing is broken.
+    pub(crate) sound: Option<Arc<Sound>>,
+    /// What keeps the files from being read now.
+    pub(crate) broken: Option<Broken>,
+}
+
+/// Files that cannot be read as a family.
+pub(crate) struct Broken {
+    /// What is wrong.
+    pub(crate) problems: Vec<Diagnostic>,
+    /// The texts as far as they were read.
+    pub(crate) texts: Vec<Text>,
+}
+
+/// A family that was read, and what was worked out from it so far.
+pub(crate) struct Sound {
+    /// The edition that read it.
+    pub(crate) number: u64,
+    /// The family.
+    pub(crate) family: Family,
+    /// The review, once it is there.
+    pub(crate) reviewed: OnceLock<Result<Reviewed, String>>,
+    lives: Mutex<BTreeMap<LifeKey, Arc<Result<Life, NoPoint>>>>,
+}
+
+/// Which life is meant.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct LifeKey {
+    /// The board.
+    pub(crate) board: String,
+    /// The profile.
+    pub(crate) profile: Option<String>,
+    /// The ambient in millidegrees; none for the usual climate of the family.
+    pub(crate) ambient: Option<i64>,
+    /// Positions of switches.
+    pub(crate) positions: BTreeMap<String, String>,
+}
+
+impl Sound {
+    /// A life, worked out once.
+    pub(crate) fn life(&self, key: &LifeKey) -> Arc<Result<Life, NoPoint>> {
+        if let Ok(lives) = self.lives.lock()
+            && let Some(known) = lives.get(key)
+        {
+            return Arc::clone(known);
+        }
+        let model = &self.family.model;
+        #[expect(clippy::cast_precision_loss, reason = "temperatures are small")]
+        let ambient = match key.ambient {
+            None => Climate::usual(model),
+            Some(milli) => {
+                lastvolt_core::quantity::Temperature::from_celsius(milli as f64 * 1e-3).into()
+            }
+        };
+        let request = LifeRequest {
+            family: model,
+            board: &key.board,
+            profile: key.profile.as_deref(),
+            ambient,
+            positions: key.positions.clone(),
+            bursts: Bursts::Followed,
+        };
+        let solved = Arc::new(life(&request, &Silent));
+        if let Ok(mut lives) = self.lives.lock() {
+            if LIVES_KEPT <= lives.len() {
+                lives.clear();
+            }
+            lives.insert(key.clone(), Arc::clone(&solved));
+        }
+        solved
+    }
+}
+
+impl Desk {
+    /// Opens a folder; its files may be broken, but it must be there.
+    ///
+    /// # Errors
+    /// The folder cannot be opened.
+    pub(crate) fn open(dir: &Path, token: String) -> Result<Arc<Self>, Failure> {
+        let first = load(dir);
+        let folder = folder(dir)?;
+        let (news, _) = broadcast::channel(NEWS_KEPT);
+        let desk = Arc::new(Self {
+            folder,
+            token,
+            now: RwLock::new(Arc::new(edition(1, first, None))),
+            news,
+        });
+        desk.review();
+        Ok(desk)
+    }
+
+    /// The newest reading.
+    pub(crate) fn now(&self) -> Arc<Edition> {
+        match self.now.read() {
+            Ok(now) => Arc::clone(&now),
+            Err(poisoned) => Arc::clone(&poisoned.into_inner()),
+        }
+    }
+
+    /// News from now on.
+    pub(crate) fn listen(&self) -> broadcast::Receiver<News> {
+        self.news.subscribe()
+    }
+
+    /// Tells every page.
+    pub(crate) fn tell(&self, news: News) {
+        // Nobody listens where no page is open.
+        let _ = self.news.send(news);
+    }
+
+    /// Reads the folder again; a new edition comes out of it where anything has changed.
+    pub(crate) fn refresh(self: &Arc<Self>) -> u64 {
+        let read = load(&self.folder);
+        let number = {
+            let mut now = match self.now.write() {
+                Ok(now) => now,
+                Err(poisoned) => poisoned.into_inner(),
+            };
+            if is_same(&now, &read) {
+                return now.number;
+            }
+            let next = edition(now.number + 1, read, now.sound.clone());
+            let number = next.number;
+            *now = Arc::new(next);
+            number
+        };
+        self.tell(News::Edition { number });
+        self.review();
+        number
+    }
+
+    /// Reviews the newest family beside everything else, until a newer one comes.
+    fn review(self: &Arc<Self>) {
+        let now = self.now();
+        let Some(sound) = now.sound.as_ref().filter(|s| s.number == now.number) else {
+            return;
+        };
+        let (desk, sound) = (Arc::clone(self), Arc::clone(sound));
+        std::thread::spawn(move || reviewed::work(&desk, &sound));
+    }
+}
+
+/// The folder of a family, its links followed.
+fn folder(dir: &Path) -> Result<PathBuf, Failure> {
+    let folder = if dir.is_dir() {
+        dir
+    } else {
+        dir.parent()
+            .filter(|p| !p.as_os_str().is_empty())
+            .unwrap_or(Path::new("."))
+    };
+    std::fs::canonicalize(folder).map_err(|error| {
+        let says = format!(
+            "`{}` cannot be opened: {}",
+            dir.display(),
+            crate::output::plain(&error)
+        );
+        Failure::of_file("missing-family", &crate::output::shown(dir), says)
+    })
+}
+
+fn edition(number: u64, read: Result<Family, Failure>, before: Option<Arc<Sound>>) -> Edition {
+    match read {
+        Ok(family) => Edition {
+            number,
+            sound: Some(Arc::new(Sound {
+                number,
+                family,
+                reviewed: OnceLock::new(),
+                lives: Mutex::default(),
+            })),
+            broken: None,
+        },
+        Err(failure) => {
+            let (problems, texts) = match failure {
+                Failure::Input { problems, texts } => (problems, texts),
+                Failure::Fault(what) => {
+                    let says = crate::fault::sentence(&what);
+                    (vec![Diagnostic::of_file("fault", "", says)], Vec::new())
+                }
+                Failure::Closed => (Vec::new(), Vec::new()),
+            };
+            Edition {
+                number,
+                sound: before,
+                broken: Some(Broken { problems, texts }),
+            }
+        }
+    }
+}
+
+/// Whether a reading found what the edition has already.
+fn is_same(now: &Edition, read: &Result<Family, Failure>) -> bool {
+    match (&now.broken, read) {
+        (None, Ok(family)) => {
+            let known = now.sound.as_ref().map(|s| &s.family.texts);
+            known == Some(&family.texts)
+        }
+        (Some(broken), Err(Failure::Input { problems, texts })) => {
+            broken.problems == *problems && broken.texts == *texts
+        }
+        _ => false,
+    }
+}

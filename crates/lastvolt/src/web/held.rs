@@ -1,0 +1,175 @@
+//! What holds in a setting: whether the loads run, what is worked too hard, charged or without a level,
+//! and which findings of the review belong to it.
+
+use lastvolt_core::circuit::{Circuit, MatrixCase, NoPoint, Point, Situation, case};
+use lastvolt_core::quantity::Unit;
+use lastvolt_core::review::Finding;
+use maud::{Markup, html};
+
+use crate::report::{finding_mark, typeset};
+use crate::text::number::{celsius, figure, listed, percent};
+use crate::view::FindingView;
+use crate::web::desk::Sound;
+use crate::web::setting::{Chosen, Setting};
+
+/// A rail below this is off: no load works from so little (common practice).
+pub(crate) const OFF_VOLTS: f64 = 0.3;
+
+/// A setting, solved and judged.
+pub(crate) struct Held {
+    case: MatrixCase,
+}
+
+impl Held {
+    /// Judges a solved setting.
+    pub(crate) fn new(
+        circuit: &Circuit,
+        situation: &Situation,
+        point: &Result<Point, NoPoint>,
+    ) -> Self {
+        Self {
+            case: case(circuit, situation.clone(), point.clone()),
+        }
+    }
+
+    /// Whether the loads run: a class of the mark, its word, and a sentence.
+    fn verdict(&self) -> (&'static str, &'static str, String) {
+        let rail = typeset(&figure(self.case.rail_volts, Unit::Volt));
+        match &self.case.point {
+            Err(why) => (
+                "stop",
+                "no point",
+                format!("the circuit has no operating point: {why}"),
+            ),
+            Ok(_) if self.case.powered => (
+                "sound",
+                "runs",
+                format!("every load is in its working range; rail at {rail}"),
+            ),
+            Ok(_) if self.case.rail_volts.abs() < OFF_VOLTS => {
+                ("note", "off", format!("the rail is off, at {rail}"))
+            }
+            Ok(_) => (
+                "stop",
+                "not met",
+                format!("a load is outside its working range; rail at {rail}"),
+            ),
+        }
+    }
+
+    /// What to look at, in sentences.
+    fn remarks(&self) -> Vec<String> {
+        let mut out = Vec::new();
+        if !self.case.charged.is_empty() {
+            out.push(format!(
+                "current flows into {}: a cell is charged",
+                listed(&self.case.charged)
+            ));
+        }
+        if !self.case.floating.is_empty() {
+            out.push(format!(
+                "{} without a defined level",
+                listed(&self.case.floating)
+            ));
+        }
+        for stress in &self.case.stressed {
+            let over = if 1.0 < stress.share {
+                "above its rating"
+            } else {
+                "of its rating"
+            };
+            out.push(if 1.0 < stress.share {
+                format!(
+                    "{}: {} {over}, at {}",
+                    stress.part,
+                    stress.quantity,
+                    percent(stress.share)
+                )
+            } else {
+                format!(
+                    "{}: {} at {} {over}",
+                    stress.part,
+                    stress.quantity,
+                    percent(stress.share)
+                )
+            });
+        }
+        out
+    }
+
+    /// The sentence for those who listen.
+    pub(crate) fn spoken(&self, setting: &Setting) -> String {
+        let (_, _, sentence) = self.verdict();
+        typeset(&format!(
+            "{} drawn: {sentence}",
+            percent(setting.situation.depth)
+        ))
+    }
+
+    /// The list for the page.
+    pub(crate) fn fragment(&self, sound: &Sound, setting: &Setting) -> Markup {
+        let (class, word, sentence) = self.verdict();
+        let remarks = self.remarks();
+        html! {
+            p.now {
+                span class={ "mark " (class) } { (word) }
+                (typeset(&sentence)) "; "
+                (percent(setting.situation.depth)) " drawn, "
+                (typeset(&celsius(setting.situation.ambient.as_celsius())))
+            }
+            @if !remarks.is_empty() {
+                ul.remarks { @for remark in &remarks { li { "! " (typeset(remark)) } } }
+            }
+            (findings(sound, setting))
+        }
+    }
+}
+
+/// Findings of the review that belong to the setting.
+fn findings(sound: &Sound, setting: &Setting) -> Markup {
+    let Some(Ok(reviewed)) = sound.reviewed.get() else {
+        return html! {};
+    };
+    let here = reviewed
+        .pairs()
+        .filter(|(_, found)| belongs(found, setting));
+    let here: Vec<&FindingView> = here.map(|(view, _)| view).collect();
+    html! {
+        @if here.is_empty() {
+            p.quiet { "No finding of the review is about these positions." }
+        } @else {
+            ul.lines {
+                @for view in here {
+                    li {
+                        (finding_mark(view))
+                        a data-choose={ "finding:" (view.id) } href=(chosen(setting, &view.id)) { (view.rule) }
+                        " " span.refs { (view.parts.join(", ")) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn chosen(setting: &Setting, id: &str) -> String {
+    setting
+        .with(|s| s.chosen = Some(Chosen::Finding(id.to_owned())))
+        .link()
+}
+
+/// Whether a finding is about what is set: the same boards, positions, cells and sources. How far the
+/// cells are drawn and what the loads do is the finding's own worst case.
+pub(crate) fn belongs(finding: &Finding, setting: &Setting) -> bool {
+    let now = &setting.situation;
+    match &finding.situation {
+        Some(found) => {
+            let mut boards = [found.boards.clone(), now.boards.clone()];
+            boards.iter_mut().for_each(|b| b.sort_unstable());
+            boards[0] == boards[1]
+                && found.positions == now.positions
+                && found.reversed == now.reversed
+                && found.absent == now.absent
+        }
+        None => now.boards.len() == 1 && now.boards[0] == finding.board,
+    }
+}

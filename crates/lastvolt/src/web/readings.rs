@@ -1,0 +1,88 @@
+//! Figures of a solved setting, each under the name by which pages know it.
+
+use std::collections::BTreeMap;
+
+use lastvolt_core::circuit::{Circuit, PartPoint, Point, Situation};
+use lastvolt_core::model::{Device, Part};
+use lastvolt_core::quantity::Unit;
+
+use crate::report::typeset;
+use crate::text::number::figure;
+
+/// Text by name: `net:VDD`, `part:R1:current`, `part:U1:mode`, `load:beacon:loss`.
+pub(crate) type Readings = BTreeMap<String, String>;
+
+/// Every figure of a solved point.
+pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) -> Readings {
+    let mut out = Readings::new();
+    let quantity = |value, unit| typeset(&figure(value, unit));
+    for net in &point.nets {
+        out.insert(format!("net:{}", net.name), quantity(net.volts, Unit::Volt));
+    }
+    let parts = circuit.parts();
+    for solved in &point.parts {
+        let name = &solved.name;
+        out.insert(
+            format!("part:{name}:current"),
+            quantity(solved.amps, Unit::Ampere),
+        );
+        out.insert(
+            format!("part:{name}:voltage"),
+            quantity(solved.volts, Unit::Volt),
+        );
+        // Of a source the power that it gives is asked for.
+        let part = parts.iter().find(|(n, _)| n == name).map(|(_, part)| *part);
+        let watts = if part.is_some_and(is_source) {
+            -solved.watts
+        } else {
+            solved.watts
+        };
+        out.insert(format!("part:{name}:loss"), quantity(watts, Unit::Watt));
+        if let Some(mode) = mode(part, solved, situation) {
+            out.insert(format!("part:{name}:mode"), mode);
+        }
+    }
+    for load in &point.loads {
+        let name = &load.name;
+        out.insert(
+            format!("load:{name}:current"),
+            quantity(load.amps, Unit::Ampere),
+        );
+        out.insert(
+            format!("load:{name}:voltage"),
+            quantity(load.volts, Unit::Volt),
+        );
+        out.insert(
+            format!("load:{name}:loss"),
+            quantity(load.watts, Unit::Watt),
+        );
+        let state = situation.states.get(name).map_or("", String::as_str);
+        let word = if load.awake {
+            state.to_owned()
+        } else {
+            "in reset".to_owned()
+        };
+        out.insert(format!("load:{name}:mode"), word);
+    }
+    out
+}
+
+/// Whether a part feeds the board.
+pub(crate) fn is_source(part: &Part) -> bool {
+    matches!(part.device, Device::Cell(_) | Device::Supply(_))
+}
+
+/// What a part is doing, in a word.
+fn mode(part: Option<&Part>, solved: &PartPoint, situation: &Situation) -> Option<String> {
+    if let Some(mode) = solved.mode {
+        return Some(mode.word().to_owned());
+    }
+    match &part?.device {
+        Device::Switch(_) => situation.positions.get(&solved.name).cloned(),
+        Device::Cell(_) | Device::Supply(_) if situation.absent.contains(&solved.name) => {
+            Some("taken out".to_owned())
+        }
+        Device::Cell(_) if situation.reversed.contains(&solved.name) => Some("reversed".to_owned()),
+        _ => None,
+    }
+}
