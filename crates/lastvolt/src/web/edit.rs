@@ -4,7 +4,21 @@
 //! of the file stays as it is. The files are the truth: a change rests on what its form was made from, and
 //! is refused where the file says something else by now.
 
+mod ask;
+mod check;
+mod disk;
+mod form;
+mod history;
 mod locate;
+mod nearby;
+mod owner;
+mod preview;
 mod quote;
+mod routes;
+mod save;
 mod sequence;
 mod splice;
+
+pub(crate) use form::{history_bar, load_form, part_form, task_form};
+pub(crate) use history::Edits;
+pub(crate) use routes::routes;

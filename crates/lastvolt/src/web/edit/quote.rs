@@ -12,7 +12,11 @@ pub(super) fn written(typed: &str, shape: Shape, now: Option<&str>) -> Result<St
         Shape::Number | Shape::Flag | Shape::Names | Shape::Table => false,
         Shape::Other => is_text(now) && !trimmed.starts_with(['{', '[']),
     };
-    let text = if matches!(shape, Shape::Text) { typed } else { trimmed };
+    let text = if matches!(shape, Shape::Text) {
+        typed
+    } else {
+        trimmed
+    };
     if quotes {
         Ok(quoted(text, now))
     } else {
@@ -92,7 +96,10 @@ mod tests {
     #[test]
     fn texts_get_quotes_and_figures_keep_theirs() {
         let spread = |typed: &str, now: &str| written(typed, Shape::Spread, Some(now));
-        assert_eq!(spread("12k \u{b1}1 %", "\"4k7\"").as_deref(), Ok("\"12k \u{b1}1 %\""));
+        assert_eq!(
+            spread("12k \u{b1}1 %", "\"4k7\"").as_deref(),
+            Ok("\"12k \u{b1}1 %\"")
+        );
         assert_eq!(spread("12k", "'4k7'").as_deref(), Ok("'12k'"));
         assert_eq!(spread("12k", "{ typ = \"4k7\" }").as_deref(), Ok("\"12k\""));
         assert_eq!(
@@ -103,14 +110,23 @@ mod tests {
         assert_eq!(spread("0.2", "0.5").as_deref(), Ok("0.2"));
         assert_eq!(spread("20 %", "0.5").as_deref(), Ok("\"20 %\""));
         assert_eq!(written("2", Shape::Number, None).as_deref(), Ok("2"));
-        assert_eq!(written("a \"b\" \\", Shape::Text, None).as_deref(), Ok("\"a \\\"b\\\" \\\\\""));
-        assert_eq!(written("0.9 mA", Shape::Other, Some("\"1 mA\"")).as_deref(), Ok("\"0.9 mA\""));
+        assert_eq!(
+            written("a \"b\" \\", Shape::Text, None).as_deref(),
+            Ok("\"a \\\"b\\\" \\\\\"")
+        );
+        assert_eq!(
+            written("0.9 mA", Shape::Other, Some("\"1 mA\"")).as_deref(),
+            Ok("\"0.9 mA\"")
+        );
     }
 
     #[test]
     fn what_is_not_one_value_is_refused() {
         for typed in ["", "1\nkind = \"x\"", "1 # c", "two", "[1,", "1]\n[parts"] {
-            assert!(written(typed, Shape::Number, Some("1")).is_err(), "{typed:?}");
+            assert!(
+                written(typed, Shape::Number, Some("1")).is_err(),
+                "{typed:?}"
+            );
         }
     }
 

@@ -20,7 +20,12 @@ pub(super) fn cut(text: &str, mut cuts: Vec<Cut>) -> String {
 }
 
 /// Puts an item behind those that stand between two brackets; `whole` has the brackets in it.
-pub(super) fn append(text: &str, whole: &Range<usize>, items: &[Range<usize>], put: &str) -> Vec<Cut> {
+pub(super) fn append(
+    text: &str,
+    whole: &Range<usize>,
+    items: &[Range<usize>],
+    put: &str,
+) -> Vec<Cut> {
     let inner = whole.start + 1..whole.end - 1;
     let Some(last) = items.last() else {
         let braces = text[whole.start..].starts_with('{');
@@ -45,17 +50,19 @@ pub(super) fn append(text: &str, whole: &Range<usize>, items: &[Range<usize>], p
             vec![(at..at, format!("{put},"))]
         }
         None => match line_rest(text, last.end, inner.end) {
-            Some(at) if at < inner.end => vec![
-                (last.end..last.end, ",".to_owned()),
-                (at..at, put),
-            ],
+            Some(at) if at < inner.end => vec![(last.end..last.end, ",".to_owned()), (at..at, put)],
             _ => vec![(last.end..last.end, format!(",{put}"))],
         },
     }
 }
 
 /// Takes an item out of those between two brackets.
-pub(super) fn remove(text: &str, whole: &Range<usize>, items: &[Range<usize>], at: usize) -> Vec<Cut> {
+pub(super) fn remove(
+    text: &str,
+    whole: &Range<usize>,
+    items: &[Range<usize>],
+    at: usize,
+) -> Vec<Cut> {
     let inner = whole.start + 1..whole.end - 1;
     let item = &items[at];
     let drop = |range: Range<usize>| (range, String::new());
@@ -82,7 +89,9 @@ pub(super) fn remove(text: &str, whole: &Range<usize>, items: &[Range<usize>], a
         (None, Some(before)) if after.is_none() && plain(&(before.end..item.start)) => {
             before.end..item.end
         }
-        (None, None) if only && plain(&(item.end..inner.end)) && plain(&(inner.start..item.start)) => {
+        (None, None)
+            if only && plain(&(item.end..inner.end)) && plain(&(inner.start..item.start)) =>
+        {
             inner
         }
         _ => item.start..end,

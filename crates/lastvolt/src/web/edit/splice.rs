@@ -7,7 +7,9 @@ use toml_edit::{Document, Table};
 
 use super::locate::{Entry, Hop, Node, Step, entries, find, shown, statement, walk};
 use super::quote;
-use super::sequence::{Cut, MARK, append, cut, line_rest, line_start, newline, newline_length, remove};
+use super::sequence::{
+    Cut, MARK, append, cut, line_rest, line_start, newline, newline_length, remove,
+};
 
 /// What is to stand at a path.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,7 +44,9 @@ impl fmt::Display for Refusal {
                 f,
                 "`{path}` is written as a table of its own: change its keys one by one"
             ),
-            Self::NoPlace(path) => write!(f, "there is no table in the file that `{path}` fits into"),
+            Self::NoPlace(path) => {
+                write!(f, "there is no table in the file that `{path}` fits into")
+            }
             Self::NotThere(path) => write!(f, "`{path}` is not in the file"),
         }
     }
@@ -190,7 +194,11 @@ fn add_line(
     let start = last.whole(text).start;
     let indent = &text[line_start(text, start)..start];
     let pad = pad(text, &entries, name);
-    Some(behind(text, last.value.end, &format!("{indent}{name}{pad}{value}")))
+    Some(behind(
+        text,
+        last.value.end,
+        &format!("{indent}{name}{pad}{value}"),
+    ))
 }
 
 /// What stands between the name and its value: as beside the neighbours where these are aligned.
@@ -233,7 +241,11 @@ fn behind(text: &str, at: usize, line: &str) -> Vec<Cut> {
 /// A line at the top of a file, behind the remarks that it opens with.
 fn at_top(text: &str, line: &str) -> Vec<Cut> {
     let newline = newline(text, 0);
-    let mut at = if text.starts_with(MARK) { MARK.len_utf8() } else { 0 };
+    let mut at = if text.starts_with(MARK) {
+        MARK.len_utf8()
+    } else {
+        0
+    };
     let top = at;
     while text[at..].starts_with('#') {
         at = text[at..].find('\n').map_or(text.len(), |n| at + n + 1);

@@ -47,8 +47,18 @@ fn a_value_is_replaced_where_it_stands() {
     let changed = dotted.replace("4k7", "5k6");
     check(dotted, "parts.R1.value", Some("\"5k6\""), &changed);
     let tables = "[[tasks]]\nevery = \"1 s\"\n[[tasks]]\nevery = \"2 s\"\nsteps = [\n  { for = \"1 ms\" }, # a\n  { for = \"2 ms\" },\n]\n";
-    check(tables, "tasks[1].every", Some("\"3 s\""), &tables.replace("2 s", "3 s"));
-    check(tables, "tasks[1].steps[1].for", Some("\"4 ms\""), &tables.replace("2 ms", "4 ms"));
+    check(
+        tables,
+        "tasks[1].every",
+        Some("\"3 s\""),
+        &tables.replace("2 s", "3 s"),
+    );
+    check(
+        tables,
+        "tasks[1].steps[1].for",
+        Some("\"4 ms\""),
+        &tables.replace("2 ms", "4 ms"),
+    );
 }
 
 #[test]
@@ -89,8 +99,18 @@ fn a_new_key_stands_at_the_end_of_its_table_and_in_line_with_its_neighbours() {
 fn a_new_key_in_braces_or_behind_dots_is_written_as_its_neighbours_are() {
     check("p = {}", "p.a", Some("1"), "p = { a = 1 }");
     check("p = { a = 1 }", "p.b", Some("2"), "p = { a = 1, b = 2 }");
-    check("p = { q.a = 1 } # c", "p.q.b", Some("2"), "p = { q.a = 1, q.b = 2 } # c");
-    check("p.q.a = 1 # c\nx = 1\n", "p.q.b", Some("2"), "p.q.a = 1 # c\np.q.b = 2\nx = 1\n");
+    check(
+        "p = { q.a = 1 } # c",
+        "p.q.b",
+        Some("2"),
+        "p = { q.a = 1, q.b = 2 } # c",
+    );
+    check(
+        "p.q.a = 1 # c\nx = 1\n",
+        "p.q.b",
+        Some("2"),
+        "p.q.a = 1 # c\np.q.b = 2\nx = 1\n",
+    );
     check("p.q.a = 1\n", "p.b", Some("2"), "p.q.a = 1\np.b = 2\n");
     check(
         "p = {\n  a = 1, # one\n  b = 2  # two\n}\n",
@@ -104,15 +124,30 @@ fn a_new_key_in_braces_or_behind_dots_is_written_as_its_neighbours_are() {
         Some("3"),
         "p = {\n  a = 1, # one\n  c = 3,\n}\n",
     );
-    check("[p]\na = 1\n", "p.h.c", Some("\"2\""), "[p]\na = 1\nh = { c = \"2\" }\n");
+    check(
+        "[p]\na = 1\n",
+        "p.h.c",
+        Some("\"2\""),
+        "[p]\na = 1\nh = { c = \"2\" }\n",
+    );
     check("l = [1, 2]\n", "l[2]", Some("3"), "l = [1, 2, 3]\n");
     check("l = []\n", "l[0]", Some("3"), "l = [3]\n");
 }
 
 #[test]
 fn a_new_key_of_the_root_stands_above_the_first_table() {
-    check("# About.\n\n[p]\na = 1\n", "title", Some("\"x\""), "# About.\ntitle = \"x\"\n\n[p]\na = 1\n");
-    check("# About p.\n[p]\na = 1\n", "title", Some("\"x\""), "title = \"x\"\n\n# About p.\n[p]\na = 1\n");
+    check(
+        "# About.\n\n[p]\na = 1\n",
+        "title",
+        Some("\"x\""),
+        "# About.\ntitle = \"x\"\n\n[p]\na = 1\n",
+    );
+    check(
+        "# About p.\n[p]\na = 1\n",
+        "title",
+        Some("\"x\""),
+        "title = \"x\"\n\n# About p.\n[p]\na = 1\n",
+    );
     check("", "title", Some("\"x\""), "title = \"x\"\n");
 }
 
@@ -120,24 +155,54 @@ fn a_new_key_of_the_root_stands_above_the_first_table() {
 fn a_key_is_left_out_with_the_remark_behind_it() {
     check("[p]\na = 1 # x\nb = 2\n", "p.a", None, "[p]\nb = 2\n");
     check("[p]\r\na = 1\r\nb = 2", "p.b", None, "[p]\r\na = 1\r\n");
-    check("[p]\nq.a = 1\nb = 2\nq.c = 3\n", "p.q", None, "[p]\nb = 2\n");
+    check(
+        "[p]\nq.a = 1\nb = 2\nq.c = 3\n",
+        "p.q",
+        None,
+        "[p]\nb = 2\n",
+    );
     check("p = { a = 1, b = 2 }", "p.a", None, "p = { b = 2 }");
     check("p = { a = 1, b = 2 }", "p.b", None, "p = { a = 1 }");
     check("p = { a = 1 }", "p.a", None, "p = {}");
-    check("p = {\n  a = 1, # x\n  b = 2\n}", "p.a", None, "p = {\n  b = 2\n}");
-    check("p = {\n  a = 1, # x\n  b = 2\n}", "p.b", None, "p = {\n  a = 1 # x\n}");
+    check(
+        "p = {\n  a = 1, # x\n  b = 2\n}",
+        "p.a",
+        None,
+        "p = {\n  b = 2\n}",
+    );
+    check(
+        "p = {\n  a = 1, # x\n  b = 2\n}",
+        "p.b",
+        None,
+        "p = {\n  a = 1 # x\n}",
+    );
     check("l = [1, 2, 3]", "l[1]", None, "l = [1, 3]");
 }
 
 #[test]
 fn what_cannot_be_changed_is_refused_in_words() {
     let table = "[p.q]\na = 1\n";
-    assert!(matches!(refused(table, "p.q", Some("1")), Refusal::OwnTable(_)));
+    assert!(matches!(
+        refused(table, "p.q", Some("1")),
+        Refusal::OwnTable(_)
+    ));
     assert!(matches!(refused(table, "p.q", None), Refusal::OwnTable(_)));
-    assert!(matches!(refused(table, "p.b", Some("1")), Refusal::NoPlace(_)));
-    assert!(matches!(refused(table, "p.q.a.b", Some("1")), Refusal::NoPlace(_)));
-    assert!(matches!(refused(table, "p.q.b", None), Refusal::NotThere(_)));
-    assert!(matches!(refused("a = ", "a", Some("1")), Refusal::NotToml(_)));
+    assert!(matches!(
+        refused(table, "p.b", Some("1")),
+        Refusal::NoPlace(_)
+    ));
+    assert!(matches!(
+        refused(table, "p.q.a.b", Some("1")),
+        Refusal::NoPlace(_)
+    ));
+    assert!(matches!(
+        refused(table, "p.q.b", None),
+        Refusal::NotThere(_)
+    ));
+    assert!(matches!(
+        refused("a = ", "a", Some("1")),
+        Refusal::NotToml(_)
+    ));
     let two = refused(table, "p.q.a", Some("1\nb = 2"));
     assert!(two.to_string().contains("not TOML"), "{two}");
 }
@@ -210,7 +275,12 @@ fn grown(plan: &Plan) -> Grown {
     // Keys behind dots stand in the root, before every header.
     let (root, below): (Vec<_>, Vec<_>) = plan.tables.iter().enumerate().partition(|t| t.1.0 == 0);
     for (n, (_, entries)) in root.iter().chain(&below).filter(|t| t.1.0 == 0) {
-        lines(&mut file, &format!("d.t{n}"), &format!("d . t{n}."), entries);
+        lines(
+            &mut file,
+            &format!("d.t{n}"),
+            &format!("d . t{n}."),
+            entries,
+        );
     }
     for (n, (style, entries)) in &below {
         match style {
@@ -220,13 +290,19 @@ fn grown(plan: &Plan) -> Grown {
             }
             2 => {
                 file.put(&format!("[s{n}]\n"));
-                lines(&mut file, &format!("s{n}.\"k\"").replace('"', ""), "'k'.", entries);
+                lines(
+                    &mut file,
+                    &format!("s{n}.\"k\"").replace('"', ""),
+                    "'k'.",
+                    entries,
+                );
             }
             3 => {
                 file.put(&format!("[b{n}]\nk = "));
                 let start = file.text.len();
                 braces(&mut file, &format!("b{n}.k"), entries);
-                file.values.push((format!("b{n}.k"), start..file.text.len()));
+                file.values
+                    .push((format!("b{n}.k"), start..file.text.len()));
                 file.put(" # braces\n");
             }
             _ => {
@@ -238,16 +314,16 @@ fn grown(plan: &Plan) -> Grown {
     if plan.open_end && file.text.ends_with('\n') {
         file.text.pop();
     }
-    if plan.carriage {
-        carriage(&file)
-    } else {
-        file
-    }
+    if plan.carriage { carriage(&file) } else { file }
 }
 
 fn lines(file: &mut Grown, path: &str, prefix: &str, entries: &[(usize, Layout)]) {
     for (k, (value, (before, after, remark, below))) in entries.iter().enumerate() {
-        file.put(&format!("{prefix}k{k}{}={}", " ".repeat(*before), " ".repeat(*after)));
+        file.put(&format!(
+            "{prefix}k{k}{}={}",
+            " ".repeat(*before),
+            " ".repeat(*after)
+        ));
         file.value(format!("{path}.k{k}"), VALUES[*value]);
         file.put(["", " # remark", "\t#= [x] \u{b1}"][*remark]);
         file.put(["\n", "\n\n", "\n# apart\n"][*below]);
@@ -258,7 +334,11 @@ fn braces(file: &mut Grown, path: &str, entries: &[(usize, Layout)]) {
     let open = entries[0].1.3 == 0;
     file.put(if open { "{\n" } else { "{ " });
     for (k, (value, (before, after, remark, _))) in entries.iter().enumerate() {
-        file.put(&format!("k{k}{}={}", " ".repeat(*before), " ".repeat(*after)));
+        file.put(&format!(
+            "k{k}{}={}",
+            " ".repeat(*before),
+            " ".repeat(*after)
+        ));
         file.value(format!("{path}.k{k}"), VALUES[*value]);
         let last = k + 1 == entries.len();
         if open {
