@@ -15,6 +15,9 @@ use crate::web::setting::{Chosen, Setting};
 /// A rail below this is off: no load works from so little (common practice).
 pub(crate) const OFF_VOLTS: f64 = 0.3;
 
+/// From so many times a rating on, percent say nothing any more.
+const MANY: f64 = 3.0;
+
 /// A setting, solved and judged.
 pub(crate) struct Held {
     case: MatrixCase,
@@ -72,28 +75,11 @@ impl Held {
                 listed(&self.case.floating)
             ));
         }
-        for stress in &self.case.stressed {
-            let over = if 1.0 < stress.share {
-                "above its rating"
-            } else {
-                "of its rating"
-            };
-            out.push(if 1.0 < stress.share {
-                format!(
-                    "{}: {} {over}, at {}",
-                    stress.part,
-                    stress.quantity,
-                    percent(stress.share)
-                )
-            } else {
-                format!(
-                    "{}: {} at {} {over}",
-                    stress.part,
-                    stress.quantity,
-                    percent(stress.share)
-                )
-            });
-        }
+        out.extend(self.case.stressed.iter().map(|stress| {
+            let share = share_words(stress.share);
+            let of = if stress.share < MANY { " of" } else { "" };
+            format!("{}: {} at {share}{of} its rating", stress.part, stress.quantity)
+        }));
         out
     }
 
@@ -122,6 +108,15 @@ impl Held {
             }
             (findings(sound, setting))
         }
+    }
+}
+
+/// A share in words that stay readable far above one.
+fn share_words(share: f64) -> String {
+    if share < MANY {
+        percent(share)
+    } else {
+        format!("{share:.0} times")
     }
 }
 

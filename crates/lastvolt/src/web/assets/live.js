@@ -162,7 +162,7 @@ async function ask() {
   asking = true;
   try {
     while (waiting) {
-      const query = waiting.toString();
+      let query = waiting.toString();
       waiting = null;
       const answer = await fetch(`/live${location.pathname}?${query}`);
       if (!answer.ok) break;
@@ -171,6 +171,11 @@ async function ask() {
       // Stale answers are dropped: a newer question is already waiting.
       if (waiting) continue;
       apply(told);
+      if (now().toString() === query) {
+        // The desk knows the shortest link to the same.
+        query = told.query;
+        history.replaceState(history.state, "", location.pathname + (query ? `?${query}` : ""));
+      }
       await redraw(told, query);
     }
   } catch {
