@@ -348,6 +348,11 @@ function fit() {
   slider.style.height = `${frame.height}px`;
 }
 
+/** Asks for the curve once more where its life was not there in time. */
+function complete() {
+  if (document.querySelector("#curve [data-awaits]")) renew("curve", "curve", now().toString());
+}
+
 /** Begins to follow controls, slider, links and history. */
 export function live() {
   document.addEventListener("change", changed);
@@ -362,5 +367,7 @@ export function live() {
   });
   addEventListener("resize", fit);
   for (const name of ["lastvolt:swapped", "lastvolt:renewed"]) document.addEventListener(name, fit);
+  document.addEventListener("lastvolt:swapped", complete);
   fit();
+  complete();
 }
