@@ -17,10 +17,10 @@ use crate::awkward;
 use crate::program::{Folder, example_arg, run};
 
 /// Programs that may be the browser.
-const BROWSERS: [&str; 3] = ["chromium", "chromium-browser", "google-chrome"];
+pub(crate) const BROWSERS: [&str; 3] = ["chromium", "chromium-browser", "google-chrome"];
 
 /// A program of one of these names, from the path.
-fn found(names: &[&str]) -> Option<PathBuf> {
+pub(crate) fn found(names: &[&str]) -> Option<PathBuf> {
     let path = env::var_os("PATH")?;
     let folders: Vec<PathBuf> = env::split_paths(&path).collect();
     let all = names
