@@ -5,6 +5,7 @@ pub(crate) mod bars;
 #[cfg(test)]
 mod check;
 pub(crate) mod curves;
+pub(crate) mod discharge;
 pub(crate) mod dots;
 pub(crate) mod fit;
 pub(crate) mod flow;

@@ -33,7 +33,8 @@ mod walk;
 mod waves;
 
 pub(crate) use document::view;
-pub(crate) use pieces::{BoardPiece, Pieces, finding_block, finding_mark, pieces};
+pub(crate) use life::pictures::bands as working_bands;
+pub(crate) use pieces::{BoardPiece, Pieces, finding_block, finding_mark, part_words, pieces};
 pub(crate) use typeset::{anchor, slug, typeset};
 pub(crate) use waves::{BoardWaves, waves};
 

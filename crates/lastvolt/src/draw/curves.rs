@@ -134,7 +134,8 @@ impl CurvePicture<'_> {
             top,
             bottom,
         };
-        let volts = self.volts(&whole);
+        let values = self.lines.iter().flat_map(|l| l.volts.iter().copied());
+        let volts = scale_of_volts(values, &self.bands, &whole);
         let plots = placed.iter().map(|(_, along)| Plot {
             left: along.at(0.0),
             right: along.at(0.0) + wide,
@@ -167,19 +168,6 @@ impl CurvePicture<'_> {
             canvas.below("label", &format!("{}, beyond the picture", mark.words));
         }
         canvas
-    }
-
-    /// From the lowest to the highest voltage; the upper end of a range only where it lies near.
-    fn volts(&self, plot: &Plot) -> Scale {
-        let all = self.lines.iter().flat_map(|l| l.volts.iter().copied());
-        let all = all.chain(self.bands.iter().map(|b| b.from));
-        let (low, high) = all.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
-        let (low, high) = if low <= high { (low, high) } else { (0.0, 1.0) };
-        let reach = high + 0.3 * (high - low);
-        let near = self.bands.iter().map(|b| b.to).filter(|to| *to <= reach);
-        let high = near.fold(high, f64::max);
-        let room = (high - low).max(0.1) * 0.1;
-        Scale::new((low - room, high + room), (plot.bottom, plot.top))
     }
 
     fn draw_lines(
@@ -264,6 +252,22 @@ impl Panel<'_> {
             }
         }
     }
+}
+
+/// From the lowest to the highest voltage; the upper end of a range only where it lies near.
+pub(crate) fn scale_of_volts(
+    values: impl Iterator<Item = f64>,
+    bands: &[Band],
+    plot: &Plot,
+) -> Scale {
+    let all = values.chain(bands.iter().map(|b| b.from));
+    let (low, high) = all.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
+    let (low, high) = if low <= high { (low, high) } else { (0.0, 1.0) };
+    let reach = high + 0.3 * (high - low);
+    let near = bands.iter().map(|b| b.to).filter(|to| *to <= reach);
+    let high = near.fold(high, f64::max);
+    let room = (high - low).max(0.1) * 0.1;
+    Scale::new((low - room, high + room), (plot.bottom, plot.top))
 }
 
 /// The tint of ranges and, over it, their edges.

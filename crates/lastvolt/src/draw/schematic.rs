@@ -2,10 +2,12 @@
 //! shunts them hanging to ground, the connector at the right. Nothing is told apart by its name.
 
 mod labels;
+pub(crate) mod live;
 mod names;
 mod place;
 mod render;
 mod route;
+pub(crate) mod set;
 pub(crate) mod sheet;
 pub(crate) mod stack;
 pub(crate) mod symbol;
@@ -21,10 +23,12 @@ use lastvolt_core::quantity::Unit;
 use crate::draw::lettering::{Letters, width};
 use crate::report;
 use crate::text::number::{celsius, figure};
-use labels::Label;
+use labels::{Label, Labels};
+use live::{Live, Named};
 use place::graph::Graph;
 use place::{Interface, Plan, Wish};
 use route::Wires;
+use set::Set;
 use sheet::{Area, Piece, Place, STEP, TextRole};
 
 /// Tries by rule, each with more air or more that goes below, before all goes below.
@@ -53,19 +57,61 @@ pub(crate) struct Schematic {
     message: String,
     /// Under which condition its voltages hold, where it has some.
     condition: Option<String>,
+    /// Names of what changes in it, where something does.
+    named: Option<Named>,
 }
 
 /// Draws a board; with a solved point each net has its voltage beside its name.
 pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) -> Schematic {
     let board = &with_own_loads(board);
-    let pieces = symbol::pieces(board);
-    let ground = board
-        .nets
-        .iter()
-        .position(|n| n == family.connector.ground_net());
-    let graph = Graph::new(board, &pieces, ground);
-    let told = told(board, &family.connector.pins, ground, values);
-    let (plan, wires, labels) = drawn(&graph, &family.connector.pins, &told);
+    let ground = ground(family, board);
+    let told = Values {
+        texts: told(board, &family.connector.pins, ground, values),
+        must: false,
+    };
+    let drawn = laid(family, board, symbol::pieces_in(board, None), &told);
+    Schematic {
+        message: words::words(family, board),
+        condition: values.map(|_| condition(family)),
+        ..drawn
+    }
+}
+
+/// Draws a board in a situation, with room for all that changes in it.
+fn changing(family: &Family, board: &Board, live: &Live) -> Schematic {
+    let whole = &with_own_loads(board);
+    let set = Set {
+        family,
+        board,
+        situation: live.situation,
+    };
+    let ground = ground(family, whole);
+    let nets =
+        (0..whole.nets.len()).map(|net| (ground != Some(net)).then(|| set::WIDEST.to_owned()));
+    let told = Values {
+        texts: nets.collect(),
+        must: true,
+    };
+    let drawn = laid(family, whole, symbol::pieces_in(whole, Some(&set)), &told);
+    let named = Named::new(&set, whole);
+    let as_set = live::as_set(&set, whole);
+    Schematic {
+        message: words::words(family, &as_set),
+        board: as_set,
+        named: Some(named),
+        ..drawn
+    }
+}
+
+fn ground(family: &Family, board: &Board) -> Option<usize> {
+    let ground = family.connector.ground_net();
+    board.nets.iter().position(|n| n == ground)
+}
+
+/// Everything in its place, without words.
+fn laid(family: &Family, board: &Board, pieces: Vec<Piece>, told: &Values) -> Schematic {
+    let graph = Graph::new(board, &pieces, ground(family, board));
+    let (plan, wires, labels) = drawn(&graph, &family.connector.pins, told);
     let covered = covered(&plan, &wires, &labels);
     Schematic {
         board: board.clone(),
@@ -74,8 +120,27 @@ pub(crate) fn schematic(family: &Family, board: &Board, values: Option<&Point>) 
         labels,
         covered,
         pieces,
-        message: words::words(family, board),
-        condition: values.map(|_| condition(family)),
+        message: String::new(),
+        condition: None,
+        named: None,
+    }
+}
+
+/// Texts beside the names of nets.
+struct Values {
+    texts: Vec<Option<String>>,
+    /// Whether each must find its place.
+    must: bool,
+}
+
+impl Values {
+    /// Nets whose name found no place, or whose text did not where it must.
+    fn lacking(&self, labels: &Labels) -> Vec<usize> {
+        let mut nets = labels.missing.clone();
+        if self.must {
+            nets.extend(&labels.untold);
+        }
+        nets
     }
 }
 
@@ -196,9 +261,9 @@ enum Flaw {
 }
 
 /// Tries by rule until everything has its place, then without rules.
-fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wires, Vec<Label>) {
+fn drawn(graph: &Graph, pins: &[String], told: &Values) -> (Plan, Wires, Vec<Label>) {
     let mut wish = Wish {
-        label: rooms(&graph.names, told),
+        label: rooms(&graph.names, &told.texts),
         ..Wish::default()
     };
     for _ in 0..TRIES {
@@ -231,28 +296,26 @@ fn drawn(graph: &Graph, pins: &[String], told: &[Option<String>]) -> (Plan, Wire
 fn in_rows(
     graph: &Graph,
     pins: &[String],
-    told: &[Option<String>],
+    told: &Values,
     mut wish: Wish,
 ) -> (Plan, Wires, Vec<Label>) {
     loop {
         let plan = place::rows(graph, pins, &wish);
         let wires = route::route(graph, &plan);
-        let (labels, missing) = labels::labels(graph, &wires, told);
-        let whole = wires.failed.is_empty() && missing.is_empty();
-        if whole || MOST_AIR + TRIES as i32 <= wish.air {
-            debug_assert!(whole, "rows have room for {:?}, {missing:?}", wires.failed);
-            return (plan, wires, labels);
+        let labels = labels::labels(graph, &wires, &told.texts);
+        let whole = wires.failed.is_empty() && labels.missing.is_empty();
+        let all = whole && told.lacking(&labels).is_empty();
+        if all || MOST_AIR + TRIES as i32 <= wish.air {
+            let (failed, missing) = (&wires.failed, &labels.missing);
+            debug_assert!(whole, "rows have room for {failed:?}, {missing:?}");
+            return (plan, wires, labels.all);
         }
         wish.air += 1;
     }
 }
 
 /// Wires and names of a plan.
-fn finished(
-    graph: &Graph,
-    plan: &Plan,
-    told: &[Option<String>],
-) -> Result<(Wires, Vec<Label>), Flaw> {
+fn finished(graph: &Graph, plan: &Plan, told: &Values) -> Result<(Wires, Vec<Label>), Flaw> {
     let colliding = route::collisions(plan);
     if !colliding.is_empty() {
         return Err(Flaw::Pieces(colliding));
@@ -261,11 +324,12 @@ fn finished(
     if !wires.failed.is_empty() {
         return Err(Flaw::Pieces(wires.failed));
     }
-    let (labels, missing) = labels::labels(graph, &wires, told);
-    if missing.is_empty() {
-        Ok((wires, labels))
+    let labels = labels::labels(graph, &wires, &told.texts);
+    let lacking = told.lacking(&labels);
+    if lacking.is_empty() {
+        Ok((wires, labels.all))
     } else {
-        Err(Flaw::Names(missing))
+        Err(Flaw::Names(lacking))
     }
 }
 
@@ -358,13 +422,16 @@ impl Schematic {
     }
 
     /// The groups of the drawing, its upper left corner moved to a place.
-    pub(crate) fn body(&self, corner: Place) -> String {
+    pub(crate) fn body(&self, corner: Place, live: Option<&Live>) -> String {
         let (x, y) = self.offset();
         let shift = Place {
             x: corner.x + x,
             y: corner.y + y,
         };
-        render::body(self, shift)
+        match (live, &self.named) {
+            (Some(live), Some(named)) => live::body(self, shift, live::With { live, named }),
+            _ => render::body(self, shift),
+        }
     }
 
     /// The drawing for a page that has the style sheet.
@@ -374,7 +441,7 @@ impl Schematic {
             &self.title(),
             &described(&self.message, self.condition.as_deref()),
             self.size(),
-            &self.body(origin),
+            &self.body(origin, None),
         )
     }
 
@@ -382,7 +449,7 @@ impl Schematic {
     pub(crate) fn alone(&self) -> String {
         let (w, h) = self.size();
         let origin = Place { x: 0.0, y: 0.0 };
-        let mut body = self.body(origin);
+        let mut body = self.body(origin, None);
         let condition = self.condition.as_deref();
         let size = render::foot(condition, (w, h), &mut body);
         render::file(

@@ -14,6 +14,8 @@ pub(crate) struct Canvas {
     description: String,
     /// For which width of page it is, where it is drawn for several.
     size: Option<Size>,
+    /// What scripts read of it: names with values.
+    data: Vec<(&'static str, String)>,
     body: String,
     room: Room,
 }
@@ -38,6 +40,7 @@ impl Canvas {
             title: title.to_owned(),
             description: description.to_owned(),
             size: None,
+            data: Vec::new(),
             body: String::new(),
             room: Room::default(),
         }
@@ -53,6 +56,28 @@ impl Canvas {
 
     pub(crate) fn width(&self) -> f64 {
         self.width
+    }
+
+    /// Something that scripts read of the picture, as `data-NAME`.
+    pub(crate) fn data(&mut self, name: &'static str, value: &str) {
+        self.data.push((name, value.to_owned()));
+    }
+
+    /// Begins a group that scripts show, hide or move; its attributes are written as they are.
+    pub(crate) fn open(&mut self, attributes: &str) {
+        self.put(&format!("<g {attributes}>"));
+    }
+
+    /// Ends the group.
+    pub(crate) fn close(&mut self) {
+        self.put("</g>");
+    }
+
+    /// A line of a group that moves: what it crosses is not known.
+    pub(crate) fn moving_line(&mut self, class: &str, [x1, y1, x2, y2]: [f64; 4]) {
+        self.put(&format!(
+            r#"<path class="{class}" d="M{x1:.1} {y1:.1}L{x2:.1} {y2:.1}"/>"#
+        ));
     }
 
     /// Lower end of the picture.
@@ -185,8 +210,12 @@ impl Canvas {
     }
 
     fn with(self, attributes: &str, class: &str, first: &str) -> String {
+        let mut data = String::new();
+        for (name, value) in &self.data {
+            let _ = write!(data, " data-{name}=\"{}\"", escape(value));
+        }
         format!(
-            "<svg{attributes} role=\"img\"{class} viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{}</svg>\n",
+            "<svg{attributes} role=\"img\"{class}{data} viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{}</svg>\n",
             escape(&self.title),
             escape(&self.description),
             self.body,

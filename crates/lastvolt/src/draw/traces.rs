@@ -20,6 +20,32 @@ pub(crate) struct Trace {
     pub(crate) points: Vec<(f64, f64)>,
 }
 
+impl Trace {
+    /// What lies between two instants, with the values at both.
+    pub(crate) fn within(&self, (from, to): (f64, f64)) -> Self {
+        let inside = self.points.iter().filter(|p| from <= p.0 && p.0 <= to);
+        let mut points: Vec<(f64, f64)> = inside.copied().collect();
+        if points.first().is_none_or(|p| from < p.0) {
+            points.splice(0..0, self.at(from).map(|v| (from, v)));
+        }
+        if points.last().is_none_or(|p| p.0 < to) {
+            points.extend(self.at(to).map(|v| (to, v)));
+        }
+        Self {
+            name: self.name.clone(),
+            points,
+        }
+    }
+
+    /// The value between two points; none before the first and after the last.
+    fn at(&self, secs: f64) -> Option<f64> {
+        let after = self.points.partition_point(|p| p.0 < secs);
+        let (b, later) = *self.points.get(after)?;
+        let (a, earlier) = *self.points.get(after.checked_sub(1)?)?;
+        Some(earlier + (secs - a) / (b - a) * (later - earlier))
+    }
+}
+
 /// The rail, and the nets at the sources where they part from it: beside it, or in a frame of their own
 /// where it would be a flat line beside them.
 pub(crate) fn volts(circuit: &Circuit, wave: &Waveform, (from, to): (f64, f64)) -> Vec<Vec<Trace>> {

@@ -2,12 +2,17 @@
 
 mod frames;
 
+#[cfg(test)]
+mod window_tests;
+
 use lastvolt_core::time::{Occasion, Waveform};
 
 use crate::draw::curves::Band;
 use crate::draw::size::{Size, both};
 use crate::draw::traces::{MOST_TRACES, Trace, trace, volts};
-use crate::text::told::{Told, task_names};
+use crate::report::typeset;
+use crate::text::number::duration;
+use crate::text::told::{Line, Told, task_names};
 
 /// What a picture of a waveform shows.
 pub(crate) struct WavePicture {
@@ -22,6 +27,8 @@ pub(crate) struct WavePicture {
     moments: Vec<Moment>,
     /// When and at how many volts the rail is lowest.
     lowest: Option<(f64, f64)>,
+    /// A stretch of time that scripts move in, with a line that follows the pointer.
+    moves: bool,
 }
 
 /// The axis of time.
@@ -35,6 +42,8 @@ struct Time {
 
 /// Least span of an axis of time; also of a wave that is over at once.
 const LEAST_SECS: f64 = 1e-6;
+/// Least stretch of time that is shown.
+const LEAST_SPAN_SECS: f64 = 1e-9;
 
 impl Time {
     /// An axis of decades from before the first event to the end.
@@ -87,11 +96,7 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
     let mut description = vec![told.occasion_words()];
     description.extend(told.outcome());
     let lines = told.lines().into_iter();
-    let moments = lines.filter(|m| m.time_secs <= time.to).map(|m| Moment {
-        class: if m.is_edge { "edge" } else { "event" },
-        time_secs: m.time_secs,
-        words: m.words,
-    });
+    let moments = lines.filter(|m| m.time_secs <= time.to).map(Moment::new);
     let amps = wave.cells.iter().chain(&wave.supplies).take(MOST_TRACES);
     WavePicture {
         title,
@@ -104,6 +109,56 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
         band: band(told),
         moments: moments.collect(),
         lowest: told.telling_lowest().map(|l| (l.time_secs, l.volts)),
+        moves: false,
+    }
+}
+
+/// The picture of a stretch of a waveform on a straight axis of time, all its points in it; what it is read
+/// by stands in attributes: `data-time-left` and `data-time-right` where it begins and ends, in pixels,
+/// `data-time-from-s` and `data-time-to-s` when.
+pub(crate) fn window(told: &Told, from_secs: f64, to_secs: f64) -> WavePicture {
+    let whole = picture(told, true);
+    let wave = &told.followed.wave;
+    let end = wave.time_secs.last().copied().unwrap_or(0.0);
+    let time = stretch((from_secs, to_secs), end);
+    let ends = (time.from, time.to);
+    // The same traces in every stretch; before the first instant all is as it is there.
+    let reach = (time.from.min(0.0), end);
+    let cut = |trace: Trace| trace.within(ends);
+    let volts = volts(told.circuit, wave, reach);
+    let amps = wave.cells.iter().chain(&wave.supplies).take(MOST_TRACES);
+    let lines = told.lines_within(ends).into_iter();
+    WavePicture {
+        description: format!(
+            "{} From {} to {}.",
+            whole.description,
+            typeset(&duration(time.from)),
+            typeset(&duration(time.to))
+        ),
+        volts: volts
+            .into_iter()
+            .map(|frame| frame.into_iter().map(cut).collect())
+            .collect(),
+        amps: amps.map(|(n, a)| cut(trace(n, wave, a, reach))).collect(),
+        moments: lines.map(Moment::new).collect(),
+        lowest: whole.lowest.filter(|l| time.from <= l.0 && l.0 <= time.to),
+        time,
+        moves: true,
+        ..whole
+    }
+}
+
+/// An axis between two instants, inside of what was followed and not without length.
+fn stretch((from, to): (f64, f64), end: f64) -> Time {
+    let [from, to] = [from, to].map(|secs| if secs.is_finite() { secs } else { 0.0 });
+    let (from, to) = (from.min(to), from.max(to));
+    let end = end.max(LEAST_SECS);
+    let least = LEAST_SPAN_SECS.max(1e-12 * end);
+    let from = from.clamp(-0.04 * end, end - least);
+    Time {
+        from,
+        to: to.min(end).max(from + least),
+        decades: false,
     }
 }
 
@@ -164,6 +219,16 @@ struct Moment {
     words: String,
 }
 
+impl Moment {
+    fn new(line: Line) -> Self {
+        Self {
+            class: if line.is_edge { "edge" } else { "event" },
+            time_secs: line.time_secs,
+            words: line.words,
+        }
+    }
+}
+
 impl WavePicture {
     /// The picture for both widths of page.
     pub(crate) fn draw(&self) -> String {
@@ -196,5 +261,24 @@ mod tests {
                 assert!(0.0 < time.from && time.from < time.to, "{time:?}");
             }
         }
+    }
+
+    #[test]
+    fn a_stretch_lies_inside_and_has_a_length() {
+        let asked = [
+            (0.2, 0.4),
+            (0.4, 0.2),
+            (-9.0, 9.0),
+            (5.0, 6.0),
+            (0.3, 0.3),
+            (f64::NAN, f64::INFINITY),
+        ];
+        for (from, to) in asked {
+            let time = stretch((from, to), 1.0);
+            assert!(time.from < time.to, "{time:?}");
+            assert!(-0.04 <= time.from && time.to <= 1.0 + 1e-9, "{time:?}");
+        }
+        let time = stretch((0.2, 0.4), 1.0);
+        assert_eq!((time.from, time.to), (0.2, 0.4));
     }
 }

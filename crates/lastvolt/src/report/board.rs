@@ -8,7 +8,8 @@ use maud::{Markup, html};
 use crate::report::burst::{Burst, heaviest};
 use crate::report::typeset::{anchor, slug};
 use crate::report::{
-    BoardPiece, Input, budget, circuit, finding, life, order, output, positions, summary, values, walk,
+    BoardPiece, Input, budget, circuit, finding, life, order, output, positions, summary, values,
+    walk,
 };
 use crate::text::number::listed;
 use crate::view::BoardView;

@@ -1,7 +1,7 @@
 //! The life of a board: how it ends, its voltages on the way, where energy and voltage go.
 
 mod energy;
-mod pictures;
+pub(super) mod pictures;
 mod spread;
 
 use lastvolt_core::quantity::Unit;

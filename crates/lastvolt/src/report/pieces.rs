@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use lastvolt_core::model::{Board, Part};
 use maud::Markup;
 
-use crate::report::{Input, board, closing, comparison, finding, together, verdict};
+use crate::report::{Input, board, closing, comparison, finding, purpose, together, verdict};
 use crate::view::FindingView;
 
 /// Parts of the report.
@@ -21,6 +22,24 @@ pub(crate) struct Pieces {
     pub(crate) verdicts: BTreeMap<String, String>,
     /// Parts of each board's section.
     pub(crate) boards: BTreeMap<String, Vec<BoardPiece>>,
+}
+
+impl Pieces {
+    /// Gives each piece to a function that may change it.
+    pub(crate) fn each(&mut self, change: impl Fn(&mut Markup)) {
+        let whole = [
+            &mut self.comparison,
+            &mut self.together,
+            &mut self.cautions,
+            &mut self.assumptions,
+        ];
+        let boards = self
+            .boards
+            .values_mut()
+            .flatten()
+            .map(|piece| &mut piece.body);
+        whole.into_iter().chain(boards).for_each(change);
+    }
 }
 
 /// A part of a board's section.
@@ -49,7 +68,9 @@ pub(crate) fn pieces(input: &Input) -> Pieces {
         together: together::section(input),
         cautions: closing::cautions(input),
         assumptions: closing::assumptions(input),
-        verdicts: verdicts.map(|b| (b.name.clone(), verdict::verdict(body, &b.name))).collect(),
+        verdicts: verdicts
+            .map(|b| (b.name.clone(), verdict::verdict(body, &b.name)))
+            .collect(),
         boards,
     }
 }
@@ -62,4 +83,15 @@ pub(crate) fn finding_block(at: usize, found: &FindingView) -> Markup {
 /// Severity in a word, and whether the files accept it.
 pub(crate) fn finding_mark(found: &FindingView) -> Markup {
     finding::mark(found)
+}
+
+/// What a part is and what it is for, in sentences.
+pub(crate) fn part_words(board: &Board, part: &Part, ground: &str) -> String {
+    let value = purpose::value(part);
+    let purpose = purpose::purpose(board, part, ground);
+    if value.is_empty() {
+        purpose
+    } else {
+        format!("{value}. {purpose}")
+    }
 }

@@ -484,6 +484,13 @@ impl Told<'_, '_> {
         lines(&self.moments())
     }
 
+    /// The same of what happens between two instants.
+    pub(crate) fn lines_within(&self, (from, to): (f64, f64)) -> Vec<Line> {
+        let mut moments = self.moments();
+        moments.retain(|m| from <= m.time_secs && m.time_secs <= to);
+        lines(&moments)
+    }
+
     /// Everything that happens, by instants.
     fn moments(&self) -> Vec<Moment> {
         let edges = self.followed.edges.iter().map(|edge| Moment {

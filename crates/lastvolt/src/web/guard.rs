@@ -99,7 +99,9 @@ impl Door {
 
     /// Whether a page of this origin is one of ours, asked as `host`.
     fn is_own(&self, origin: &str, host: &str) -> bool {
-        origin.strip_prefix("http://").is_some_and(|from| from.eq_ignore_ascii_case(host) && self.knows(from))
+        origin
+            .strip_prefix("http://")
+            .is_some_and(|from| from.eq_ignore_ascii_case(host) && self.knows(from))
     }
 }
 
@@ -133,7 +135,10 @@ fn refuse(status: StatusCode, why: &'static str) -> Result<(), Refusal> {
 
 fn check(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
     if !service.rate.take() {
-        return refuse(StatusCode::TOO_MANY_REQUESTS, "too many requests: wait a moment\n");
+        return refuse(
+            StatusCode::TOO_MANY_REQUESTS,
+            "too many requests: wait a moment\n",
+        );
     }
     let address = request.uri().path_and_query().map_or("", |p| p.as_str());
     if LONGEST_ADDRESS < address.len() {
@@ -144,20 +149,36 @@ fn check(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
     let host = hosts.next().and_then(|h| h.to_str().ok());
     let host = match (host, hosts.next()) {
         (Some(host), None) if service.door.knows(host) => host,
-        _ => return refuse(StatusCode::MISDIRECTED_REQUEST, "this desk is not known under that name\n"),
+        _ => {
+            return refuse(
+                StatusCode::MISDIRECTED_REQUEST,
+                "this desk is not known under that name\n",
+            );
+        }
     };
     if let Some(origin) = heads.get(header::ORIGIN)
-        && !origin.to_str().is_ok_and(|origin| service.door.is_own(origin, host))
+        && !origin
+            .to_str()
+            .is_ok_and(|origin| service.door.is_own(origin, host))
     {
-        return refuse(StatusCode::FORBIDDEN, "pages of other sites are not answered\n");
+        return refuse(
+            StatusCode::FORBIDDEN,
+            "pages of other sites are not answered\n",
+        );
     }
     if is_foreign(heads, request.method()) {
-        return refuse(StatusCode::FORBIDDEN, "pages of other sites are not answered\n");
+        return refuse(
+            StatusCode::FORBIDDEN,
+            "pages of other sites are not answered\n",
+        );
     }
     match *request.method() {
         Method::GET | Method::HEAD => reading(service, request),
         Method::POST => writing(service, heads),
-        _ => refuse(StatusCode::METHOD_NOT_ALLOWED, "a page is read or written, nothing else\n"),
+        _ => refuse(
+            StatusCode::METHOD_NOT_ALLOWED,
+            "a page is read or written, nothing else\n",
+        ),
     }
 }
 
@@ -180,7 +201,9 @@ fn reading(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
     }
     let token = &service.desk.token;
     let cookies = request.headers().get_all(header::COOKIE).iter();
-    let mut cookies = cookies.filter_map(|c| c.to_str().ok()).flat_map(|c| c.split(';'));
+    let mut cookies = cookies
+        .filter_map(|c| c.to_str().ok())
+        .flat_map(|c| c.split(';'));
     let wanted = format!("{}=", service.door.cookie);
     let shown = |cookie: &str| {
         let word = cookie.trim().strip_prefix(wanted.as_str());
@@ -191,8 +214,14 @@ fn reading(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
     }
     let query = request.uri().query().unwrap_or_default();
     let pairs = query.split('&').filter_map(|p| p.split_once('='));
-    if pairs.filter(|p| p.0 == "token").any(|p| is_equal(p.1, token)) {
-        let kept: Vec<&str> = query.split('&').filter(|p| !p.starts_with("token=")).collect();
+    if pairs
+        .filter(|p| p.0 == "token")
+        .any(|p| is_equal(p.1, token))
+    {
+        let kept: Vec<&str> = query
+            .split('&')
+            .filter(|p| !p.starts_with("token="))
+            .collect();
         // One slash at the front: an address of two would lead to another machine.
         let path = request.uri().path().trim_start_matches('/');
         let sign = if kept.is_empty() { "" } else { "?" };
@@ -200,22 +229,35 @@ fn reading(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
         let cookie = format!("{wanted}{token}; HttpOnly; SameSite=Lax; Path=/");
         return Err(Refusal::Enter(to, cookie));
     }
-    refuse(StatusCode::UNAUTHORIZED, "this desk is open beyond its machine: use the address with the token that it printed\n")
+    refuse(
+        StatusCode::UNAUTHORIZED,
+        "this desk is open beyond its machine: use the address with the token that it printed\n",
+    )
 }
 
 /// Writing needs the token and JSON, which no page of another site can send unasked.
 fn writing(service: &Service, heads: &HeaderMap) -> Result<(), Refusal> {
     let token = heads.get(TOKEN).and_then(|t| t.to_str().ok());
     if !token.is_some_and(|t| is_equal(t, &service.desk.token)) {
-        return refuse(StatusCode::FORBIDDEN, "writing needs the token of the page\n");
+        return refuse(
+            StatusCode::FORBIDDEN,
+            "writing needs the token of the page\n",
+        );
     }
-    let kind = heads.get(header::CONTENT_TYPE).and_then(|k| k.to_str().ok());
+    let kind = heads
+        .get(header::CONTENT_TYPE)
+        .and_then(|k| k.to_str().ok());
     let kind = kind.and_then(|k| k.split(';').next()).map(str::trim);
     if kind.is_none_or(|k| !k.eq_ignore_ascii_case("application/json")) {
         return refuse(StatusCode::UNSUPPORTED_MEDIA_TYPE, "writing takes JSON\n");
     }
-    let length = heads.get(header::CONTENT_LENGTH).and_then(|l| l.to_str().ok());
-    if length.and_then(|l| l.parse().ok()).is_some_and(|l: usize| LARGEST_BODY < l) {
+    let length = heads
+        .get(header::CONTENT_LENGTH)
+        .and_then(|l| l.to_str().ok());
+    if length
+        .and_then(|l| l.parse().ok())
+        .is_some_and(|l: usize| LARGEST_BODY < l)
+    {
         return refuse(StatusCode::PAYLOAD_TOO_LARGE, "that is too much at once\n");
     }
     Ok(())
@@ -223,7 +265,10 @@ fn writing(service: &Service, heads: &HeaderMap) -> Result<(), Refusal> {
 
 /// Compares in a time that tells nothing about where two words differ.
 fn is_equal(a: &str, b: &str) -> bool {
-    let differing = a.bytes().zip(b.bytes()).fold(0, |sum, (a, b)| sum | (a ^ b));
+    let differing = a
+        .bytes()
+        .zip(b.bytes())
+        .fold(0, |sum, (a, b)| sum | (a ^ b));
     a.len() == b.len() && differing == 0
 }
 
@@ -234,8 +279,14 @@ fn harden(heads: &mut HeaderMap) {
         (header::X_FRAME_OPTIONS, "DENY"),
         (header::REFERRER_POLICY, "no-referrer"),
         (header::CACHE_CONTROL, "no-store"),
-        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
-        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (
+            HeaderName::from_static("cross-origin-opener-policy"),
+            "same-origin",
+        ),
+        (
+            HeaderName::from_static("cross-origin-resource-policy"),
+            "same-origin",
+        ),
     ];
     for (name, value) in fixed {
         heads.insert(name, HeaderValue::from_static(value));

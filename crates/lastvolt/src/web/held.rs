@@ -8,11 +8,15 @@ use maud::{Markup, html};
 
 use crate::report::{finding_mark, typeset};
 use crate::text::number::{celsius, figure, listed, percent};
+use crate::view::FindingView;
 use crate::web::desk::Sound;
 use crate::web::setting::{Chosen, Setting};
 
 /// A rail below this is off: no load works from so little (common practice).
 pub(crate) const OFF_VOLTS: f64 = 0.3;
+
+/// From so many times a rating on, percent say nothing any more.
+const MANY: f64 = 3.0;
 
 /// A setting, solved and judged.
 pub(crate) struct Held {
@@ -21,7 +25,11 @@ pub(crate) struct Held {
 
 impl Held {
     /// Judges a solved setting.
-    pub(crate) fn new(circuit: &Circuit, situation: &Situation, point: &Result<Point, NoPoint>) -> Self {
+    pub(crate) fn new(
+        circuit: &Circuit,
+        situation: &Situation,
+        point: &Result<Point, NoPoint>,
+    ) -> Self {
         Self {
             case: case(circuit, situation.clone(), point.clone()),
         }
@@ -31,10 +39,24 @@ impl Held {
     fn verdict(&self) -> (&'static str, &'static str, String) {
         let rail = typeset(&figure(self.case.rail_volts, Unit::Volt));
         match &self.case.point {
-            Err(why) => ("stop", "no point", format!("the circuit has no operating point: {why}")),
-            Ok(_) if self.case.powered => ("sound", "runs", format!("every load is in its working range; rail at {rail}")),
-            Ok(_) if self.case.rail_volts.abs() < OFF_VOLTS => ("note", "off", format!("the rail is off, at {rail}")),
-            Ok(_) => ("stop", "not met", format!("a load is outside its working range; rail at {rail}")),
+            Err(why) => (
+                "stop",
+                "no point",
+                format!("the circuit has no operating point: {why}"),
+            ),
+            Ok(_) if self.case.powered => (
+                "sound",
+                "runs",
+                format!("every load is in its working range; rail at {rail}"),
+            ),
+            Ok(_) if self.case.rail_volts.abs() < OFF_VOLTS => {
+                ("note", "off", format!("the rail is off, at {rail}"))
+            }
+            Ok(_) => (
+                "stop",
+                "not met",
+                format!("a load is outside its working range; rail at {rail}"),
+            ),
         }
     }
 
@@ -42,26 +64,35 @@ impl Held {
     fn remarks(&self) -> Vec<String> {
         let mut out = Vec::new();
         if !self.case.charged.is_empty() {
-            out.push(format!("current flows into {}: a cell is charged", listed(&self.case.charged)));
+            out.push(format!(
+                "current flows into {}: a cell is charged",
+                listed(&self.case.charged)
+            ));
         }
         if !self.case.floating.is_empty() {
-            out.push(format!("{} without a defined level", listed(&self.case.floating)));
+            out.push(format!(
+                "{} without a defined level",
+                listed(&self.case.floating)
+            ));
         }
-        for stress in &self.case.stressed {
-            let over = if 1.0 < stress.share { "above its rating" } else { "of its rating" };
-            out.push(if 1.0 < stress.share {
-                format!("{}: {} {over}, at {}", stress.part, stress.quantity, percent(stress.share))
-            } else {
-                format!("{}: {} at {} {over}", stress.part, stress.quantity, percent(stress.share))
-            });
-        }
+        out.extend(self.case.stressed.iter().map(|stress| {
+            let share = share_words(stress.share);
+            let of = if stress.share < MANY { " of" } else { "" };
+            format!(
+                "{}: {} at {share}{of} its rating",
+                stress.part, stress.quantity
+            )
+        }));
         out
     }
 
     /// The sentence for those who listen.
     pub(crate) fn spoken(&self, setting: &Setting) -> String {
         let (_, _, sentence) = self.verdict();
-        typeset(&format!("{} drawn: {sentence}", percent(setting.situation.depth)))
+        typeset(&format!(
+            "{} drawn: {sentence}",
+            percent(setting.situation.depth)
+        ))
     }
 
     /// The list for the page.
@@ -83,18 +114,24 @@ impl Held {
     }
 }
 
+/// A share in words that stay readable far above one.
+fn share_words(share: f64) -> String {
+    if share < MANY {
+        percent(share)
+    } else {
+        format!("{share:.0} times")
+    }
+}
+
 /// Findings of the review that belong to the setting.
 fn findings(sound: &Sound, setting: &Setting) -> Markup {
     let Some(Ok(reviewed)) = sound.reviewed.get() else {
         return html! {};
     };
-    let views = reviewed.views.iter().filter(|v| !v.is_caution());
-    let mut here = Vec::new();
-    for view in views {
-        if reviewed.finding(view).is_some_and(|f| belongs(f, setting)) {
-            here.push(view);
-        }
-    }
+    let here = reviewed
+        .pairs()
+        .filter(|(_, found)| belongs(found, setting));
+    let here: Vec<&FindingView> = here.map(|(view, _)| view).collect();
     html! {
         @if here.is_empty() {
             p.quiet { "No finding of the review is about these positions." }
@@ -113,7 +150,9 @@ fn findings(sound: &Sound, setting: &Setting) -> Markup {
 }
 
 fn chosen(setting: &Setting, id: &str) -> String {
-    setting.with(|s| s.chosen = Some(Chosen::Finding(id.to_owned()))).link()
+    setting
+        .with(|s| s.chosen = Some(Chosen::Finding(id.to_owned())))
+        .link()
 }
 
 /// Whether a finding is about what is set: the same boards, positions, cells and sources. How far the

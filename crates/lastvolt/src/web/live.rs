@@ -33,7 +33,9 @@ pub(crate) struct Answer {
 
 /// Solves a setting.
 pub(crate) fn solved(asked: &Asked) -> Result<Point, NoPoint> {
-    asked.circuit.solve(&asked.setting.situation, &CellDrive::Rested, None)
+    asked
+        .circuit
+        .solve(&asked.setting.situation, &CellDrive::Rested, None)
 }
 
 /// The answer to a setting.
@@ -41,7 +43,9 @@ pub(crate) fn answer(service: &Service, asked: &Asked) -> Answer {
     let setting = &asked.setting;
     let point = solved(asked);
     let held = Held::new(&asked.circuit, &setting.situation, &point);
-    let readings = point.as_ref().map(|point| readings(&asked.circuit, &setting.situation, point));
+    let readings = point
+        .as_ref()
+        .map(|point| readings(&asked.circuit, &setting.situation, point));
     let mut fragments = BTreeMap::new();
     fragments.insert("held", held.fragment(asked.sound, setting).into_string());
     Answer {

@@ -53,7 +53,10 @@ pub(crate) async fn stream(
     let news = service.desk.listen();
     let now = service.desk.now();
     let number = now.number;
-    let done = now.sound.as_ref().is_some_and(|s| s.number == number && s.reviewed.get().is_some());
+    let done = now
+        .sound
+        .as_ref()
+        .is_some_and(|s| s.number == number && s.reviewed.get().is_some());
     let mut first = vec![News::Edition { number }];
     if done {
         first.insert(0, News::Reviewed { number });

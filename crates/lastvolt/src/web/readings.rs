@@ -22,26 +22,62 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
     let parts = circuit.parts();
     for solved in &point.parts {
         let name = &solved.name;
-        out.insert(format!("part:{name}:current"), quantity(solved.amps, Unit::Ampere));
-        out.insert(format!("part:{name}:voltage"), quantity(solved.volts, Unit::Volt));
+        out.insert(
+            format!("part:{name}:current"),
+            quantity(solved.amps, Unit::Ampere),
+        );
+        out.insert(
+            format!("part:{name}:voltage"),
+            quantity(solved.volts, Unit::Volt),
+        );
         // Of a source the power that it gives is asked for.
         let part = parts.iter().find(|(n, _)| n == name).map(|(_, part)| *part);
-        let watts = if part.is_some_and(is_source) { -solved.watts } else { solved.watts };
-        out.insert(format!("part:{name}:loss"), quantity(watts, Unit::Watt));
+        let watts = if part.is_some_and(is_source) {
+            -solved.watts
+        } else {
+            solved.watts
+        };
+        out.insert(format!("part:{name}:loss"), power(watts));
         if let Some(mode) = mode(part, solved, situation) {
             out.insert(format!("part:{name}:mode"), mode);
         }
     }
     for load in &point.loads {
         let name = &load.name;
-        out.insert(format!("load:{name}:current"), quantity(load.amps, Unit::Ampere));
-        out.insert(format!("load:{name}:voltage"), quantity(load.volts, Unit::Volt));
-        out.insert(format!("load:{name}:loss"), quantity(load.watts, Unit::Watt));
+        out.insert(
+            format!("load:{name}:current"),
+            quantity(load.amps, Unit::Ampere),
+        );
+        out.insert(
+            format!("load:{name}:voltage"),
+            quantity(load.volts, Unit::Volt),
+        );
+        out.insert(
+            format!("load:{name}:loss"),
+            quantity(load.watts, Unit::Watt),
+        );
         let state = situation.states.get(name).map_or("", String::as_str);
-        let word = if load.awake { state.to_owned() } else { "in reset".to_owned() };
+        let word = if load.awake {
+            state.to_owned()
+        } else {
+            "in reset".to_owned()
+        };
         out.insert(format!("load:{name}:mode"), word);
     }
     out
+}
+
+/// Below this a power is of no interest, in watts.
+const LITTLE_WATTS: f64 = 1e-9;
+
+/// A power; digits of what is next to nothing would only be noise.
+fn power(watts: f64) -> String {
+    let is_little = 0.0 < watts.abs() && watts.abs() < LITTLE_WATTS;
+    typeset(&if is_little {
+        "<1 nW".to_owned()
+    } else {
+        figure(watts, Unit::Watt)
+    })
 }
 
 /// Whether a part feeds the board.

@@ -4,25 +4,28 @@ use std::sync::Arc;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
+use lastvolt_core::model::Family;
 use lastvolt_core::progress::Progress;
 use lastvolt_core::review;
 use lastvolt_core::review::Finding;
+use maud::{Markup, PreEscaped};
 
 use crate::report::{self, Pieces};
 use crate::scope;
 use crate::view::{Document, FindingView};
 use crate::web::desk::{Desk, Sound};
 use crate::web::news::News;
+use crate::web::setting::path;
 
 /// How often pages hear how far the work is.
 const PAUSE: Duration = Duration::from_millis(150);
 
 /// The review as far as pages show it.
 pub(crate) struct Reviewed {
-    /// The findings as the model has them.
-    pub(crate) findings: Vec<Finding>,
-    /// The same for people, cautions at the end.
+    /// The findings for people, cautions at the end.
     pub(crate) views: Vec<FindingView>,
+    /// The same as the model has them, in the same order.
+    pub(crate) findings: Vec<Finding>,
     /// Pieces of pages.
     pub(crate) pieces: Pieces,
     /// What the reader should know.
@@ -30,13 +33,19 @@ pub(crate) struct Reviewed {
 }
 
 impl Reviewed {
-    /// The finding of the model behind one for people.
-    pub(crate) fn finding(&self, view: &FindingView) -> Option<&Finding> {
-        self.findings.iter().find(|f| f.id() == view.id)
+    /// Findings for people with those of the model behind them; no cautions.
+    pub(crate) fn pairs(&self) -> impl Iterator<Item = (&FindingView, &Finding)> {
+        self.views
+            .iter()
+            .zip(&self.findings)
+            .filter(|(v, _)| !v.is_caution())
     }
 
     /// Findings about a board, or about parts of it in a stack, with their places; no cautions.
-    pub(crate) fn about<'s>(&'s self, board: &'s str) -> impl Iterator<Item = (usize, &'s FindingView)> {
+    pub(crate) fn about<'s>(
+        &'s self,
+        board: &'s str,
+    ) -> impl Iterator<Item = (usize, &'s FindingView)> {
         let all = self.views.iter().enumerate();
         all.filter(move |(_, f)| f.board == board && !f.is_caution())
     }
@@ -45,7 +54,9 @@ impl Reviewed {
     pub(crate) fn weights(&self, board: &str) -> [usize; 3] {
         let of = |severity| {
             let found = self.about(board);
-            found.filter(|(_, f)| f.severity == severity && f.counts()).count()
+            found
+                .filter(|(_, f)| f.severity == severity && f.counts())
+                .count()
         };
         ["stop", "fix", "note"].map(of)
     }
@@ -68,7 +79,10 @@ impl Progress for Told<'_> {
         let due = told.1.is_none_or(|then| PAUSE <= now - then);
         *told = (furthest, if due { Some(now) } else { told.1 });
         if due {
-            self.desk.tell(News::Reviewing { number: self.number, done: furthest });
+            self.desk.tell(News::Reviewing {
+                number: self.number,
+                done: furthest,
+            });
         }
     }
 
@@ -89,9 +103,13 @@ pub(crate) fn work(desk: &Arc<Desk>, sound: &Sound) {
     if told.cancelled() {
         return;
     }
-    let answer = worked.unwrap_or_else(|_| Err("the review met a fault of the program; please report this".to_owned()));
+    let answer = worked.unwrap_or_else(|_| {
+        Err("the review met a fault of the program; please report this".to_owned())
+    });
     let _ = sound.reviewed.set(answer);
-    desk.tell(News::Reviewed { number: sound.number });
+    desk.tell(News::Reviewed {
+        number: sound.number,
+    });
 }
 
 fn reviewed(sound: &Sound, progress: &dyn Progress) -> Result<Reviewed, String> {
@@ -107,17 +125,73 @@ fn reviewed(sound: &Sound, progress: &dyn Progress) -> Result<Reviewed, String> 
     warnings.extend(slips);
     let views = view.findings.clone();
     let document = Document::new(&family.digest, warnings.clone(), view);
-    let pieces = report::pieces(&report::Input {
+    let mut pieces = report::pieces(&report::Input {
         family: &family.model,
         review: &found,
         document: &document,
         waves: &waves,
         profile: judged,
     });
+    let ways = Ways::new(&family.model, &views);
+    pieces.each(|markup| *markup = ways.mend(markup));
+    let mut left = found.findings;
+    let mut findings = Vec::with_capacity(left.len());
+    for view in &views {
+        let at = left.iter().position(|f| f.id() == view.id);
+        findings.extend(at.map(|at| left.remove(at)));
+    }
     Ok(Reviewed {
-        findings: found.findings,
+        findings,
         views,
         pieces,
         warnings,
     })
+}
+
+/// Where the anchors of the report lead on the desk.
+struct Ways {
+    to: Vec<(String, String)>,
+}
+
+impl Ways {
+    fn new(family: &Family, views: &[FindingView]) -> Self {
+        let quoted = |anchor: &str| format!("href=\"#{anchor}\"");
+        let href = |link: &str| format!("href=\"{}\"", link.replace('&', "&amp;"));
+        let boards = family.boards.iter().map(|board| {
+            let own = path(std::slice::from_ref(&board.name));
+            (quoted(&report::anchor(&board.name)), href(&own))
+        });
+        let findings = views.iter().enumerate().map(|(at, view)| {
+            (
+                quoted(&format!("finding-{}", at + 1)),
+                href(&finding_link(view)),
+            )
+        });
+        Self {
+            to: boards.chain(findings).collect(),
+        }
+    }
+
+    fn mend(&self, markup: &Markup) -> Markup {
+        let mut text = markup.0.clone();
+        if text.contains("href=\"#") {
+            for (from, to) in &self.to {
+                if text.contains(from.as_str()) {
+                    text = text.replace(from.as_str(), to);
+                }
+            }
+        }
+        PreEscaped(text)
+    }
+}
+
+/// The page that shows a finding, with the boards that it is about.
+pub(crate) fn finding_link(view: &FindingView) -> String {
+    let boards = match &view.situation {
+        Some(situation) => situation.boards.clone(),
+        None => vec![view.board.clone()],
+    };
+    let mut query = form_urlencoded::Serializer::new(String::new());
+    query.append_pair("select", &format!("finding:{}", view.id));
+    format!("{}?{}", path(&boards), query.finish())
 }

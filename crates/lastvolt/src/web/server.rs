@@ -82,7 +82,9 @@ fn token() -> Result<String, Failure> {
 
 async fn run(desk: Arc<Desk>, options: Options) -> Result<(), Failure> {
     let listener = bind(options).await?;
-    let address = listener.local_addr().map_err(|error| Failure::Fault(error.to_string()))?;
+    let address = listener
+        .local_addr()
+        .map_err(|error| Failure::Fault(error.to_string()))?;
     let (close, closing) = watch::channel(false);
     let door = Door::new(address);
     let link = link(&door, address, &desk.token);
@@ -124,7 +126,11 @@ async fn told_to_end() {
 /// The first free port from the asked one on.
 async fn bind(options: Options) -> Result<TcpListener, Failure> {
     let mut last = None;
-    let to = if options.port == 0 { 0 } else { options.port.saturating_add(NEXT_PORTS) };
+    let to = if options.port == 0 {
+        0
+    } else {
+        options.port.saturating_add(NEXT_PORTS)
+    };
     for port in options.port..=to {
         match TcpListener::bind(SocketAddr::new(options.address, port)).await {
             Ok(listener) => return Ok(listener),
@@ -138,7 +144,10 @@ async fn bind(options: Options) -> Result<TcpListener, Failure> {
         }
     }
     let why = last.map_or_else(String::new, |error| plain(&error));
-    let says = format!("the desk cannot be opened at {} port {}: {why}", options.address, options.port);
+    let says = format!(
+        "the desk cannot be opened at {} port {}: {why}",
+        options.address, options.port
+    );
     let proposal = "choose another port with `--port`, or 0 for any that is free".to_owned();
     Err(Failure::of_option("no-port", says, Some(proposal)))
 }
@@ -146,7 +155,9 @@ async fn bind(options: Options) -> Result<TcpListener, Failure> {
 /// The address for a browser, with the token where reading needs it.
 fn link(door: &Door, address: SocketAddr, token: &str) -> String {
     let host = match address.ip() {
-        IpAddr::V4(ip) if ip.is_unspecified() => SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), address.port()),
+        IpAddr::V4(ip) if ip.is_unspecified() => {
+            SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), address.port())
+        }
         _ => address,
     };
     if door.is_open {
@@ -162,7 +173,9 @@ fn say(service: &Service, link: &str, options: Options, address: SocketAddr) {
         message(&format!("port {} is taken", options.port));
     }
     if service.door.is_open {
-        message("this desk is open beyond its machine: whoever has the address below can read and change the family; it is not encrypted");
+        message(
+            "this desk is open beyond its machine: whoever has the address below can read and change the family; it is not encrypted",
+        );
     }
     if now.broken.is_some() {
         message("the files cannot be read as they are; the desk shows what is wrong");
@@ -188,7 +201,10 @@ fn open(link: &str) {
     };
     let mut command = Command::new(name);
     command.args(first).arg(link);
-    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+    command
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null());
     match command.spawn() {
         Ok(mut child) => {
             // Whoever starts a program has to hear of its end.
@@ -213,7 +229,10 @@ fn router(service: Arc<Service>) -> Router {
         .route("/panel/board/{boards}", get(panel_answer))
         .route("/panel/stack/{boards}", get(panel_answer))
         .route("/news", get(news::stream))
-        .route("/assets/{name}", get(|Part(name): Part<String>| async move { asset(&name) }))
+        .route(
+            "/assets/{name}",
+            get(|Part(name): Part<String>| async move { asset(&name) }),
+        )
         .fallback(missing)
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&service), guard))
@@ -225,14 +244,19 @@ pub(crate) type Pairs = Vec<(String, String)>;
 
 async fn missing(State(service): State<Arc<Service>>, request: Request) -> Response {
     let path = request.uri().path().to_owned();
-    computed(move || (StatusCode::NOT_FOUND, Html(page::missing(&service, &path))).into_response()).await
+    computed(move || (StatusCode::NOT_FOUND, Html(page::missing(&service, &path))).into_response())
+        .await
 }
 
 async fn family(State(service): State<Arc<Service>>) -> Response {
     computed(move || Html(page::family(&service)).into_response()).await
 }
 
-async fn board(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
+async fn board(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
     computed(move || {
         let now = service.desk.now();
         let Some(sound) = &now.sound else {
@@ -246,20 +270,48 @@ async fn board(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Quer
     .await
 }
 
-async fn live_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
-    answered(service, uri, pairs, |service, asked| Json(live::answer(service, asked)).into_response()).await
+async fn live_answer(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
+    answered(service, uri, pairs, |service, asked| {
+        Json(live::answer(service, asked)).into_response()
+    })
+    .await
 }
 
-async fn curve_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
-    answered(service, uri, pairs, |_, asked| Html(curve::curve_figure(asked).into_string()).into_response()).await
+async fn curve_answer(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
+    answered(service, uri, pairs, |_, asked| {
+        Html(curve::curve_figure(asked).into_string()).into_response()
+    })
+    .await
 }
 
-async fn drawing_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
-    answered(service, uri, pairs, |_, asked| Html(page::drawing(asked).into_string()).into_response()).await
+async fn drawing_answer(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
+    answered(service, uri, pairs, |_, asked| {
+        Html(page::drawing(asked).into_string()).into_response()
+    })
+    .await
 }
 
-async fn panel_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
-    answered(service, uri, pairs, |service, asked| Html(page::panel(service, asked).into_string()).into_response()).await
+async fn panel_answer(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
+    answered(service, uri, pairs, |service, asked| {
+        Html(page::panel(service, asked).into_string()).into_response()
+    })
+    .await
 }
 
 /// A question about boards in a setting.
@@ -295,7 +347,11 @@ pub(crate) async fn answered(
 }
 
 /// Boards and setting of a request.
-pub(crate) fn asked<'s>(sound: &'s Sound, uri: &Uri, pairs: &Pairs) -> Result<Asked<'s>, StatusCode> {
+pub(crate) fn asked<'s>(
+    sound: &'s Sound,
+    uri: &Uri,
+    pairs: &Pairs,
+) -> Result<Asked<'s>, StatusCode> {
     let names = boards(uri.path());
     let model = &sound.family.model;
     let known = names.iter().all(|name| model.board(name).is_some());
@@ -317,7 +373,9 @@ fn boards(path: &str) -> Vec<String> {
     let last = path.rsplit('/').next().unwrap_or_default();
     let mut out: Vec<String> = Vec::new();
     for name in last.split('+') {
-        let name = percent_encoding::percent_decode_str(name).decode_utf8_lossy().into_owned();
+        let name = percent_encoding::percent_decode_str(name)
+            .decode_utf8_lossy()
+            .into_owned();
         if !name.is_empty() && !out.contains(&name) {
             out.push(name);
         }
@@ -330,7 +388,8 @@ pub(crate) async fn computed(work: impl FnOnce() -> Response + Send + 'static) -
     match tokio::task::spawn_blocking(work).await {
         Ok(response) => response,
         Err(_) => {
-            let says = "a fault of the program; nothing was written. Please report what you asked for.\n";
+            let says =
+                "a fault of the program; nothing was written. Please report what you asked for.\n";
             (StatusCode::INTERNAL_SERVER_ERROR, says).into_response()
         }
     }

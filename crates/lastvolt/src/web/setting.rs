@@ -46,7 +46,8 @@ pub(crate) enum Chosen {
 }
 
 impl Chosen {
-    fn read(text: &str) -> Option<Self> {
+    /// Reads what a link states.
+    pub(crate) fn read(text: &str) -> Option<Self> {
         let (kind, name) = text.split_once(':')?;
         let name = name.to_owned();
         match kind {
@@ -76,7 +77,9 @@ impl Setting {
     pub(crate) fn usual(family: &Family, boards: &[String], profile: Option<&Profile>) -> Self {
         let usual = Situation::usual(family, boards, profile);
         let first = family.profiles.first().map(|p| p.name.as_str());
-        let profile = profile.map(|p| p.name.as_str()).filter(|p| Some(*p) != first);
+        let profile = profile
+            .map(|p| p.name.as_str())
+            .filter(|p| Some(*p) != first);
         Self {
             boards: boards.to_vec(),
             situation: usual.clone(),
@@ -88,12 +91,22 @@ impl Setting {
     }
 
     /// Reads the pairs of a link, and what of it the family does not have.
-    pub(crate) fn read(circuit: &Circuit, boards: &[String], pairs: &[(String, String)]) -> (Self, Vec<String>) {
+    pub(crate) fn read(
+        circuit: &Circuit,
+        boards: &[String],
+        pairs: &[(String, String)],
+    ) -> (Self, Vec<String>) {
         let family = circuit.family();
         let mut dropped = Vec::new();
-        let named = pairs.iter().rev().find(|(key, _)| key == "profile").map(|(_, name)| name);
+        let named = pairs
+            .iter()
+            .rev()
+            .find(|(key, _)| key == "profile")
+            .map(|(_, name)| name);
         let profile = named.and_then(|name| family.profile(name));
-        if let Some(name) = named && profile.is_none() {
+        if let Some(name) = named
+            && profile.is_none()
+        {
             dropped.push(format!("profile {name}"));
         }
         let mut setting = Self::usual(family, boards, profile.or(family.profiles.first()));
@@ -114,7 +127,11 @@ impl Setting {
             "reverse" => self.take_reversed(circuit, value),
             "absent" => self.take_absent(circuit, value),
             "history" => {
-                self.situation.history = if value == "cold" { History::Cold } else { History::Running };
+                self.situation.history = if value == "cold" {
+                    History::Cold
+                } else {
+                    History::Running
+                };
                 matches!(value, "cold" | "running")
             }
             "select" => {
@@ -128,7 +145,10 @@ impl Setting {
     }
 
     fn take_depth(&mut self, value: &str) -> bool {
-        let depth = value.parse::<f64>().ok().filter(|d| (0.0..=1.0).contains(d));
+        let depth = value
+            .parse::<f64>()
+            .ok()
+            .filter(|d| (0.0..=1.0).contains(d));
         self.situation.depth = depth.unwrap_or(self.situation.depth);
         depth.is_some()
     }
@@ -157,12 +177,15 @@ impl Setting {
         let found = parts.iter().find(|(n, _)| n == name);
         let known = match found.map(|(_, part)| &part.device) {
             Some(Device::Switch(switch)) => {
-                switch.positions.iter().any(|p| p.name == position) || switch.between().iter().any(|b| b == position)
+                switch.positions.iter().any(|p| p.name == position)
+                    || switch.between().iter().any(|b| b == position)
             }
             _ => false,
         };
         if known {
-            self.situation.positions.insert(name.to_owned(), position.to_owned());
+            self.situation
+                .positions
+                .insert(name.to_owned(), position.to_owned());
         }
         known
     }
@@ -172,9 +195,13 @@ impl Setting {
             return false;
         };
         let loads = circuit.loads();
-        let known = loads.iter().any(|(n, load)| n == name && load.state(state).is_some());
+        let known = loads
+            .iter()
+            .any(|(n, load)| n == name && load.state(state).is_some());
         if known {
-            self.situation.states.insert(name.to_owned(), state.to_owned());
+            self.situation
+                .states
+                .insert(name.to_owned(), state.to_owned());
         }
         known
     }
@@ -291,7 +318,9 @@ impl Setting {
 
 /// Path of the page of boards.
 pub(crate) fn path(boards: &[String]) -> String {
-    let encode = |name: &String| percent_encoding::utf8_percent_encode(name, percent_encoding::NON_ALPHANUMERIC).to_string();
+    let encode = |name: &String| {
+        percent_encoding::utf8_percent_encode(name, percent_encoding::NON_ALPHANUMERIC).to_string()
+    };
     let names: Vec<String> = boards.iter().map(encode).collect();
     match names.as_slice() {
         [one] => format!("/board/{one}"),
@@ -317,6 +346,9 @@ fn temperature(text: &str) -> Option<Temperature> {
 /// What a link names and the family does not have, in a sentence.
 pub(crate) fn dropped_words(dropped: &[String]) -> Option<String> {
     (!dropped.is_empty()).then(|| {
-        format!("The link names what this family does not have; left out: {}.", listed(dropped))
+        format!(
+            "The link names what this family does not have; left out: {}.",
+            listed(dropped)
+        )
     })
 }

@@ -68,7 +68,8 @@ fn follow(desk: &Desk, watcher: Option<&mut RecommendedWatcher>, watched: &mut B
         }
     }
     for folder in folders {
-        if !watched.contains(&folder) && watcher.watch(&folder, RecursiveMode::NonRecursive).is_ok() {
+        if !watched.contains(&folder) && watcher.watch(&folder, RecursiveMode::NonRecursive).is_ok()
+        {
             watched.insert(folder);
         }
     }

@@ -22,18 +22,24 @@ pub(crate) struct Label {
     pub(crate) value: Option<Text>,
 }
 
-/// Names of all nets, and the nets of which a name found no place.
-pub(crate) fn labels(
-    graph: &Graph,
-    wires: &Wires,
-    values: &[Option<String>],
-) -> (Vec<Label>, Vec<usize>) {
+/// The names that found a place, and what found none.
+#[derive(Debug, Default)]
+pub(crate) struct Labels {
+    pub(crate) all: Vec<Label>,
+    /// Nets of which a name found no place.
+    pub(crate) missing: Vec<usize>,
+    /// Nets whose voltage found none.
+    pub(crate) untold: Vec<usize>,
+}
+
+/// Names of all nets with their voltages.
+pub(crate) fn labels(graph: &Graph, wires: &Wires, values: &[Option<String>]) -> Labels {
     let mut taken = wires.taken.clone();
     for group in wires.nets.iter().flat_map(|w| &w.groups) {
         taken.extend(lines(group).map(|(a, b)| around(a, b)));
     }
-    let mut out = Vec::new();
-    let mut missing = Vec::new();
+    let mut found = Labels::default();
+    let (out, missing) = (&mut found.all, &mut found.missing);
     for wiring in &wires.nets {
         let name = graph.names[wiring.net].clone();
         let mut value = values.get(wiring.net).cloned().flatten();
@@ -71,8 +77,11 @@ pub(crate) fn labels(
                 None => {}
             }
         }
+        if value.is_some() && !is_ground {
+            found.untold.push(wiring.net);
+        }
     }
-    (out, missing)
+    found
 }
 
 /// Straight pieces of a group.
@@ -100,15 +109,24 @@ fn text(says: &str, role: TextRole, x: f64, y: f64, anchor: Anchor) -> Text {
     }
 }
 
-/// A voltage under or above a name that stands already.
+/// A voltage under, above or behind a name that stands already.
 fn beside(name: &Text, value: &str, taken: &mut Vec<Area>) -> Option<Text> {
-    for down in [LINE, -LINE] {
+    let room = text_area(name);
+    let behind = match name.anchor {
+        Anchor::End => (room.left - 2.0 * BESIDE - name.at.x, 0.0),
+        _ => (room.right + 2.0 * BESIDE - name.at.x, 0.0),
+    };
+    for (across, down) in [(0.0, LINE), (0.0, -LINE), behind] {
+        let anchor = match name.anchor {
+            Anchor::Middle if across != 0.0 => Anchor::Start,
+            anchor => anchor,
+        };
         let told = text(
             value,
             TextRole::NetValue,
-            name.at.x,
+            name.at.x + across,
             name.at.y + down,
-            name.anchor,
+            anchor,
         );
         let area = text_area(&told).grown(CLEAR);
         // The name itself stands right beside.

@@ -161,6 +161,28 @@ impl Beside {
     }
 
     fn texts(self, symbol: &Symbol, lines: &[(TextRole, String)]) -> Vec<Text> {
+        // Over a body that leaves downwards nowhere there are the names, under it the readings.
+        if self == Self::Above && symbol.terminals.iter().all(|t| t.side != Side::Down) {
+            let is_reading = |l: &(TextRole, String)| matches!(l.0, TextRole::Reading(_));
+            let (under, over): (Vec<_>, Vec<_>) = lines.iter().cloned().partition(is_reading);
+            if !under.is_empty() {
+                let mut texts = self.stacked(symbol, &over);
+                texts.extend(Self::under(symbol, &under));
+                return texts;
+            }
+        }
+        self.stacked(symbol, lines)
+    }
+
+    /// Lines in the middle under a body.
+    fn under(symbol: &Symbol, lines: &[(TextRole, String)]) -> Vec<Text> {
+        let body = symbol.body;
+        let x = f64::midpoint(body.left, body.right);
+        let first = body.bottom + GAP + 9.0;
+        down(lines, (x, first), Anchor::Middle)
+    }
+
+    fn stacked(self, symbol: &Symbol, lines: &[(TextRole, String)]) -> Vec<Text> {
         let count = lines.len() as f64;
         let body = symbol.body;
         let mid = f64::midpoint(body.left, body.right);
@@ -195,17 +217,22 @@ impl Beside {
                 Anchor::Start,
             ),
         };
-        let texts = lines.iter().enumerate().map(|(at, (role, says))| Text {
-            says: says.clone(),
-            role: *role,
-            at: Place {
-                x,
-                y: first + at as f64 * LINE,
-            },
-            anchor,
-        });
-        texts.collect()
+        down(lines, (x, first), anchor)
     }
+}
+
+/// Lines one below the other.
+fn down(lines: &[(TextRole, String)], (x, first): (f64, f64), anchor: Anchor) -> Vec<Text> {
+    let texts = lines.iter().enumerate().map(|(at, (role, says))| Text {
+        says: says.clone(),
+        role: *role,
+        at: Place {
+            x,
+            y: first + at as f64 * LINE,
+        },
+        anchor,
+    });
+    texts.collect()
 }
 
 impl Spot {
@@ -291,7 +318,7 @@ pub(crate) fn text_area(text: &Text) -> Area {
 fn broken(lines: &[(TextRole, String)]) -> Vec<(TextRole, String)> {
     let mut out = Vec::new();
     for (role, line) in lines {
-        if *role == TextRole::Designator {
+        if matches!(role, TextRole::Designator | TextRole::Reading(_)) {
             out.push((*role, line.clone()));
             continue;
         }

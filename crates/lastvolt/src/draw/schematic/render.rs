@@ -3,21 +3,23 @@
 use std::fmt::Write;
 
 use super::Schematic;
+use super::live::With;
 use super::place::Placed;
-use super::sheet::{Area, Place, Spot, Stroke, Text, TextRole};
+use super::route::Wiring;
+use super::sheet::{Area, Place, Reading, Spot, Stroke, Text, TextRole};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::svg::{Anchor, escape};
 use crate::report;
 
 /// Moves places of the drawing to where they are shown.
 #[derive(Clone, Copy)]
-struct Pen {
-    x: f64,
-    y: f64,
+pub(super) struct Pen {
+    pub(super) x: f64,
+    pub(super) y: f64,
 }
 
 impl Pen {
-    fn spot(self, at: Spot) -> Place {
+    pub(super) fn spot(self, at: Spot) -> Place {
         self.place(at.place())
     }
 
@@ -28,7 +30,7 @@ impl Pen {
         }
     }
 
-    fn of(self, placed: &Placed) -> Self {
+    pub(super) fn of(self, placed: &Placed) -> Self {
         let at = self.spot(placed.at);
         Self { x: at.x, y: at.y }
     }
@@ -38,7 +40,14 @@ impl Pen {
 pub(super) fn page(title: &str, message: &str, size: (f64, f64), body: &str) -> String {
     let (w, h) = size;
     let attributes = format!(" width=\"{w:.0}\" height=\"{h:.0}\"");
-    svg(&attributes, title, message, size, "", body)
+    svg((&attributes, "img"), title, message, size, "", body)
+}
+
+/// The picture inside a page, with links and with texts that change.
+pub(super) fn live_page(title: &str, message: &str, size: (f64, f64), body: &str) -> String {
+    let (w, h) = size;
+    let attributes = format!(" width=\"{w:.0}\" height=\"{h:.0}\"");
+    svg((&attributes, "group"), title, message, size, "", body)
 }
 
 /// The picture as a file: it brings its style and its paper along and fills the window.
@@ -48,11 +57,11 @@ pub(super) fn file(title: &str, message: &str, size: (f64, f64), body: &str) -> 
         crate::draw::STYLE
     );
     let name_space = " xmlns=\"http://www.w3.org/2000/svg\"";
-    svg(name_space, title, message, size, &first, body)
+    svg((name_space, "img"), title, message, size, &first, body)
 }
 
 fn svg(
-    attributes: &str,
+    (attributes, role): (&str, &str),
     title: &str,
     message: &str,
     (w, h): (f64, f64),
@@ -60,7 +69,7 @@ fn svg(
     body: &str,
 ) -> String {
     format!(
-        "<svg{attributes} class=\"schematic\" role=\"img\" viewBox=\"0 0 {w:.0} {h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{body}</svg>\n",
+        "<svg{attributes} class=\"schematic\" role=\"{role}\" viewBox=\"0 0 {w:.0} {h:.0}\">\n<title>{}</title>\n<desc>{}</desc>\n{first}{body}</svg>\n",
         escape(title),
         escape(message),
     )
@@ -110,11 +119,13 @@ pub(super) fn body(of: &Schematic, shift: Place) -> String {
         y: shift.y,
     };
     let mut out = String::new();
-    nets(of, pen, &mut out);
-    for placed in &of.plan.placed {
-        part(of, placed, pen, &mut out);
+    for wiring in &of.wires.nets {
+        net(of, wiring, pen, None, &mut out);
     }
-    connector(of, pen, &mut out);
+    for placed in &of.plan.placed {
+        part(of, placed, pen, None, &mut out);
+    }
+    connector(of, pen, None, &mut out);
     out
 }
 
@@ -139,7 +150,14 @@ pub(super) fn n(value: f64) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
 
-fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
+/// A piece of a part; with what changes in it, and room to point at, in a drawing that lives.
+pub(super) fn part(
+    of: &Schematic,
+    placed: &Placed,
+    pen: Pen,
+    with: Option<With>,
+    out: &mut String,
+) {
     let piece = &of.pieces[placed.piece];
     let part = &of.board.parts[piece.part];
     let own = pen.of(placed);
@@ -156,7 +174,8 @@ fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
     };
     let _ = writeln!(
         out,
-        "<g class=\"part\" id=\"{}.part.{}{suffix}\" data-part=\"{}\" data-board=\"{}\" data-terminals=\"{}\" data-body=\"{}\">\n<title>{}</title>",
+        "<g class=\"part{}\" id=\"{}.part.{}{suffix}\" data-part=\"{}\" data-board=\"{}\" data-terminals=\"{}\" data-body=\"{}\">\n<title>{}</title>",
+        with.map_or("", |w| w.named.look(piece.part)),
         report::anchor(&of.board.name),
         cleaned(&part.name),
         escape(&part.name),
@@ -165,11 +184,18 @@ fn part(of: &Schematic, placed: &Placed, pen: Pen, out: &mut String) {
         area(placed.symbol.body.shifted(own.x, own.y)),
         escape(&super::words::title(&of.board, part)),
     );
+    if with.is_some() {
+        super::live::part_hits(placed, own, out);
+    }
     for stroke in &placed.symbol.strokes {
         draw(stroke, own, out);
     }
     for text in placed.symbol.texts.iter().chain(&placed.texts) {
-        write_text(text, own, "", out);
+        let now = with.and_then(|w| w.part_text(text, piece.part));
+        match now {
+            Some((text, more)) => write_text(&text, own, &more, out),
+            None => write_text(text, own, "", out),
+        }
     }
     for terminal in &placed.symbol.terminals {
         let net = part.pins.get(terminal.pin).and_then(|p| p.net);
@@ -247,6 +273,7 @@ fn draw(stroke: &Stroke, pen: Pen, out: &mut String) {
             )
         }
         Stroke::Bows { from, to, count } => bows(pen.place(*from), pen.place(*to), *count, out),
+        Stroke::Room(_) => Ok(()),
     };
 }
 
@@ -267,7 +294,7 @@ fn bows(from: Place, to: Place, count: u8, out: &mut String) -> std::fmt::Result
     writeln!(out, "<path class=\"sym\" d=\"{d}\"/>")
 }
 
-fn write_text(text: &Text, pen: Pen, more: &str, out: &mut String) {
+pub(super) fn write_text(text: &Text, pen: Pen, more: &str, out: &mut String) {
     let class = match text.role {
         TextRole::Designator => "ref",
         TextRole::Value => "val",
@@ -275,6 +302,8 @@ fn write_text(text: &Text, pen: Pen, more: &str, out: &mut String) {
         TextRole::Net => "net-name",
         TextRole::NetValue => "net-value",
         TextRole::Heading => "heading",
+        TextRole::Reading(Reading::Mode) => "reading mode",
+        TextRole::Reading(_) => "reading",
     };
     let anchor = match text.anchor {
         Anchor::Start => "start",
@@ -291,7 +320,8 @@ fn write_text(text: &Text, pen: Pen, more: &str, out: &mut String) {
     );
 }
 
-fn connector(of: &Schematic, pen: Pen, out: &mut String) {
+/// The frame of the connector and its pins; those lead to their nets in a drawing that lives.
+pub(super) fn connector(of: &Schematic, pen: Pen, with: Option<With>, out: &mut String) {
     let Some(interface) = &of.plan.interface else {
         return;
     };
@@ -323,7 +353,14 @@ fn connector(of: &Schematic, pen: Pen, out: &mut String) {
             },
             anchor: Anchor::Start,
         };
+        let link = with.zip(*net);
+        if let Some((with, net)) = link {
+            with.open_pin(net, frame, pen.spot(*at), out);
+        }
         write_text(&text, pen, "", out);
+        if link.is_some() {
+            out.push_str("</a>\n");
+        }
         if net.is_none() {
             cross(pen.spot(*at), out);
         }
@@ -331,44 +368,52 @@ fn connector(of: &Schematic, pen: Pen, out: &mut String) {
     out.push_str("</g>\n");
 }
 
-fn nets(of: &Schematic, pen: Pen, out: &mut String) {
-    for wiring in &of.wires.nets {
-        let name = &of.board.nets[wiring.net];
-        let _ = writeln!(
-            out,
-            "<g class=\"net\" id=\"{}.net.{}\" data-net=\"{}\" data-board=\"{}\">",
-            report::anchor(&of.board.name),
-            cleaned(name),
-            escape(name),
-            escape(&of.board.name),
-        );
-        for group in &wiring.groups {
-            for wire in &group.wires {
-                let _ = writeln!(out, "<path class=\"wire\" d=\"{}\"/>", along(wire, pen));
+/// The wires, signs and names of a net; with its voltage as it is now in a drawing that lives.
+pub(super) fn net(of: &Schematic, wiring: &Wiring, pen: Pen, with: Option<With>, out: &mut String) {
+    let name = &of.board.nets[wiring.net];
+    let _ = writeln!(
+        out,
+        "<g class=\"net\" id=\"{}.net.{}\" data-net=\"{}\" data-board=\"{}\">",
+        report::anchor(&of.board.name),
+        cleaned(name),
+        escape(name),
+        escape(&of.board.name),
+    );
+    for group in &wiring.groups {
+        for wire in &group.wires {
+            let d = along(wire, pen);
+            if with.is_some() {
+                let _ = writeln!(out, "<path class=\"hit\" d=\"{d}\"/>");
             }
-            for junction in &group.junctions {
-                let at = pen.spot(*junction);
-                let _ = writeln!(
-                    out,
-                    "<circle class=\"junction\" cx=\"{}\" cy=\"{}\" r=\"3\"/>",
-                    n(at.x),
-                    n(at.y)
-                );
-            }
-            if let Some(at) = group.ground {
-                sign(pen.spot(at), out);
-            }
+            let _ = writeln!(out, "<path class=\"wire\" d=\"{d}\"/>");
         }
-        for label in of.labels.iter().filter(|l| l.net == wiring.net) {
-            let at = pen.spot(label.at);
-            let at = format!(" data-at=\"{} {}\"", n(at.x), n(at.y));
-            write_text(&label.name, pen, &at, out);
-            if let Some(value) = &label.value {
-                write_text(value, pen, "", out);
-            }
+        for junction in &group.junctions {
+            let at = pen.spot(*junction);
+            let _ = writeln!(
+                out,
+                "<circle class=\"junction\" cx=\"{}\" cy=\"{}\" r=\"3\"/>",
+                n(at.x),
+                n(at.y)
+            );
         }
-        out.push_str("</g>\n");
+        if let Some(at) = group.ground {
+            sign(pen.spot(at), out);
+        }
     }
+    for label in of.labels.iter().filter(|l| l.net == wiring.net) {
+        let at = pen.spot(label.at);
+        let at = format!(" data-at=\"{} {}\"", n(at.x), n(at.y));
+        if with.is_some() {
+            super::live::label_hit(label, pen, out);
+        }
+        write_text(&label.name, pen, &at, out);
+        let Some(value) = &label.value else { continue };
+        match with.map(|w| w.net_text(value, label.net)) {
+            Some((value, more)) => write_text(&value, pen, &more, out),
+            None => write_text(value, pen, "", out),
+        }
+    }
+    out.push_str("</g>\n");
 }
 
 /// A wire of level and upright pieces.

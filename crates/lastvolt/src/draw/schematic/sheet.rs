@@ -66,6 +66,8 @@ pub(crate) enum Stroke {
     Bows { from: Place, to: Place, count: u8 },
     /// A broken line: a mechanical link, or the frame of what belongs together.
     Dashes(Vec<Place>),
+    /// Nothing: room for lines that are drawn when a part is set otherwise.
+    Room(Vec<Place>),
 }
 
 /// A text that belongs to a symbol or a net.
@@ -93,6 +95,18 @@ pub(crate) enum TextRole {
     NetValue,
     /// Name of a board or of a frame.
     Heading,
+    /// A figure or a word of a part that changes.
+    Reading(Reading),
+}
+
+/// What a reading of a part says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Reading {
+    /// State, position or way round, in a word.
+    Mode,
+    Current,
+    /// Power that becomes heat; of a source what it gives, of a load what it takes.
+    Loss,
 }
 
 impl TextRole {
@@ -100,7 +114,7 @@ impl TextRole {
     pub(crate) fn size(self) -> f64 {
         match self {
             Self::Designator | Self::Heading => 12.0,
-            Self::Value | Self::Net | Self::NetValue => 11.0,
+            Self::Value | Self::Net | Self::NetValue | Self::Reading(_) => 11.0,
             Self::Pin => 9.0,
         }
     }

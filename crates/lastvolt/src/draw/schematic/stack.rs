@@ -11,8 +11,9 @@ use std::fmt::Write;
 use lastvolt_core::circuit::Point;
 use lastvolt_core::model::{Board, Family, Load};
 
+use super::live::Live;
 use super::sheet::{Area, Place, TextRole};
-use super::{EDGE, Schematic, render, schematic, words};
+use super::{EDGE, Schematic, changing, render, schematic, words};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::svg::{escape, shortened};
 use crate::text::number::listed;
@@ -34,6 +35,8 @@ pub(crate) struct Stack {
     condition: Option<String>,
     size: (f64, f64),
     body: String,
+    /// Whether it has links and texts that change.
+    lives: bool,
 }
 
 /// A board in its place.
@@ -61,41 +64,83 @@ impl Floor<'_> {
 
 /// Draws boards on one connector; with a solved point of them all each net has its voltage.
 pub(crate) fn stack(family: &Family, boards: &[&Board], values: Option<&Point>) -> Stack {
-    let floors = floors(family, boards, values);
+    let drawn = boards.iter().map(|b| schematic(family, b, values));
+    let floors = floors(boards, drawn, HEADING);
+    let names: Vec<&str> = boards.iter().map(|b| b.name.as_str()).collect();
+    Stack {
+        title: format!("Schematic of {} on one connector", listed(&names)),
+        condition: values.map(|_| super::condition(family)),
+        ..built(family, boards, &floors, None)
+    }
+}
+
+/// Draws a board with the loads that it feeds, or boards on one connector, as they are in a situation and
+/// with room for what changes; see [`super::live`].
+pub(crate) fn live(family: &Family, boards: &[&Board], live: &Live) -> Stack {
+    let drawn = boards.iter().map(|b| changing(family, b, live));
+    let alone = boards.len() == 1;
+    let floors = floors(boards, drawn, if alone { 0.0 } else { HEADING });
+    let names: Vec<&str> = boards.iter().map(|b| b.name.as_str()).collect();
+    let stack = built(family, boards, &floors, Some(live));
+    match floors.as_slice() {
+        [floor] => Stack {
+            title: format!("Schematic of {}", floor.board.name),
+            message: floor.drawn.message.clone(),
+            ..stack
+        },
+        _ => Stack {
+            title: format!("Schematic of {} on one connector", listed(&names)),
+            ..stack
+        },
+    }
+}
+
+/// Everything about boards in their places but the title.
+fn built(family: &Family, boards: &[&Board], floors: &[Floor], live: Option<&Live>) -> Stack {
     let edge = floors.iter().filter_map(Floor::frame).map(|f| f.right);
     let edge = edge.fold(0.0, f64::max);
     let loads = loads(family, boards);
-    let shared = Shared::new(family, &floors, &loads, edge);
+    let shared = Shared::new(family, floors, &loads, edge, live.is_some());
     let mut body = String::new();
     let mut right = edge + EDGE;
     let mut bottom = 0.0_f64;
-    for floor in &floors {
+    for floor in floors {
         let (w, h) = floor.drawn.size();
         right = right.max(floor.corner.x + w);
         bottom = bottom.max(floor.corner.y + h);
-        let wide = heading(floor, edge, &mut body);
-        right = right.max(wide);
-        body.push_str(&floor.drawn.body(floor.corner));
+        if 0.0 < floor.corner.y {
+            let wide = heading(floor, edge, &mut body);
+            right = right.max(wide);
+        }
+        body.push_str(&floor.drawn.body(floor.corner, live));
     }
-    let (shared_right, shared_bottom) = shared.draw(&mut body);
+    let (shared_right, shared_bottom) = shared.draw(live, &mut body);
     let size = (
         right.max(shared_right + EDGE).ceil(),
         bottom.max(shared_bottom + EDGE).ceil(),
     );
-    let names: Vec<&str> = boards.iter().map(|b| b.name.as_str()).collect();
     Stack {
-        title: format!("Schematic of {} on one connector", listed(&names)),
+        title: String::new(),
         message: message(family, boards, &loads, &shared.joined()),
-        condition: values.map(|_| super::condition(family)),
+        condition: None,
         size,
         body,
+        lives: live.is_some(),
     }
 }
 
 impl Stack {
+    /// Width in pixels.
+    pub(crate) fn width(&self) -> f64 {
+        self.size.0
+    }
+
     /// The drawing for a page that has the style sheet.
     pub(crate) fn inside(&self) -> String {
         let message = super::described(&self.message, self.condition.as_deref());
+        if self.lives {
+            return render::live_page(&self.title, &message, self.size, &self.body);
+        }
         render::page(&self.title, &message, self.size, &self.body)
     }
 
@@ -110,15 +155,18 @@ impl Stack {
 }
 
 /// Each board below the one before, the right edges of the connectors in one line.
-fn floors<'a>(family: &Family, boards: &[&'a Board], values: Option<&Point>) -> Vec<Floor<'a>> {
+fn floors<'a>(
+    boards: &[&'a Board],
+    drawn: impl Iterator<Item = Schematic>,
+    heading: f64,
+) -> Vec<Floor<'a>> {
     let mut out = Vec::new();
     let mut down = 0.0;
-    for board in boards {
-        let drawn = schematic(family, board, values);
+    for (board, drawn) in boards.iter().zip(drawn) {
         let (_, height) = drawn.size();
         let corner = Place {
             x: 0.0,
-            y: down + HEADING,
+            y: down + heading,
         };
         down = corner.y + height + BETWEEN;
         out.push(Floor {

@@ -27,14 +27,21 @@ pub(crate) use pen::room;
 use lastvolt_core::model::{Board, Device, Part};
 
 use super::names;
+use super::set::Set;
 use super::sheet::{Piece, Symbol, TextRole};
 
 /// The pieces of a board's parts, in file order.
+#[cfg(test)]
 pub(crate) fn pieces(board: &Board) -> Vec<Piece> {
+    pieces_in(board, None)
+}
+
+/// The same, with a setting as it is set and with room for readings.
+pub(crate) fn pieces_in(board: &Board, set: Option<&Set>) -> Vec<Piece> {
     let mut out: Vec<Piece> = Vec::new();
     let mut designators: Vec<(&str, String)> = Vec::new();
     for (at, part) in board.parts.iter().enumerate() {
-        let symbols = symbols_of(part);
+        let symbols = symbols_of(part, set);
         let alone = symbols.len() == 1;
         for (piece, symbol) in symbols.into_iter().enumerate() {
             let behind = if alone {
@@ -43,11 +50,16 @@ pub(crate) fn pieces(board: &Board) -> Vec<Piece> {
                 format!(".{}", lines::letter(piece))
             };
             designators.push((&part.name, behind));
+            let mut lines = lines::values_in_lines(part);
+            // Of several pieces the first has the readings of all.
+            if let Some(set) = set.filter(|_| piece == 0) {
+                lines.extend(set.rooms(part));
+            }
             out.push(Piece {
                 part: at,
                 piece,
                 symbol,
-                lines: lines::values_in_lines(part),
+                lines,
             });
         }
     }
@@ -59,8 +71,8 @@ pub(crate) fn pieces(board: &Board) -> Vec<Piece> {
 }
 
 /// The symbols of one part: every pin is in exactly one of them.
-fn symbols_of(part: &Part) -> Vec<Symbol> {
-    let symbols = drawn(part);
+fn symbols_of(part: &Part, set: Option<&Set>) -> Vec<Symbol> {
+    let symbols = drawn(part, set);
     if shows_each_pin_once(part, &symbols) {
         symbols
     } else {
@@ -68,10 +80,12 @@ fn symbols_of(part: &Part) -> Vec<Symbol> {
     }
 }
 
-fn drawn(part: &Part) -> Vec<Symbol> {
+fn drawn(part: &Part, set: Option<&Set>) -> Vec<Symbol> {
     let symbol = match &part.device {
-        Device::Switch(s) => return switch::symbols(part, s),
-        Device::Cell(c) => cell::cell(c),
+        Device::Switch(s) => {
+            return switch::symbols(part, s, set.map(|set| set.position(&part.name, s)));
+        }
+        Device::Cell(c) => cell::cell(c, set.map(|set| set.turned(&part.name, c)).as_ref()),
         Device::Supply(_) => cell::supply(),
         Device::Resistor(_) => resistor::resistor(),
         Device::Fuse(_) => resistor::fuse(),

@@ -11,7 +11,7 @@ mod tests;
 #[cfg(test)]
 pub(crate) use tests::example;
 
-pub(crate) use titles::title;
+pub(crate) use titles::{spoken, title};
 
 use std::collections::BTreeSet;
 

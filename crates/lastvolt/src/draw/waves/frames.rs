@@ -24,6 +24,8 @@ struct Frame<'p> {
     first_class: usize,
 }
 
+/// A stretch that begins so many times its length after the beginning has ticks of its own.
+const FAR: f64 = 20.0;
 const LOW: f64 = 92.0;
 const GAP: f64 = 30.0;
 /// Room for the names of the traces.
@@ -46,10 +48,7 @@ impl Time {
     fn ticks(&self, plot: &Plot) -> (Vec<(f64, String)>, String) {
         let ends = (plot.left, plot.right);
         if !self.decades {
-            let counts = Counts::time(self.to - self.from);
-            let scale = Scale::new((self.from, self.to), ends);
-            let words = format!("time in {}", counts.name);
-            return (plot.ticks(&scale, &counts), words);
+            return self.straight(plot);
         }
         let mut ticks = Vec::new();
         let mut decade = 10f64.powf(self.from.log10().round());
@@ -62,6 +61,34 @@ impl Time {
         }
         thin_words(&mut ticks);
         (ticks, "time after switching on, by decades".to_owned())
+    }
+
+    /// Ticks at round values; far from the beginning they count from a round instant.
+    fn straight(&self, plot: &Plot) -> (Vec<(f64, String)>, String) {
+        let span = self.to - self.from;
+        let counts = Counts::time(span);
+        let (base, after) = self.base(span);
+        let scale = Scale::new((self.from - base, self.to - base), (plot.left, plot.right));
+        let words = format!("time{after} in {}", counts.name);
+        (plot.ticks(&scale, &counts), words)
+    }
+
+    /// The instant that ticks count from, and its words.
+    fn base(&self, span: f64) -> (f64, String) {
+        if self.from < FAR * span {
+            return (0.0, String::new());
+        }
+        let decade = span.log10().floor() + 1.0;
+        let digits = (-decade).clamp(0.0, 12.0);
+        let step = 10f64.powf(decade);
+        let base = (self.from / step).floor() * step;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to a few digits"
+        )]
+        let digits = digits as usize;
+        (base, format!(" after {base:.digits$}\u{a0}s"))
     }
 }
 
@@ -122,7 +149,23 @@ impl WavePicture {
             self.draw_key(&mut canvas, size);
         }
         arranged.list(&mut canvas);
+        if self.moves {
+            self.tell_time(&mut canvas, (left, right), (top, foot));
+        }
         canvas
+    }
+
+    /// What scripts need to move in time, and the line that they move.
+    fn tell_time(&self, canvas: &mut Canvas, (left, right): (f64, f64), (top, foot): (f64, f64)) {
+        canvas.data("time-left", &format!("{left:.1}"));
+        canvas.data("time-right", &format!("{right:.1}"));
+        canvas.data("time-top", &format!("{top:.1}"));
+        canvas.data("time-bottom", &format!("{foot:.1}"));
+        canvas.data("time-from-s", &self.time.from.to_string());
+        canvas.data("time-to-s", &self.time.to.to_string());
+        canvas.open("class=\"cursor\" hidden=\"\"");
+        canvas.moving_line("cursor-line", [0.0, top, 0.0, foot]);
+        canvas.close();
     }
 
     fn frames(&self, (left, right): (f64, f64), top: f64, size: Size) -> Vec<Frame<'_>> {

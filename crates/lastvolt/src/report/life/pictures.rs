@@ -99,7 +99,7 @@ fn lines(life: &Life) -> Vec<Line<'_>> {
 }
 
 /// The working range of each load and of each state that narrows it, the one that decides the end first.
-fn bands(loads: &[&Load], run: &RunView) -> Vec<Band> {
+pub(crate) fn bands(loads: &[&Load], run: &RunView) -> Vec<Band> {
     let mut found: Vec<(bool, Band)> = Vec::new();
     for load in loads {
         let own = load.working.map(|w| (load.name.clone(), None, w));

@@ -162,7 +162,7 @@ async function ask() {
   asking = true;
   try {
     while (waiting) {
-      const query = waiting.toString();
+      let query = waiting.toString();
       waiting = null;
       const answer = await fetch(`/live${location.pathname}?${query}`);
       if (!answer.ok) break;
@@ -171,6 +171,11 @@ async function ask() {
       // Stale answers are dropped: a newer question is already waiting.
       if (waiting) continue;
       apply(told);
+      if (now().toString() === query) {
+        // The desk knows the shortest link to the same.
+        query = told.query;
+        history.replaceState(history.state, "", location.pathname + (query ? `?${query}` : ""));
+      }
       await redraw(told, query);
     }
   } catch {
@@ -276,12 +281,7 @@ function clicked(event) {
   const to = new URL(href, location.href);
   if (to.pathname !== location.pathname || to.hash) return;
   const setting = now();
-  if (link.matches("[data-choose], .pick")) {
-    event.preventDefault();
-    put(setting, "select", to.searchParams.get("select"));
-    set(setting, "push");
-    choose(setting);
-  } else if (link.matches("[data-set]")) {
+  if (link.matches("[data-set]")) {
     event.preventDefault();
     for (const key of ["set", "reverse"]) {
       setting.delete(key);
@@ -289,6 +289,12 @@ function clicked(event) {
     }
     set(setting, "push");
     show(setting);
+  } else if (link.matches("[data-choose], .pick") || to.searchParams.has("select")) {
+    event.preventDefault();
+    put(setting, "select", to.searchParams.get("select"));
+    set(setting, "push");
+    choose(setting);
+    document.getElementById("panel")?.scrollIntoView({ block: "nearest" });
   } else if (link.matches("[data-usual]")) {
     event.preventDefault();
     const usual = new URLSearchParams();

@@ -68,10 +68,17 @@ function hear(told) {
   }
 }
 
-/** Begins to listen; the browser itself comes back after an interruption. */
-export function news() {
-  const line = new EventSource("/news");
-  let lost = false;
+/** How long a page that nobody sees keeps its line to the desk: browsers allow few of them. */
+const UNSEEN_MS = 30_000;
+
+/** The line to the desk. */
+let line = /** @type {EventSource | null} */ (null);
+let lost = false;
+let unseen = 0;
+
+/** Opens the line; the browser itself comes back after an interruption. */
+function open() {
+  line ??= new EventSource("/news");
   line.onopen = () => {
     // A desk that was started anew counts its editions anew.
     if (lost) refresh();
@@ -81,10 +88,30 @@ export function news() {
   line.onerror = () => {
     lost = true;
     pulse("lost");
+    // Some answers end a line for good; then it is opened again from here.
+    if (line?.readyState === EventSource.CLOSED) {
+      close();
+      setTimeout(open, 1000);
+    }
   };
   line.onmessage = (message) => hear(JSON.parse(message.data));
+}
+
+function close() {
+  line?.close();
+  line = null;
+}
+
+/** Begins to listen. */
+export function news() {
+  open();
   document.addEventListener("lastvolt:swapped", () => pulse("live"));
-  addEventListener("pagehide", () => line.close());
+  document.addEventListener("visibilitychange", () => {
+    clearTimeout(unseen);
+    if (document.hidden) unseen = setTimeout(close, UNSEEN_MS);
+    else open();
+  });
+  addEventListener("pagehide", close);
   addEventListener("pageshow", (event) => {
     if (event.persisted) location.reload();
   });

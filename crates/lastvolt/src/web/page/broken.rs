@@ -14,7 +14,11 @@ const SHOWN: usize = 20;
 /// The state of the files: problems where there are some.
 pub(super) fn state(now: &Edition) -> Markup {
     if let Some(broken) = &now.broken {
-        let errors = broken.problems.iter().filter(|p| p.severity == Severity::Error).count();
+        let errors = broken
+            .problems
+            .iter()
+            .filter(|p| p.severity == Severity::Error)
+            .count();
         return html! {
             section.broken role="alert" aria-labelledby="broken" {
                 h2 #broken { "The files cannot be read: " (count(errors, "error")) }
@@ -27,7 +31,10 @@ pub(super) fn state(now: &Edition) -> Markup {
             }
         };
     }
-    let slips = now.sound.as_ref().map(|s| (&s.family.slips, &s.family.texts));
+    let slips = now
+        .sound
+        .as_ref()
+        .map(|s| (&s.family.slips, &s.family.texts));
     match slips {
         Some((slips, texts)) if !slips.is_empty() => html! {
             details.slips {

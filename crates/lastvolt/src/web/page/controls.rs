@@ -173,7 +173,11 @@ fn history(setting: &Setting) -> Markup {
 pub(super) fn stack(asked: &Asked) -> Markup {
     let boards = &asked.setting.boards;
     let all = &asked.circuit.family().boards;
-    let others: Vec<&str> = all.iter().map(|b| b.name.as_str()).filter(|n| !boards.iter().any(|b| b == n)).collect();
+    let others: Vec<&str> = all
+        .iter()
+        .map(|b| b.name.as_str())
+        .filter(|n| !boards.iter().any(|b| b == n))
+        .collect();
     html! {
         @if 1 < all.len() {
             nav.stacking aria-label="Boards plugged together" {

@@ -7,7 +7,7 @@ use crate::report::{finding_mark, typeset};
 use crate::view::FindingView;
 use crate::web::desk::Sound;
 use crate::web::page::frame::frame;
-use crate::web::reviewed::Reviewed;
+use crate::web::reviewed::{Reviewed, finding_link};
 use crate::web::server::Service;
 use crate::web::setting::path;
 
@@ -21,7 +21,10 @@ pub(crate) fn family(service: &Service) -> String {
         Some(sound) => content(sound),
         None => html! { h1 { "Lastvolt" } },
     };
-    let title = now.sound.as_ref().map_or("Lastvolt", |s| s.family.model.name.as_str());
+    let title = now
+        .sound
+        .as_ref()
+        .map_or("Lastvolt", |s| s.family.model.name.as_str());
     frame(service, &now, title, &[], &content)
 }
 
@@ -156,7 +159,11 @@ fn worst<'r>(reviewed: &'r Reviewed, names: &[String; 2]) -> Option<&'r FindingV
         };
         (!view.counts(), severity)
     };
-    let found = reviewed.views.iter().filter(|v| !v.is_caution()).filter(about);
+    let found = reviewed
+        .views
+        .iter()
+        .filter(|v| !v.is_caution())
+        .filter(about);
     found.min_by_key(weight)
 }
 
@@ -170,21 +177,10 @@ fn found(reviewed: &Reviewed) -> Markup {
             @for view in views {
                 li {
                     (finding_mark(view))
-                    a href=(link(view)) { bdi { (view.board) } ": " (view.rule) }
+                    a href=(finding_link(view)) { bdi { (view.board) } ": " (view.rule) }
                     " " (typeset(&view.says))
                 }
             }
         }
     }
-}
-
-/// The page that shows a finding in its worst situation.
-fn link(view: &FindingView) -> String {
-    let boards = match &view.situation {
-        Some(situation) => situation.boards.clone(),
-        None => vec![view.board.clone()],
-    };
-    let mut query = form_urlencoded::Serializer::new(String::new());
-    query.append_pair("select", &format!("finding:{}", view.id));
-    format!("{}?{}", path(&boards), query.finish())
 }

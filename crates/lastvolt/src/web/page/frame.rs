@@ -9,7 +9,13 @@ use crate::web::server::Service;
 use crate::web::setting::path;
 
 /// A page around its content.
-pub(super) fn frame(service: &Service, now: &Edition, title: &str, here: &[String], content: &Markup) -> String {
+pub(super) fn frame(
+    service: &Service,
+    now: &Edition,
+    title: &str,
+    here: &[String],
+    content: &Markup,
+) -> String {
     let stale = now.broken.is_some();
     let page = html! {
         (DOCTYPE)
@@ -74,5 +80,11 @@ pub(crate) fn missing(service: &Service, path: &str) -> String {
         p { code { (path) } " is no page of this family. It may be the link of a board that has been taken out or renamed." }
         p { a href="/" { "All boards" } }
     };
-    frame(service, &now, "Nothing is here", &[], &PreEscaped(content.into_string()))
+    frame(
+        service,
+        &now,
+        "Nothing is here",
+        &[],
+        &PreEscaped(content.into_string()),
+    )
 }

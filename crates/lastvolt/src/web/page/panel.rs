@@ -1,11 +1,12 @@
 //! What is selected: a part, a net, a load, a task or a finding, with its figures and what can be changed.
 
 use lastvolt_core::circuit::stresses;
-use lastvolt_core::model::Part;
+use lastvolt_core::model::{Board, Part};
 use maud::{Markup, html};
 
-use crate::report::{finding_block, finding_mark, typeset};
+use crate::report::{finding_block, finding_mark, part_words, typeset};
 use crate::text::number::percent;
+use crate::view::FindingView;
 use crate::web::live::solved;
 use crate::web::readings::{is_source, readings};
 use crate::web::server::{Asked, Service};
@@ -53,7 +54,7 @@ fn choices(asked: &Asked) -> Markup {
                 @let (word, href) = link(Chosen::Load(name.clone()));
                 li { a data-choose=(word) href=(href) { span.ref { (name) } " load" } }
             }
-            @for profile in asked.setting.profile(asked.circuit.family()) {
+            @if let Some(profile) = asked.setting.profile(asked.circuit.family()) {
                 @for task in &profile.tasks {
                     @let (word, href) = link(Chosen::Task(task.name.clone()));
                     li { a data-choose=(word) href=(href) { span.ref { (task.name) } " task" } }
@@ -79,11 +80,30 @@ fn part(service: &Service, asked: &Asked, name: &str) -> Markup {
     };
     html! {
         (head(&format!("{name}, {}", part.kind.word())))
+        (purpose(asked, name, part))
         (figures(asked, name, part))
         (stressed(asked, name))
         (about(asked, name))
         (form(service, asked, name))
         (close(asked))
+    }
+}
+
+/// What it is and what it is for.
+fn purpose(asked: &Asked, name: &str, part: &Part) -> Markup {
+    let Some(board) = board_of(asked, name) else {
+        return html! {};
+    };
+    let ground = asked.circuit.family().connector.ground_net();
+    html! { p { (typeset(&part_words(board, part, ground))) } }
+}
+
+/// The board that a part is on.
+fn board_of<'a>(asked: &'a Asked, name: &str) -> Option<&'a Board> {
+    let boards = asked.circuit.boards();
+    match name.rsplit_once('/') {
+        Some((board, _)) => boards.iter().find(|b| b.name == board).copied(),
+        None => boards.first().copied(),
     }
 }
 
@@ -95,9 +115,16 @@ fn form(_service: &Service, _asked: &Asked, _name: &str) -> Markup {
 /// Live figures of a part.
 fn figures(asked: &Asked, name: &str, part: &Part) -> Markup {
     let known = solved(asked).ok();
-    let known = known.map(|p| readings(&asked.circuit, &asked.setting.situation, &p)).unwrap_or_default();
+    let known = known
+        .map(|p| readings(&asked.circuit, &asked.setting.situation, &p))
+        .unwrap_or_default();
     let power = if is_source(part) { "gives" } else { "loss" };
-    let lines = [("current", "current"), ("voltage", "voltage"), ("loss", power), ("mode", "state")];
+    let lines = [
+        ("current", "current"),
+        ("voltage", "voltage"),
+        ("loss", power),
+        ("mode", "state"),
+    ];
     html! {
         dl.figures {
             @for (what, word) in lines {
@@ -120,22 +147,25 @@ fn pin_net(asked: &Asked, name: &str, part: &Part, pin: &str) -> Markup {
         return html! { "open" };
     };
     let chosen = Chosen::Net(net.clone());
-    let href = asked.setting.with(|s| s.chosen = Some(chosen.clone())).link();
+    let href = asked
+        .setting
+        .with(|s| s.chosen = Some(chosen.clone()))
+        .link();
     html! { a data-choose=(chosen.word()) href=(href) { span.ref { (net) } } }
 }
 
 /// The engine's name of the net of a pin.
 fn net_of(asked: &Asked, name: &str, part: &Part, pin: &str) -> Option<String> {
-    let boards = asked.circuit.boards();
-    let board = match name.rsplit_once('/') {
-        Some((board, _)) => boards.iter().find(|b| b.name == board)?,
-        None => boards.first()?,
-    };
+    let board = board_of(asked, name)?;
     let place = part.net(pin)?;
     let own = board.nets.get(place)?;
     let all = asked.circuit.net_names();
     let whole = format!("{}/{own}", board.name);
-    if all.contains(&whole) { Some(whole) } else { Some(own.clone()) }
+    if all.contains(&whole) {
+        Some(whole)
+    } else {
+        Some(own.clone())
+    }
 }
 
 /// How hard it is worked.
@@ -158,10 +188,17 @@ fn about(asked: &Asked, name: &str) -> Markup {
     let Some(Ok(reviewed)) = asked.sound.reviewed.get() else {
         return html! {};
     };
-    let short = name.rsplit('/').next().unwrap_or(name);
-    let boards = &asked.setting.boards;
-    let named = |f: &&crate::view::FindingView| {
-        let here = f.parts.iter().any(|p| p == name || p == short && boards.contains(&f.board));
+    // A part of a board alone and the same part in a stack are one part.
+    let (board, short) = match (name.rsplit_once('/'), asked.setting.boards.first()) {
+        (Some((board, short)), _) => (board, short),
+        (None, first) => (first.map_or("", String::as_str), name),
+    };
+    let whole = format!("{board}/{short}");
+    let named = |f: &&FindingView| {
+        let here = f
+            .parts
+            .iter()
+            .any(|p| *p == whole || p == short && f.board == board);
         here && !f.is_caution()
     };
     let found: Vec<_> = reviewed.views.iter().filter(named).collect();
@@ -184,7 +221,9 @@ fn net(asked: &Asked, name: &str) -> Markup {
     }
     let key = format!("net:{name}");
     let point = solved(asked).ok();
-    let known = point.as_ref().map(|p| readings(&asked.circuit, &asked.setting.situation, p));
+    let known = point
+        .as_ref()
+        .map(|p| readings(&asked.circuit, &asked.setting.situation, p));
     let text = known.and_then(|k| k.get(&key).cloned()).unwrap_or_default();
     let floats = point.is_some_and(|p| p.floating.iter().any(|f| f == name));
     html! {
@@ -216,7 +255,9 @@ fn load(_service: &Service, asked: &Asked, name: &str) -> Markup {
         return gone(asked, "load", name);
     }
     let point = solved(asked).ok();
-    let known = point.map(|p| readings(&asked.circuit, &asked.setting.situation, &p)).unwrap_or_default();
+    let known = point
+        .map(|p| readings(&asked.circuit, &asked.setting.situation, &p))
+        .unwrap_or_default();
     html! {
         (head(&format!("{name}, load")))
         dl.figures {

@@ -14,7 +14,10 @@ const MOST_ROWS: usize = 80;
 
 /// The name under which a row is known.
 pub(super) fn row_key(situation: &Situation) -> String {
-    let positions = situation.positions.iter().map(|(name, position)| format!("{name}={position}"));
+    let positions = situation
+        .positions
+        .iter()
+        .map(|(name, position)| format!("{name}={position}"));
     let reversed = situation.reversed.iter().map(|name| format!("-{name}"));
     let all: Vec<String> = positions.chain(reversed).collect();
     format!("row:{}", all.join(","))

@@ -6,9 +6,11 @@ use lastvolt_core::model::{Family, Load};
 
 use super::Floor;
 use crate::draw::lettering::{Letters, width};
-use crate::draw::schematic::sheet::{Place, STEP, TextRole};
+use crate::draw::schematic::live::{Live, rect};
+use crate::draw::schematic::set::{WIDEST, longest};
+use crate::draw::schematic::sheet::{Area, Place, Reading, STEP, Text, TextRole};
 use crate::draw::schematic::{EDGE, names, render};
-use crate::draw::svg::escape;
+use crate::draw::svg::{Anchor, escape};
 use crate::text::number::listed;
 
 /// Distance of two columns, and least distance of the loads from the last one, in pixels.
@@ -21,6 +23,10 @@ const CLEAR: f64 = 4.0;
 /// Distance of a name from its column and from its wire.
 const NAME: f64 = 8.0;
 const ABOVE: f64 = 4.0;
+/// Distance of two lines of text.
+const LINE: f64 = 13.0;
+/// The readings of a load.
+const READINGS: [Reading; 3] = [Reading::Mode, Reading::Current, Reading::Loss];
 /// Most characters of a name.
 const MOST: usize = 18;
 
@@ -75,7 +81,15 @@ struct Frame {
     title: String,
     top: f64,
     width: f64,
+    /// Room of the readings under it.
+    readings: f64,
     pins: Vec<Pin>,
+}
+
+impl Frame {
+    fn bottom(&self) -> f64 {
+        self.top + ROW * self.pins.len() as f64
+    }
 }
 
 /// Everything right of the connectors.
@@ -90,10 +104,18 @@ pub(super) struct Shared {
     last: f64,
     /// Pins of the connector with their names as they are drawn.
     shown: Vec<(String, String)>,
+    /// Whether readings have room.
+    roomy: bool,
 }
 
 impl Shared {
-    pub(super) fn new(family: &Family, floors: &[Floor], loads: &[&Load], edge: f64) -> Self {
+    pub(super) fn new(
+        family: &Family,
+        floors: &[Floor],
+        loads: &[&Load],
+        edge: f64,
+        roomy: bool,
+    ) -> Self {
         let ground = family.connector.ground_net().to_owned();
         let pins: Vec<&str> = family.connector.pins.iter().map(String::as_str).collect();
         let shown = pins.iter().map(|p| (*p).to_owned());
@@ -108,7 +130,8 @@ impl Shared {
         }
         let last = columns.iter().map(|c| c.x).fold(outer, f64::max);
         let named = columns.iter().map(|c| net_width(&c.shown));
-        let named = named.fold(0.0, f64::max) + NAME + COLUMN;
+        let told = if roomy { NAME + net_width(WIDEST) } else { 0.0 };
+        let named = named.fold(0.0, f64::max) + NAME + COLUMN + told;
         // The first load is level with the first pin of the first board that is joined.
         let first = columns.iter().flat_map(|c| c.stubs.iter().copied());
         let first = first.fold(f64::INFINITY, f64::min);
@@ -125,6 +148,7 @@ impl Shared {
             left: last + named.max(APART).ceil(),
             last,
             shown,
+            roomy,
         };
         let called: Vec<&str> = loads.iter().map(|l| l.name.as_str()).collect();
         for (load, called) in loads.iter().zip(names::apart(&called, MOST)) {
@@ -187,34 +211,44 @@ impl Shared {
             .map(|p| width(&p.label, TextRole::Pin.size(), Letters::Mono));
         let labels = labels.fold(0.0, f64::max) + 16.0;
         let named = width(&shown, TextRole::Designator.size(), Letters::Mono);
+        let states = load.states.iter().map(|s| s.name.as_str());
+        let words = longest(states.chain([WIDEST]));
         self.frames.push(Frame {
             title: title(load),
             name: load.name.clone(),
             shown,
             top,
             width: labels.max(named).max(4.0 * STEP).ceil(),
+            readings: if self.roomy { net_width(&words) } else { 0.0 },
             pins,
         });
-        bottom + 4.0 * STEP
+        bottom + 4.0 * STEP + if self.roomy { 4.0 * STEP } else { 0.0 }
     }
 
     /// Draws all; gives how far it reaches to the right and down.
-    pub(super) fn draw(&self, out: &mut String) -> (f64, f64) {
+    pub(super) fn draw(&self, live: Option<&Live>, out: &mut String) -> (f64, f64) {
         for column in &self.columns {
-            self.column(column, out);
+            self.column(column, live, out);
         }
         let mut right = self.columns.iter().map(|c| c.x).fold(self.edge, f64::max);
         let mut bottom = 0.0_f64;
         for load in &self.frames {
-            self.load(load, out);
-            right = right.max(self.left + load.width);
-            bottom = bottom.max(load.top + ROW * load.pins.len() as f64 + 2.0 * STEP);
+            self.load(load, live, out);
+            right = right.max(self.left + load.width.max(load.readings));
+            let under = if self.roomy { 3.0 * LINE } else { 0.0 };
+            bottom = bottom.max(load.bottom() + under + 2.0 * STEP);
         }
         (right, bottom)
     }
 
-    fn column(&self, column: &Column, out: &mut String) {
+    fn column(&self, column: &Column, live: Option<&Live>, out: &mut String) {
         let name = escape(&column.name);
+        let key = format!("net:{}", column.name);
+        if let Some(live) = live {
+            // Each board has the net as a link of its own.
+            let spoken = format!("net {} of all boards", column.name);
+            live.open(&key, &spoken, " tabindex=\"-1\"", out);
+        }
         let id = render::cleaned(&column.name);
         let _ = writeln!(
             out,
@@ -223,14 +257,21 @@ impl Shared {
         let x = render::n(column.x);
         let level = |from: f64, y: f64| {
             let (from, y) = (render::n(from), render::n(y));
-            format!("<path class=\"wire\" d=\"M{from} {y} H{x}\"/>\n")
+            format!("M{from} {y} H{x}")
         };
-        out.extend(column.stubs.iter().map(|y| level(self.edge, *y)));
-        out.extend(column.taps.iter().map(|y| level(self.left, *y)));
+        let stubs = column.stubs.iter().map(|y| level(self.edge, *y));
+        let taps = column.taps.iter().map(|y| level(self.left, *y));
+        let mut wires: Vec<String> = stubs.chain(taps).collect();
         let (first, last) = column.span();
         if first < last {
             let (first, last) = (render::n(first), render::n(last));
-            let _ = writeln!(out, "<path class=\"wire\" d=\"M{x} {first} V{last}\"/>");
+            wires.push(format!("M{x} {first} V{last}"));
+        }
+        for d in wires {
+            if live.is_some() {
+                let _ = writeln!(out, "<path class=\"hit\" d=\"{d}\"/>");
+            }
+            let _ = writeln!(out, "<path class=\"wire\" d=\"{d}\"/>");
         }
         for y in column.junctions().into_iter().map(render::n) {
             let _ = writeln!(
@@ -248,11 +289,50 @@ impl Shared {
                 render::n(y - ABOVE),
                 escape(&column.shown)
             );
+            if let Some(live) = live {
+                let x = self.last + 2.0 * NAME + net_width(&column.shown);
+                let told = text(TextRole::NetValue, (x, y - ABOVE));
+                let (told, more) = live.said(&told, &key, None);
+                render::write_text(&told, ORIGIN, &more, out);
+            }
         }
         out.push_str("</g>\n");
+        if live.is_some() {
+            out.push_str("</a>\n");
+        }
     }
 
-    fn load(&self, load: &Frame, out: &mut String) {
+    /// Under a load its state, its current and its power.
+    fn readings(&self, load: &Frame, live: &Live, out: &mut String) {
+        let key = format!("load:{}", load.name);
+        let word = live.situation.states.get(&load.name).map(String::as_str);
+        let lines = READINGS.into_iter().zip(1_u32..);
+        for (reading, line) in lines {
+            let y = load.bottom() + LINE * f64::from(line) + 1.0;
+            let line = text(TextRole::Reading(reading), (self.left, y));
+            let (line, more) = live.reading(&line, &key, reading, word);
+            render::write_text(&line, ORIGIN, &more, out);
+        }
+        let area = Area {
+            left: self.left,
+            top: load.top - 2.0 * LINE + 8.0,
+            right: self.left + load.width.max(load.readings),
+            bottom: load.bottom() + 3.0 * LINE + 4.0,
+        };
+        rect("hit", area, out);
+        let body = Area {
+            top: load.top,
+            right: self.left + load.width,
+            bottom: load.bottom(),
+            ..area
+        };
+        rect("frame", body.grown(3.0), out);
+    }
+
+    fn load(&self, load: &Frame, live: Option<&Live>, out: &mut String) {
+        if let Some(live) = live {
+            live.open(&format!("load:{}", load.name), &load.title, "", out);
+        }
         let (left, top) = (self.left, load.top);
         let high = ROW * load.pins.len() as f64;
         let terminals = load
@@ -291,7 +371,26 @@ impl Shared {
                 render::cross(Place { x: left, y }, out);
             }
         }
+        if let Some(live) = live {
+            self.readings(load, live, out);
+        }
         out.push_str("</g>\n");
+        if live.is_some() {
+            out.push_str("</a>\n");
+        }
+    }
+}
+
+/// Places here are those of the drawing.
+const ORIGIN: render::Pen = render::Pen { x: 0.0, y: 0.0 };
+
+/// A text that says nothing yet.
+fn text(role: TextRole, (x, y): (f64, f64)) -> Text {
+    Text {
+        says: String::new(),
+        role,
+        at: Place { x, y },
+        anchor: Anchor::Start,
     }
 }
 

@@ -67,6 +67,29 @@ impl Pen {
         self.strokes.push(Stroke::Dashes(places(points)));
     }
 
+    /// Room for a line that is not drawn now.
+    pub(super) fn keep(&mut self, points: &[(f64, f64)]) {
+        self.strokes.push(Stroke::Room(places(points)));
+    }
+
+    /// A line, or room for it.
+    pub(super) fn line_where(&mut self, drawn: bool, points: &[(f64, f64)]) {
+        if drawn {
+            self.line(points);
+        } else {
+            self.keep(points);
+        }
+    }
+
+    /// A broken line, or room for it.
+    pub(super) fn dashes_where(&mut self, drawn: bool, points: &[(f64, f64)]) {
+        if drawn {
+            self.dashes(points);
+        } else {
+            self.keep(points);
+        }
+    }
+
     /// A closed shape that lets the paper through.
     pub(super) fn outline(&mut self, corners: &[(f64, f64)]) {
         let corners = places(corners);
@@ -100,8 +123,13 @@ impl Pen {
 
     /// A plus sign that looks the same however it is turned.
     pub(super) fn plus(&mut self, (x, y): (f64, f64)) {
-        self.line(&[(x - 3.0, y), (x + 3.0, y)]);
-        self.line(&[(x, y - 3.0), (x, y + 3.0)]);
+        self.plus_where(true, (x, y));
+    }
+
+    /// A plus sign, or room for it.
+    pub(super) fn plus_where(&mut self, drawn: bool, (x, y): (f64, f64)) {
+        self.line_where(drawn, &[(x - 3.0, y), (x + 3.0, y)]);
+        self.line_where(drawn, &[(x, y - 3.0), (x, y + 3.0)]);
     }
 
     /// The head of an arrow with its tip at a place, coming from a direction.
@@ -192,7 +220,7 @@ pub(crate) fn room(text: &Text) -> Area {
 /// Corners of what a stroke reaches, without the width of its line.
 pub(super) fn reach(stroke: &Stroke) -> Vec<Place> {
     match stroke {
-        Stroke::Line(points) | Stroke::Dashes(points) => points.clone(),
+        Stroke::Line(points) | Stroke::Dashes(points) | Stroke::Room(points) => points.clone(),
         Stroke::Shape { corners, .. } => corners.clone(),
         Stroke::Ring { centre, radius, .. } => [-1.0, 1.0]
             .map(|s| Place {

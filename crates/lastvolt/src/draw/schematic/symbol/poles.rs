@@ -70,7 +70,12 @@ pub(super) fn joined_in(switch: &Switch, a: usize, b: usize) -> Vec<&str> {
 
 /// Whether the usual position joins two pins.
 pub(super) fn usually_joined(switch: &Switch, a: usize, b: usize) -> bool {
+    is_joined(switch, switch.usual, a, b)
+}
+
+/// Whether a position joins two pins.
+pub(super) fn is_joined(switch: &Switch, position: usize, a: usize, b: usize) -> bool {
     let joins = |j: &(usize, usize)| *j == (a, b) || *j == (b, a);
-    let usual = switch.positions.get(switch.usual);
-    usual.is_some_and(|p| p.closed.iter().any(joins))
+    let of = switch.positions.get(position);
+    of.is_some_and(|p| p.closed.iter().any(joins))
 }

@@ -1,4 +1,4 @@
-//! Switches and jumpers in their usual position, with the name of the position in which each contact is
+//! Switches and jumpers in their usual position or as they are set, with the name of the position in which each contact is
 //! closed.
 
 use lastvolt_core::device::Switch;
@@ -7,7 +7,7 @@ use lastvolt_core::model::{Kind, Part};
 use super::boxes;
 use super::clear::is_free;
 use super::pen::{Growth, Pen};
-use super::poles::{common, joined_in, poles, usually_joined};
+use super::poles::{common, is_joined, joined_in, poles, usually_joined};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::schematic::sheet::{STEP, Side, Symbol, TextRole};
 use crate::draw::svg::shortened;
@@ -22,20 +22,34 @@ const MOST: usize = 10;
 /// Room for a name beside the line of a contact.
 const ROOM: f64 = 60.0;
 
-/// A symbol a pole.
-pub(super) fn symbols(part: &Part, switch: &Switch) -> Vec<Symbol> {
+/// In which position a switch is drawn.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Drawn {
+    position: usize,
+    /// Whether the others have room too, so that nothing moves when it is set otherwise.
+    roomy: bool,
+}
+
+/// A symbol a pole: in the usual position, or in one that is set and with room for the others.
+pub(super) fn symbols(part: &Part, switch: &Switch, set: Option<usize>) -> Vec<Symbol> {
+    let drawn = Drawn {
+        position: set.unwrap_or(switch.usual),
+        roomy: set.is_some(),
+    };
     let poles = poles(part, switch);
-    let draw = |pins: &Vec<usize>| pole(part, switch, pins);
+    let draw = |pins: &Vec<usize>| pole(part, switch, pins, drawn);
     poles.iter().map(draw).collect()
 }
 
-fn pole(part: &Part, switch: &Switch, pins: &[usize]) -> Symbol {
+fn pole(part: &Part, switch: &Switch, pins: &[usize], drawn: Drawn) -> Symbol {
     match (pins, common(switch, pins)) {
-        ([a, b], Some(_)) => contact(part, switch, *a, *b),
+        ([a, b], Some(_)) => contact(part, switch, (*a, *b), drawn),
         (_, Some(common)) => {
             let throws: Vec<usize> = pins.iter().copied().filter(|p| *p != common).collect();
-            changeover(switch, common, &throws)
+            changeover(switch, common, &throws, drawn)
         }
+        // Where the position has a line of its own beside the box, it is not said in it.
+        _ if drawn.roomy => boxes::halves(part, pins, ""),
         _ => {
             let usual = switch.positions.get(switch.usual);
             boxes::halves(part, pins, usual.map_or("", |p| p.name.as_str()))
@@ -44,21 +58,25 @@ fn pole(part: &Part, switch: &Switch, pins: &[usize]) -> Symbol {
 }
 
 /// A contact between two pins.
-fn contact(part: &Part, switch: &Switch, a: usize, b: usize) -> Symbol {
+fn contact(part: &Part, switch: &Switch, (a, b): (usize, usize), drawn: Drawn) -> Symbol {
     let mut pen = Pen::default();
     pen.pin(a, (-3, 0), Side::Left);
     pen.pin(b, (3, 0), Side::Right);
     pen.leads(LANDING + CONTACT);
     pen.ring((HINGE, 0.0), CONTACT);
     pen.ring((LANDING, 0.0), CONTACT);
-    let closed = usually_joined(switch, a, b);
-    if part.kind == Kind::Jumper {
-        bridge(&mut pen, closed);
-    } else {
-        blade(&mut pen, closed);
-    }
-    if switch.returns.is_some() {
-        button(&mut pen, closed);
+    let joined = is_joined(switch, drawn.position, a, b);
+    let ways = [joined, !joined];
+    for closed in ways.into_iter().take(1 + usize::from(drawn.roomy)) {
+        let now = closed == joined;
+        if part.kind == Kind::Jumper {
+            bridge(&mut pen, closed, now);
+        } else {
+            blade(&mut pen, closed, now);
+        }
+        if switch.returns.is_some() {
+            button(&mut pen, closed, now);
+        }
     }
     let name = named(&joined_in(switch, a, b), ROOM);
     let below = Growth::Toward(Side::Down);
@@ -66,34 +84,40 @@ fn contact(part: &Part, switch: &Switch, a: usize, b: usize) -> Symbol {
     pen.done()
 }
 
-fn blade(pen: &mut Pen, closed: bool) {
-    if closed {
-        pen.line(&[(HINGE + CONTACT, 0.0), (LANDING - CONTACT, 0.0)]);
+fn blade(pen: &mut Pen, closed: bool, now: bool) {
+    let ends = if closed {
+        [(HINGE + CONTACT, 0.0), (LANDING - CONTACT, 0.0)]
     } else {
-        pen.line(&[(HINGE + 2.2, -1.2), (LANDING - 2.0, -13.0)]);
-    }
+        [(HINGE + 2.2, -1.2), (LANDING - 2.0, -13.0)]
+    };
+    pen.line_where(now, &ends);
 }
 
 /// A jumper is a cap over two pins; off, it is drawn lifted and broken.
-fn bridge(pen: &mut Pen, closed: bool) {
-    if closed {
-        let (low, high) = (-CONTACT, -8.0);
-        pen.line(&[(HINGE, low), (HINGE, high), (LANDING, high), (LANDING, low)]);
+fn bridge(pen: &mut Pen, closed: bool, now: bool) {
+    let (low, high) = if closed {
+        (-CONTACT, -8.0)
     } else {
-        let (low, high) = (-8.0, -13.0);
-        pen.dashes(&[(HINGE, low), (HINGE, high), (LANDING, high), (LANDING, low)]);
+        (-8.0, -13.0)
+    };
+    let cap = [(HINGE, low), (HINGE, high), (LANDING, high), (LANDING, low)];
+    if closed {
+        pen.line_where(now, &cap);
+    } else {
+        pen.dashes_where(now, &cap);
     }
 }
 
 /// The sign of a switch that springs back: a button on a broken line to the blade.
-fn button(pen: &mut Pen, closed: bool) {
+fn button(pen: &mut Pen, closed: bool, now: bool) {
     let (blade, top) = if closed { (0.0, -14.0) } else { (-7.0, -18.0) };
-    pen.dashes(&[(0.0, blade), (0.0, top)]);
-    pen.line(&[(-5.0, top + 4.0), (-5.0, top), (5.0, top), (5.0, top + 4.0)]);
+    pen.dashes_where(now, &[(0.0, blade), (0.0, top)]);
+    let cap = [(-5.0, top + 4.0), (-5.0, top), (5.0, top), (5.0, top + 4.0)];
+    pen.line_where(now, &cap);
 }
 
 /// A contact that leads one pin to one of several.
-fn changeover(switch: &Switch, common: usize, throws: &[usize]) -> Symbol {
+fn changeover(switch: &Switch, common: usize, throws: &[usize], drawn: Drawn) -> Symbol {
     let mut pen = Pen::default();
     pen.pin(common, (-3, 0), Side::Left);
     pen.line(&[(-30.0, 0.0), (HINGE - CONTACT, 0.0)]);
@@ -114,13 +138,19 @@ fn changeover(switch: &Switch, common: usize, throws: &[usize]) -> Symbol {
         pen.pin(*pin, (3, *row), Side::Right);
         pen.ring((LANDING, y), CONTACT);
         pen.line(&[(LANDING + CONTACT, y), (30.0, y)]);
-        if is_usual(pin) {
-            pen.line(&swung(LANDING, y));
+        let now = is_joined(switch, drawn.position, common, *pin);
+        if now || drawn.roomy {
+            pen.line_where(now, &swung(LANDING, y));
         }
     }
-    if usual.is_none() {
+    let on_none = |position: usize| {
+        let mut throws = throws.iter();
+        !throws.any(|pin| is_joined(switch, position, common, *pin))
+    };
+    let now = on_none(drawn.position);
+    if now || (drawn.roomy && (0..switch.positions.len()).any(on_none)) {
         // Between the first two.
-        pen.line(&swung(LANDING - 2.0, STEP));
+        pen.line_where(now, &swung(LANDING - 2.0, STEP));
     }
     if switch.returns.is_some() {
         pen.dashes(&[(-4.0, -14.0), (-4.0, 0.0)]);

@@ -76,6 +76,7 @@ impl Move {
         match stroke {
             Stroke::Line(points) => Stroke::Line(all(points)),
             Stroke::Dashes(points) => Stroke::Dashes(all(points)),
+            Stroke::Room(points) => Stroke::Room(all(points)),
             Stroke::Shape { corners, filled } => Stroke::Shape {
                 corners: all(corners),
                 filled: *filled,

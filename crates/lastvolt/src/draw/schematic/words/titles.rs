@@ -26,6 +26,29 @@ pub(crate) fn title(board: &Board, part: &Part) -> String {
     text
 }
 
+/// Designator, kind, value and nets of a part, shorter, as the name of a link.
+pub(crate) fn spoken(board: &Board, part: &Part) -> String {
+    let values = values(part).into_iter().filter(|v| !v.is_empty());
+    let values = values.map(|v| typeset(&v));
+    let head = [part.name.clone(), noun(part.kind).to_owned()];
+    let head: Vec<String> = head.into_iter().chain(values).collect();
+    let net = |at: usize| {
+        let net = part.pins.get(at).and_then(|pin| board.net_of(pin));
+        net.unwrap_or("nothing")
+    };
+    let nets = match part.pins.as_slice() {
+        [_, _] => format!("from {} to {}", net(0), net(1)),
+        pins => {
+            let pins = pins.iter().enumerate();
+            let pins: Vec<String> = pins
+                .map(|(at, pin)| format!("{} on {}", pin.name, net(at)))
+                .collect();
+            listed(&pins)
+        }
+    };
+    format!("{}, {nets}", head.join(", ").replace(", ±", " ±"))
+}
+
 /// What each position joins, and in which one the part is drawn.
 fn positions(part: &Part, switch: &Switch) -> String {
     let pin = |at: usize| part.pins.get(at).map_or("", |p| p.name.as_str());
