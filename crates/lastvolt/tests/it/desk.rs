@@ -3,6 +3,7 @@
 
 mod browser;
 mod doors;
+mod files;
 mod http;
 mod journeys;
 mod served;

@@ -2,7 +2,7 @@
 //! ask what no well-behaved client would.
 
 use std::io::{self, BufRead, BufReader, Read, Write};
-use std::net::{Shutdown, TcpStream};
+use std::net::TcpStream;
 use std::time::Duration;
 
 /// No answer takes this long on a machine that has other tests to run.
@@ -54,12 +54,6 @@ impl Line {
     /// Sends bytes; a server that has hung up is an error.
     pub(crate) fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.stream.get_mut().write_all(bytes)
-    }
-
-    /// Says that nothing more will be sent.
-    pub(crate) fn end(&self) {
-        // Whoever has hung up already needs no word.
-        let _ = self.stream.get_ref().shutdown(Shutdown::Write);
     }
 
     /// Asks for a page and waits for it.
@@ -142,7 +136,8 @@ pub(crate) fn raw(port: u16, bytes: &[u8]) -> Option<Answer> {
     }
 }
 
-fn is_silence(error: &io::Error) -> bool {
+/// Whether a deadline has passed.
+pub(crate) fn is_silence(error: &io::Error) -> bool {
     matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut)
 }
 

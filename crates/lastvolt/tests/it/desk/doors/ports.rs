@@ -1,11 +1,12 @@
 //! Start and end: the port that is taken, the signal that ends, the start that fails.
 
 use std::net::TcpListener;
-use std::time::Duration;
+use std::process::Stdio;
+use std::time::{Duration, Instant};
 
 use super::super::http::Line;
 use super::super::served::Desk;
-use crate::program::{Folder, command, run};
+use crate::program::{Folder, command};
 
 /// An end takes at most this long.
 const ENDS: Duration = Duration::from_secs(2);
@@ -55,18 +56,41 @@ fn a_port_that_is_taken_is_passed_over_and_said() {
     }
 }
 
+/// Starts a desk that is expected to end at once: its status and what it said.
+fn ended(args: &[&str]) -> (Option<i32>, String) {
+    let mut command = command(&["desk", "--no-open"]);
+    command.args(args).stdout(Stdio::null()).stderr(Stdio::piped());
+    let mut child = command.spawn().expect("it starts");
+    let until = Instant::now() + Duration::from_secs(30);
+    while child.try_wait().expect("a state").is_none() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let status = child.try_wait().expect("a state").and_then(|s| s.code());
+    // One that serves after all is ended here, and told apart by its status.
+    let _ = child.kill();
+    let said = child.wait_with_output().expect("its words").stderr;
+    (status, String::from_utf8_lossy(&said).into_owned())
+}
+
 #[test]
 fn what_cannot_be_served_is_said() {
-    let none = run(&["desk", "no-such-folder", "--no-open"]);
-    assert_eq!(none.status, 2, "{}", none.err);
-    assert!(none.err.contains("no-such-folder"), "{}", none.err);
     let folder = Folder::tiny("doors-start");
+    let missing = folder.path().join("no-such-folder");
+    let file = folder.path().join("none.toml");
+    let (missing, file) = (missing.to_str().expect("UTF-8"), file.to_str().expect("UTF-8"));
     // An address of documentation (RFC 5737) is no address of this machine.
-    let far = run(&["desk", folder.arg(), "--no-open", "--address", "192.0.2.1"]);
-    assert_eq!(far.status, 2, "{}", far.err);
-    assert!(far.err.contains("192.0.2.1"), "{}", far.err);
-    for wrong in [["--port", "70000"], ["--address", "everywhere"]] {
-        let output = command(&["desk", folder.arg(), "--no-open"]).args(wrong).output().expect("it starts");
-        assert_eq!(output.status.code(), Some(2), "{wrong:?}");
+    let far = [folder.arg(), "--address", "192.0.2.1"];
+    let cases: [(&[&str], &str); 6] = [
+        (&[missing], "no-such-folder"),
+        (&["no-such-folder"], "no-such-folder"),
+        (&[file], "none.toml"),
+        (&far, "192.0.2.1"),
+        (&[folder.arg(), "--port", "70000"], "70000"),
+        (&[folder.arg(), "--address", "everywhere"], "everywhere"),
+    ];
+    for (args, wanted) in cases {
+        let (status, said) = ended(args);
+        assert_eq!(status, Some(2), "{args:?}: {said}");
+        assert!(said.contains(wanted), "{args:?}: {said}");
     }
 }
