@@ -6,6 +6,7 @@
 mod assets;
 mod curve;
 mod desk;
+mod edit;
 mod guard;
 mod held;
 mod live;

@@ -6,8 +6,9 @@ use axum::response::{IntoResponse, Response};
 use crate::draw::STYLE;
 
 /// Modules by name.
-const MODULES: [(&str, &str); 4] = [
+const MODULES: [(&str, &str); 5] = [
     ("desk.js", include_str!("assets/desk.js")),
+    ("edit.js", include_str!("assets/edit.js")),
     ("live.js", include_str!("assets/live.js")),
     ("news.js", include_str!("assets/news.js")),
     ("swap.js", include_str!("assets/swap.js")),
@@ -17,7 +18,8 @@ const MODULES: [(&str, &str); 4] = [
 fn sheet() -> String {
     let page = include_str!("../report/page.css");
     let own = include_str!("assets/desk.css");
-    format!("{STYLE}{page}{own}")
+    let edit = include_str!("assets/edit.css");
+    format!("{STYLE}{page}{own}{edit}")
 }
 
 /// One asset by its name.

@@ -19,6 +19,7 @@ use crate::failure::Failure;
 use crate::output::{message, plain};
 use crate::web::assets::asset;
 use crate::web::desk::{Desk, Sound};
+use crate::web::edit::{self, Edits};
 use crate::web::guard::{Door, LARGEST_BODY, Rate, guard};
 use crate::web::setting::Setting;
 use crate::web::{curve, live, news, page, watch as files};
@@ -38,6 +39,8 @@ pub(crate) struct Service {
     pub(crate) door: Door,
     /// How often.
     pub(crate) rate: Rate,
+    /// What was saved from pages.
+    pub(crate) edits: Edits,
     /// Turns true when the desk ends.
     pub(crate) closing: watch::Receiver<bool>,
 }
@@ -92,6 +95,7 @@ async fn run(desk: Arc<Desk>, options: Options) -> Result<(), Failure> {
         desk,
         door,
         rate: Rate::new(),
+        edits: Edits::default(),
         closing: closing.clone(),
     });
     say(&service, &link, options, address);
@@ -233,6 +237,7 @@ fn router(service: Arc<Service>) -> Router {
             "/assets/{name}",
             get(|Part(name): Part<String>| async move { asset(&name) }),
         )
+        .merge(edit::routes())
         .fallback(missing)
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&service), guard))

@@ -1,11 +1,13 @@
 // @ts-check
 // The page comes to life: news from the desk, controls that ask for new figures.
 
+import { edit } from "./edit.js";
 import { live } from "./live.js";
 import { news } from "./news.js";
 import { follow } from "./swap.js";
 
 live();
+edit();
 news();
 
 // A step in the history, or everything set at once: the page itself says it best.

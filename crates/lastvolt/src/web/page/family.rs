@@ -44,6 +44,7 @@ fn content(sound: &Sound) -> Markup {
         (piece(sound, "plugged", |r| r.pieces.together.clone()))
         (piece(sound, "warnings", |r| r.pieces.cautions.clone()))
         (piece(sound, "assumed", |r| r.pieces.assumptions.clone()))
+        (piece(sound, "limits", limits))
     }
 }
 
@@ -61,9 +62,7 @@ pub(super) fn review_state(sound: &Sound) -> Markup {
     html! {
         div #review-state data-swap {
             @match sound.reviewed.get() {
-                Some(Ok(reviewed)) => {
-                    @for warning in &reviewed.warnings { p.quiet { (typeset(warning)) } }
-                }
+                Some(Ok(_)) => {}
                 Some(Err(why)) => { p { span.mark.stop { "no review" } (typeset(why)) } }
                 None => {
                     p.working { span.word { "The rules are looking at this edition" } " "
@@ -71,6 +70,17 @@ pub(super) fn review_state(sound: &Sound) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// What this review did not look at.
+fn limits(reviewed: &Reviewed) -> Markup {
+    html! {
+        @if !reviewed.warnings.is_empty() {
+            h2 { "What this review leaves out" }
+            ul { @for warning in &reviewed.warnings { li { (typeset(warning)) } } }
+        }
+        p.quiet { "Layout, electrostatic discharge, electromagnetic compatibility, antennas and mechanics are not checked at all." }
     }
 }
 
