@@ -6,4 +6,5 @@ mod doors;
 mod files;
 mod http;
 mod journeys;
+mod pages;
 mod served;

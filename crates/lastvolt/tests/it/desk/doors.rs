@@ -6,6 +6,7 @@ mod garbage;
 mod open;
 mod ports;
 mod sites;
+mod writing;
 
 use super::http::{Answer, get};
 use super::served::Desk;

@@ -1,6 +1,7 @@
 //! What an engineer does at the desk, with the mouse and with the keyboard alone, held against what the
 //! command line says of the same.
 
+mod edit;
 mod links;
 mod setting;
 mod slider;

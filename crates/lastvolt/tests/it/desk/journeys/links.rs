@@ -162,6 +162,5 @@ fn names_that_are_not_there_are_said_and_the_rest_holds() {
         browser.wait("location.pathname === '/'");
     }
     // A page that is not there is an error for the console of the browser too, and nothing else is.
-    let log = browser.log();
-    assert!(log.iter().all(|line| line.contains("404")), "{log:#?}");
+    browser.is_clean_but(&["404"]);
 }
