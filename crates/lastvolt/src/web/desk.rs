@@ -134,14 +134,13 @@ impl Desk {
 
 /// The folder of a family, its links followed.
 fn folder(dir: &Path) -> Result<PathBuf, Failure> {
-    let folder = if dir.is_dir() {
-        dir
-    } else {
-        dir.parent()
-            .filter(|p| !p.as_os_str().is_empty())
-            .unwrap_or(Path::new("."))
-    };
-    std::fs::canonicalize(folder).map_err(|error| {
+    // What was never there is a slip of the command line, not a file that will come back.
+    let found = std::fs::metadata(dir).and_then(|_| {
+        let around = dir.parent().filter(|p| !p.as_os_str().is_empty());
+        let folder = if dir.is_dir() { Some(dir) } else { around };
+        std::fs::canonicalize(folder.unwrap_or(Path::new(".")))
+    });
+    found.map_err(|error| {
         let says = format!(
             "`{}` cannot be opened: {}",
             dir.display(),

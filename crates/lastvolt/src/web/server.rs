@@ -280,8 +280,8 @@ async fn live_answer(
     uri: Uri,
     Query(pairs): Query<Pairs>,
 ) -> Response {
-    answered(service, uri, pairs, |service, asked| {
-        Json(live::answer(service, asked)).into_response()
+    answered(service, uri, pairs, |_, asked| {
+        Json(live::answer(asked)).into_response()
     })
     .await
 }
