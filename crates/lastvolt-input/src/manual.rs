@@ -106,7 +106,8 @@ fn is_file_table(field: &Field) -> bool {
     matches!(field.key, "family" | "requirement" | "connector")
 }
 
-fn holds(field: &Field) -> String {
+/// What a field holds, in words.
+pub(crate) fn holds(field: &Field) -> String {
     match field.takes {
         Takes::Value(unit) | Takes::Spread(unit) => {
             let mut text = unit.measures().to_owned();

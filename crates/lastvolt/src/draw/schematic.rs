@@ -264,6 +264,7 @@ enum Flaw {
 fn drawn(graph: &Graph, pins: &[String], told: &Values) -> (Plan, Wires, Vec<Label>) {
     let mut wish = Wish {
         label: rooms(&graph.names, &told.texts),
+        drop: i32::from(told.must),
         ..Wish::default()
     };
     for _ in 0..TRIES {
@@ -302,7 +303,7 @@ fn in_rows(
     loop {
         let plan = place::rows(graph, pins, &wish);
         let wires = route::route(graph, &plan);
-        let labels = labels::labels(graph, &wires, &told.texts);
+        let labels = labels::labels(graph, &wires, &told.texts, told.must);
         let whole = wires.failed.is_empty() && labels.missing.is_empty();
         let all = whole && told.lacking(&labels).is_empty();
         if all || MOST_AIR + TRIES as i32 <= wish.air {
@@ -324,7 +325,7 @@ fn finished(graph: &Graph, plan: &Plan, told: &Values) -> Result<(Wires, Vec<Lab
     if !wires.failed.is_empty() {
         return Err(Flaw::Pieces(wires.failed));
     }
-    let labels = labels::labels(graph, &wires, &told.texts);
+    let labels = labels::labels(graph, &wires, &told.texts, told.must);
     let lacking = told.lacking(&labels);
     if lacking.is_empty() {
         Ok((wires, labels.all))

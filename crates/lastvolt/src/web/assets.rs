@@ -6,8 +6,9 @@ use axum::response::{IntoResponse, Response};
 use crate::draw::STYLE;
 
 /// Modules by name.
-const MODULES: [(&str, &str); 6] = [
+const MODULES: [(&str, &str); 7] = [
     ("desk.js", include_str!("assets/desk.js")),
+    ("edit.js", include_str!("assets/edit.js")),
     ("jobs.js", include_str!("assets/jobs.js")),
     ("live.js", include_str!("assets/live.js")),
     ("news.js", include_str!("assets/news.js")),
@@ -19,8 +20,9 @@ const MODULES: [(&str, &str); 6] = [
 fn sheet() -> String {
     let page = include_str!("../report/page.css");
     let own = include_str!("assets/desk.css");
+    let edit = include_str!("assets/edit.css");
     let burst = include_str!("assets/burst.css");
-    format!("{STYLE}{page}{own}{burst}")
+    format!("{STYLE}{page}{own}{edit}{burst}")
 }
 
 /// One asset by its name.

@@ -78,7 +78,10 @@ impl Held {
         out.extend(self.case.stressed.iter().map(|stress| {
             let share = share_words(stress.share);
             let of = if stress.share < MANY { " of" } else { "" };
-            format!("{}: {} at {share}{of} its rating", stress.part, stress.quantity)
+            format!(
+                "{}: {} at {share}{of} its rating",
+                stress.part, stress.quantity
+            )
         }));
         out
     }

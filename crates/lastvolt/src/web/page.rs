@@ -10,6 +10,7 @@ mod positions;
 mod table;
 
 pub(crate) use bench::{attributes, bench, drawing};
+pub(crate) use broken::problems;
 pub(crate) use family::family;
 pub(crate) use frame::missing;
 pub(crate) use panel::panel;

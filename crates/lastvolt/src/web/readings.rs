@@ -37,7 +37,7 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
         } else {
             solved.watts
         };
-        out.insert(format!("part:{name}:loss"), quantity(watts, Unit::Watt));
+        out.insert(format!("part:{name}:loss"), power(watts));
         if let Some(mode) = mode(part, solved, situation) {
             out.insert(format!("part:{name}:mode"), mode);
         }
@@ -65,6 +65,19 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
         out.insert(format!("load:{name}:mode"), word);
     }
     out
+}
+
+/// Below this a power is of no interest, in watts.
+const LITTLE_WATTS: f64 = 1e-9;
+
+/// A power; digits of what is next to nothing would only be noise.
+fn power(watts: f64) -> String {
+    let is_little = 0.0 < watts.abs() && watts.abs() < LITTLE_WATTS;
+    typeset(&if is_little {
+        "<1 nW".to_owned()
+    } else {
+        figure(watts, Unit::Watt)
+    })
 }
 
 /// Whether a part feeds the board.

@@ -19,6 +19,7 @@ use crate::failure::Failure;
 use crate::output::{message, plain};
 use crate::web::assets::asset;
 use crate::web::desk::{Desk, Sound};
+use crate::web::edit::{self, Edits};
 use crate::web::guard::{Door, LARGEST_BODY, Rate, guard};
 use crate::web::setting::Setting;
 use crate::web::{burst, curve, jobs, live, news, page, watch as files};
@@ -38,6 +39,8 @@ pub(crate) struct Service {
     pub(crate) door: Door,
     /// How often.
     pub(crate) rate: Rate,
+    /// What was saved from pages.
+    pub(crate) edits: Edits,
     /// Turns true when the desk ends.
     pub(crate) closing: watch::Receiver<bool>,
 }
@@ -92,6 +95,7 @@ async fn run(desk: Arc<Desk>, options: Options) -> Result<(), Failure> {
         desk,
         door,
         rate: Rate::new(),
+        edits: Edits::default(),
         closing: closing.clone(),
     });
     say(&service, &link, options, address);
@@ -242,6 +246,7 @@ pub(super) fn router(service: Arc<Service>) -> Router {
             "/assets/{name}",
             get(|Part(name): Part<String>| async move { asset(&name) }),
         )
+        .merge(edit::routes())
         .fallback(missing)
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&service), guard))
@@ -284,8 +289,8 @@ async fn live_answer(
     uri: Uri,
     Query(pairs): Query<Pairs>,
 ) -> Response {
-    answered(service, uri, pairs, |service, asked| {
-        Json(live::answer(service, asked)).into_response()
+    answered(service, uri, pairs, |_, asked| {
+        Json(live::answer(asked)).into_response()
     })
     .await
 }
@@ -296,7 +301,7 @@ async fn curve_answer(
     Query(pairs): Query<Pairs>,
 ) -> Response {
     answered(service, uri, pairs, |_, asked| {
-        Html(curve::curve_figure(asked).into_string()).into_response()
+        Html(curve::curve_figure(asked, curve::LONG).into_string()).into_response()
     })
     .await
 }
@@ -344,7 +349,7 @@ async fn burst_at(State(service): State<Arc<Service>>, uri: Uri, Query(mut pairs
 /// A question about boards in a setting.
 pub(crate) struct Asked<'s> {
     /// The family.
-    pub(crate) sound: &'s Sound,
+    pub(crate) sound: &'s Arc<Sound>,
     /// The boards, joined.
     pub(crate) circuit: Circuit<'s>,
     /// The setting.
@@ -375,7 +380,7 @@ pub(crate) async fn answered(
 
 /// Boards and setting of a request.
 pub(crate) fn asked<'s>(
-    sound: &'s Sound,
+    sound: &'s Arc<Sound>,
     uri: &Uri,
     pairs: &Pairs,
 ) -> Result<Asked<'s>, StatusCode> {

@@ -51,7 +51,8 @@ pub(crate) enum Chosen {
 }
 
 impl Chosen {
-    fn read(text: &str) -> Option<Self> {
+    /// Reads what a link states.
+    pub(crate) fn read(text: &str) -> Option<Self> {
         let (kind, name) = text.split_once(':')?;
         let name = name.to_owned();
         match kind {

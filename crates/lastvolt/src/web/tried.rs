@@ -11,6 +11,7 @@ use tokio::runtime::Runtime;
 use tokio::sync::watch;
 
 use crate::web::desk::Desk;
+use crate::web::edit::Edits;
 use crate::web::guard::{Door, Rate};
 use crate::web::server::{Service, router};
 
@@ -52,6 +53,7 @@ impl Tried {
             desk: Arc::clone(&desk),
             door: Door::new(address),
             rate: Rate::new(),
+            edits: Edits::default(),
             closing: closed,
         });
         runtime.spawn(async move { axum::serve(listener, router(service)).await });

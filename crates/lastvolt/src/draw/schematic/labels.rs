@@ -22,6 +22,34 @@ pub(crate) struct Label {
     pub(crate) value: Option<Text>,
 }
 
+/// How a name stands with its voltage.
+#[derive(Debug, Clone, Copy)]
+enum Form<'v> {
+    Under(&'v str),
+    /// On one line.
+    Behind(&'v str),
+    Alone,
+}
+
+impl Form<'_> {
+    /// Lines besides the first.
+    fn rows(self) -> f64 {
+        match self {
+            Self::Under(_) => 1.0,
+            _ => 0.0,
+        }
+    }
+}
+
+/// The forms in which a name is tried, the best first.
+fn forms(value: Option<&str>, must: bool) -> Vec<Form<'_>> {
+    match value {
+        Some(value) if must => vec![Form::Under(value), Form::Behind(value), Form::Alone],
+        Some(value) => vec![Form::Under(value), Form::Alone],
+        None => vec![Form::Alone],
+    }
+}
+
 /// The names that found a place, and what found none.
 #[derive(Debug, Default)]
 pub(crate) struct Labels {
@@ -32,8 +60,13 @@ pub(crate) struct Labels {
     pub(crate) untold: Vec<usize>,
 }
 
-/// Names of all nets with their voltages.
-pub(crate) fn labels(graph: &Graph, wires: &Wires, values: &[Option<String>]) -> Labels {
+/// Names of all nets with their voltages; one that must be told is tried at each piece of its net.
+pub(crate) fn labels(
+    graph: &Graph,
+    wires: &Wires,
+    values: &[Option<String>],
+    must: bool,
+) -> Labels {
     let mut taken = wires.taken.clone();
     for group in wires.nets.iter().flat_map(|w| &w.groups) {
         taken.extend(lines(group).map(|(a, b)| around(a, b)));
@@ -45,7 +78,12 @@ pub(crate) fn labels(graph: &Graph, wires: &Wires, values: &[Option<String>]) ->
         let mut value = values.get(wiring.net).cloned().flatten();
         let several = wiring.groups.len() > 1;
         let is_ground = graph.ground == Some(wiring.net);
-        for group in &wiring.groups {
+        let mut groups: Vec<&Group> = wiring.groups.iter().collect();
+        if must {
+            // Wires before stubs: there the voltage is looked for.
+            groups.sort_by_key(|g| g.name.is_some());
+        }
+        for group in groups {
             if let Some((text, at)) = &group.name {
                 // Where it has no room here, the next piece of the net may have some.
                 let told = value.as_ref().filter(|_| !is_ground);
@@ -64,10 +102,10 @@ pub(crate) fn labels(graph: &Graph, wires: &Wires, values: &[Option<String>]) ->
             if group.ground.is_some() {
                 continue;
             }
-            match place(group, &name, value.as_deref(), &taken) {
+            match place(group, &name, forms(value.as_deref(), must), &taken) {
                 Some((label, areas)) => {
                     taken.extend(areas);
-                    value = None;
+                    value = value.filter(|_| must && label.value.is_none());
                     out.push(Label {
                         net: wiring.net,
                         ..label
@@ -143,19 +181,18 @@ fn beside(name: &Text, value: &str, taken: &mut Vec<Area>) -> Option<Text> {
 fn place(
     group: &Group,
     name: &str,
-    value: Option<&str>,
+    forms: Vec<Form>,
     taken: &[Area],
 ) -> Option<(Label, Vec<Area>)> {
     let mut runs = joined(lines(group).collect());
     // The longest level wire first, then the upright ones.
     runs.sort_by_key(|(a, b)| (a.y != b.y, -(b.x - a.x + b.y - a.y), *a));
-    let with_value: &[Option<&str>] = &[value, None];
-    for told in with_value.iter().take(1 + usize::from(value.is_some())) {
+    for form in forms {
         for (a, b) in &runs {
             let found = if a.y == b.y {
-                level(*a, *b, name, *told, taken)
+                level(*a, *b, name, form, taken)
             } else {
-                upright(*a, *b, name, *told, taken)
+                upright(*a, *b, name, form, taken)
             };
             if found.is_some() {
                 return found;
@@ -217,16 +254,10 @@ fn label(texts: Vec<Text>, at: Spot, areas: Vec<Area>) -> Option<(Label, Vec<Are
 }
 
 /// Above a level wire, or below it.
-fn level(
-    a: Spot,
-    b: Spot,
-    name: &str,
-    value: Option<&str>,
-    taken: &[Area],
-) -> Option<(Label, Vec<Area>)> {
+fn level(a: Spot, b: Spot, name: &str, form: Form, taken: &[Area]) -> Option<(Label, Vec<Area>)> {
     let (left, right) = (a.place().x, b.place().x);
     let y = a.place().y;
-    let rows = if value.is_some() { 1.0 } else { 0.0 };
+    let rows = form.rows();
     for above in [true, false] {
         let first = if above {
             y - 6.0 - rows * LINE
@@ -235,13 +266,13 @@ fn level(
         };
         let mut x = left + 3.0;
         while x < (right - 6.0).max(left + 4.0) {
-            let found = told_at(name, value, (x, first), Anchor::Start);
+            let found = told_at(name, form, (x, first), Anchor::Start);
             if let Some(areas) = fits(&found, taken) {
                 return label(found, nearest(x, a, b), areas);
             }
             x += 4.0;
         }
-        let found = told_at(name, value, (right - 3.0, first), Anchor::End);
+        let found = told_at(name, form, (right - 3.0, first), Anchor::End);
         if let Some(areas) = fits(&found, taken) {
             return label(found, b, areas);
         }
@@ -257,28 +288,34 @@ fn nearest(x: f64, a: Spot, b: Spot) -> Spot {
     }
 }
 
-/// A name, and its voltage under it.
-fn told_at(name: &str, value: Option<&str>, (x, y): (f64, f64), anchor: Anchor) -> Vec<Text> {
-    let mut texts = vec![text(name, TextRole::Net, x, y, anchor)];
-    texts.extend(value.map(|v| text(v, TextRole::NetValue, x, y + LINE, anchor)));
-    texts
+/// A name, and its voltage under it or behind it.
+fn told_at(name: &str, form: Form, (x, y): (f64, f64), anchor: Anchor) -> Vec<Text> {
+    let mut named = text(name, TextRole::Net, x, y, anchor);
+    match form {
+        Form::Alone => vec![named],
+        Form::Under(value) => {
+            let told = text(value, TextRole::NetValue, x, y + LINE, anchor);
+            vec![named, told]
+        }
+        Form::Behind(value) => {
+            let mut told = text(value, TextRole::NetValue, x, y, anchor);
+            match anchor {
+                Anchor::End => named.at.x = text_area(&told).left - 2.0 * BESIDE,
+                _ => told.at.x = text_area(&named).right + 2.0 * BESIDE,
+            }
+            vec![named, told]
+        }
+    }
 }
 
 /// Right of an upright wire, or left of it.
-fn upright(
-    a: Spot,
-    b: Spot,
-    name: &str,
-    value: Option<&str>,
-    taken: &[Area],
-) -> Option<(Label, Vec<Area>)> {
+fn upright(a: Spot, b: Spot, name: &str, form: Form, taken: &[Area]) -> Option<(Label, Vec<Area>)> {
     let (top, bottom) = (a.place().y, b.place().y);
     for (side, anchor) in [(5.0, Anchor::Start), (-5.0, Anchor::End)] {
         let x = a.place().x + side;
         let mut y = top + 9.0;
         // Beside the wire first, then a little above its end.
-        let above = [6.0, 3.0, 0.0, -3.0, -6.0]
-            .map(|up| top + up - if value.is_some() { LINE } else { 0.0 });
+        let above = [6.0, 3.0, 0.0, -3.0, -6.0].map(|up| top + up - form.rows() * LINE);
         let mut rows: Vec<f64> = Vec::new();
         while y < bottom + 6.0 {
             rows.push(y);
@@ -286,7 +323,7 @@ fn upright(
         }
         rows.extend(above);
         for y in rows {
-            let texts = told_at(name, value, (x, y), anchor);
+            let texts = told_at(name, form, (x, y), anchor);
             if let Some(areas) = fits(&texts, taken) {
                 let at = Spot {
                     x: a.x,

@@ -86,6 +86,8 @@ pub(crate) struct Wish {
     pub(crate) below: Vec<usize>,
     /// Room that the name of a net takes along its rail, in steps.
     pub(crate) label: Vec<i32>,
+    /// Steps more between what hangs one below the other.
+    pub(crate) drop: i32,
 }
 
 impl Placed {
@@ -103,6 +105,15 @@ impl Placed {
             symbol,
             at: Spot { x: 0, y: 0 },
             texts,
+        }
+    }
+
+    /// The same with all lines over it, where something stands under it.
+    pub(crate) fn over(piece: usize, symbol: Symbol, lines: &[(TextRole, String)]) -> Self {
+        let texts = Beside::of(&symbol).stacked(&symbol, lines);
+        Self {
+            texts,
+            ..Self::new(piece, symbol, &[])
         }
     }
 

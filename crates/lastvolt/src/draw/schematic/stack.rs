@@ -130,6 +130,11 @@ fn built(family: &Family, boards: &[&Board], floors: &[Floor], live: Option<&Liv
 }
 
 impl Stack {
+    /// Width in pixels.
+    pub(crate) fn width(&self) -> f64 {
+        self.size.0
+    }
+
     /// The drawing for a page that has the style sheet.
     pub(crate) fn inside(&self) -> String {
         let message = super::described(&self.message, self.condition.as_deref());

@@ -186,7 +186,7 @@ fn a_voltage_that_has_no_room_at_one_stub_stands_at_the_next() {
     let graph = Graph::new(&board, &pieces, Some(net(&board, "GND")));
     let plan = super::place::rows(&graph, &family.connector.pins, &super::Wish::default());
     let wires = super::route::route(&graph, &plan);
-    let labels = super::labels::labels(&graph, &wires, &told).all;
+    let labels = super::labels::labels(&graph, &wires, &told, false).all;
     let rail = net(&board, "VDD");
     // The room under and above the first name is taken away.
     let first = labels.iter().find(|l| l.net == rail).expect("a name");
@@ -195,7 +195,7 @@ fn a_voltage_that_has_no_room_at_one_stub_stands_at_the_next() {
     for far in [-13.0, 13.0] {
         crowded.taken.push(room.shifted(0.0, far));
     }
-    let labels = super::labels::labels(&graph, &crowded, &told).all;
+    let labels = super::labels::labels(&graph, &crowded, &told, false).all;
     let told = labels.iter().filter(|l| l.net == rail && l.value.is_some());
     assert_eq!(told.count(), 1);
 }

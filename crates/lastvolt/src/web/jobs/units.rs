@@ -9,7 +9,8 @@ use maud::{Markup, html};
 use crate::report::{typeset, units_block};
 use crate::text::number::{celsius, duration, listed};
 use crate::view::SpreadView;
-use crate::web::desk::{LifeKey, Sound};
+use crate::web::desk::Sound;
+use crate::web::lives::LifeKey;
 
 /// Share of the work that the life of the typical unit is.
 const TYPICAL: f64 = 0.15;
@@ -38,9 +39,8 @@ pub(super) fn condition(key: &LifeKey) -> String {
         Some(profile) => format!("profile {profile}"),
         None => "base states for ever".to_owned(),
     });
-    #[expect(clippy::cast_precision_loss, reason = "temperatures are small")]
     words.push(match key.ambient {
-        Some(milli) => celsius(milli as f64 * 1e-3),
+        Some(milli) => celsius(f64::from(milli) * 1e-3),
         None => "the usual climate".to_owned(),
     });
     words.extend(key.positions.iter().map(|(name, position)| format!("{name} {position}")));
@@ -53,10 +53,9 @@ pub(super) fn condition(key: &LifeKey) -> String {
 /// Why there are no such lives.
 pub(super) fn run(sound: &Sound, key: &LifeKey, progress: &dyn Progress) -> Result<Markup, String> {
     let family = &sound.family.model;
-    #[expect(clippy::cast_precision_loss, reason = "temperatures are small")]
     let ambient = match key.ambient {
         None => Climate::usual(family),
-        Some(milli) => Temperature::from_celsius(milli as f64 * 1e-3).into(),
+        Some(milli) => Temperature::from_celsius(f64::from(milli) * 1e-3).into(),
     };
     let request = LifeRequest {
         family,

@@ -4,8 +4,9 @@ use lastvolt_core::model::Family;
 use lastvolt_core::progress::Progress;
 use maud::Markup;
 
-use crate::web::desk::{LifeKey, Sound};
+use crate::web::desk::Sound;
 use crate::web::jobs::{stacks, units};
+use crate::web::lives::LifeKey;
 use crate::web::server::Asked;
 use crate::web::setting::{Ambient, path};
 
@@ -50,7 +51,7 @@ impl Work {
         let setting = &asked.setting;
         let degrees = setting.situation.ambient.as_celsius();
         #[expect(clippy::cast_possible_truncation, reason = "temperatures are small")]
-        let milli = (degrees * 1e3).round() as i64;
+        let milli = (degrees * 1e3).round() as i32;
         vec![Self::Units(LifeKey {
             board: board.name.clone(),
             profile: setting.profile(asked.circuit.family()).map(|p| p.name.clone()),

@@ -6,7 +6,8 @@ use std::collections::BTreeMap;
 use lastvolt_core::circuit::{NoPoint, Point};
 use maud::{Markup, PreEscaped, html};
 
-use crate::draw::schematic::{schematic, stack};
+use crate::draw::schematic::live::Live;
+use crate::draw::schematic::stack;
 use crate::report::{BoardPiece, finding_block};
 use crate::view::FindingView;
 use crate::web::burst;
@@ -22,7 +23,10 @@ use crate::web::page::{controls, panel, table};
 use crate::web::readings::{Readings, readings};
 use crate::web::reviewed::Reviewed;
 use crate::web::server::{Asked, Service};
-use crate::web::setting::dropped_words;
+use crate::web::setting::{Chosen, dropped_words};
+
+/// A drawing up to this wide is shown smaller where a page has less room; letters stay readable.
+const SHRINKS_TO: f64 = 1040.0;
 
 /// Pieces of the report that the page has in another form.
 const OWN: [&str; 5] = ["circuit", "values", "positions", "findings", "waves"];
@@ -39,7 +43,7 @@ pub(crate) fn bench(service: &Service, now: &Edition, asked: &Asked) -> String {
         div.bench {
             div.middle {
                 section #drawing data-swap data-drawn=(asked.setting.drawn()) aria-label="Circuit" { (drawing_of(asked, &point)) }
-                section #curve data-swap data-curve=(asked.setting.curve()) aria-label="Discharge" { (curve::curve_figure(asked)) }
+                section #curve data-swap data-curve=(asked.setting.curve()) aria-label="Discharge" { (curve::curve_figure(asked, curve::BRIEFLY)) }
             }
             aside.side aria-label="What is selected" {
                 section #held data-swap aria-label="In this setting" {
@@ -75,21 +79,32 @@ pub(crate) fn drawing(asked: &Asked) -> Markup {
 }
 
 fn drawing_of(asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
-    let family = asked.circuit.family();
-    let boards = asked.circuit.boards();
-    let svg = match boards {
-        [one] => schematic(family, one, point.as_ref().ok()).inside(),
-        several => stack::stack(family, several, point.as_ref().ok()).inside(),
+    let setting = &asked.setting;
+    let texts = figures(asked, point);
+    let href = |key: &str| setting.with(|s| s.chosen = Chosen::read(key)).link();
+    let chosen = setting.chosen.as_ref().map(Chosen::word);
+    let live = Live {
+        situation: &setting.situation,
+        texts: &texts,
+        href: &href,
+        chosen: chosen.as_deref(),
     };
+    let drawn = stack::live(asked.circuit.family(), asked.circuit.boards(), &live);
     html! {
-        div.scroll tabindex="0" role="group" aria-label="Circuit" { (PreEscaped(svg)) }
+        div.scroll.shrinks[drawn.width() <= SHRINKS_TO] tabindex="0" role="group" aria-label="Circuit" { (PreEscaped(drawn.inside())) }
     }
 }
 
+/// The figures of a solved setting; none where it has no operating point.
+fn figures(asked: &Asked, point: &Result<Point, NoPoint>) -> Readings {
+    let solved = point
+        .as_ref()
+        .map(|p| readings(&asked.circuit, &asked.setting.situation, p));
+    solved.unwrap_or_default()
+}
+
 fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
-    let point = point.as_ref().ok();
-    let figures = point.map(|p| readings(&asked.circuit, &asked.setting.situation, p));
-    let figures: Readings = figures.unwrap_or_default();
+    let figures = figures(asked, point);
     html! {
         section.below #bursts data-swap data-waved=(asked.setting.waved()) aria-labelledby="bursts-head" {
             (burst::inside(asked))

@@ -46,6 +46,7 @@ fn content(service: &Service, sound: &Sound) -> Markup {
         section #jobs data-swap aria-labelledby="jobs-head" { (jobs::family_inside(service, sound)) }
         (piece(sound, "warnings", |r| r.pieces.cautions.clone()))
         (piece(sound, "assumed", |r| r.pieces.assumptions.clone()))
+        (piece(sound, "limits", limits))
     }
 }
 
@@ -63,9 +64,7 @@ pub(super) fn review_state(sound: &Sound) -> Markup {
     html! {
         div #review-state data-swap {
             @match sound.reviewed.get() {
-                Some(Ok(reviewed)) => {
-                    @for warning in &reviewed.warnings { p.quiet { (typeset(warning)) } }
-                }
+                Some(Ok(_)) => {}
                 Some(Err(why)) => { p { span.mark.stop { "no review" } (typeset(why)) } }
                 None => {
                     p.working { span.word { "The rules are looking at this edition" } " "
@@ -73,6 +72,17 @@ pub(super) fn review_state(sound: &Sound) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// What this review did not look at.
+fn limits(reviewed: &Reviewed) -> Markup {
+    html! {
+        @if !reviewed.warnings.is_empty() {
+            h2 { "What this review leaves out" }
+            ul { @for warning in &reviewed.warnings { li { (typeset(warning)) } } }
+        }
+        p.quiet { "Layout, electrostatic discharge, electromagnetic compatibility, antennas and mechanics are not checked at all." }
     }
 }
 

@@ -8,6 +8,7 @@ use crate::report::{finding_block, finding_mark, part_words, typeset};
 use crate::text::number::percent;
 use crate::web::burst::about_task;
 use crate::view::FindingView;
+use crate::web::edit;
 use crate::web::live::solved;
 use crate::web::readings::{is_source, readings};
 use crate::web::server::{Asked, Service};
@@ -21,7 +22,7 @@ pub(crate) fn panel(service: &Service, asked: &Asked) -> Markup {
         Some(Chosen::Load(name)) => load(service, asked, name),
         Some(Chosen::Task(name)) => task(service, asked, name),
         Some(Chosen::Finding(id)) => finding(asked, id),
-        None => nothing(asked),
+        None => nothing(service, asked),
     }
 }
 
@@ -30,11 +31,12 @@ fn head(title: &str) -> Markup {
 }
 
 /// What to do where nothing is selected.
-fn nothing(asked: &Asked) -> Markup {
+fn nothing(service: &Service, asked: &Asked) -> Markup {
     html! {
         (head("Selected"))
         p { "Choose a part or a net in the drawing, or below, to see its figures and to change its values." }
         (choices(asked))
+        (edit::history_bar(&service.edits))
     }
 }
 
@@ -85,7 +87,13 @@ fn part(service: &Service, asked: &Asked, name: &str) -> Markup {
         (figures(asked, name, part))
         (stressed(asked, name))
         (about(asked, name))
-        (form(service, asked, name))
+        (form(service, || edit::part_form(
+            &service.edits,
+            &asked.sound.family,
+            &asked.setting.boards,
+            asked.setting.profile.as_deref(),
+            owner(asked, name),
+        )))
         (close(asked))
     }
 }
@@ -108,9 +116,21 @@ fn board_of<'a>(asked: &'a Asked, name: &str) -> Option<&'a Board> {
     }
 }
 
-/// The values of a part, to be changed.
-fn form(_service: &Service, _asked: &Asked, _name: &str) -> Markup {
-    html! {}
+/// Board and own name of what the engine calls `board/R1` in a stack and `R1` on a board alone.
+fn owner<'a>(asked: &'a Asked, name: &'a str) -> (&'a str, &'a str) {
+    let boards = &asked.setting.boards;
+    match name.split_once('/') {
+        Some((board, own)) if boards.iter().any(|b| b == board) => (board, own),
+        _ => (boards.first().map_or("", String::as_str), name),
+    }
+}
+
+/// A form, unless the files cannot be read as they are.
+fn form(service: &Service, form: impl FnOnce() -> Markup) -> Markup {
+    if service.desk.now().broken.is_some() {
+        return html! { p.quiet { "Values can be changed once the files can be read." } };
+    }
+    form()
 }
 
 /// Live figures of a part.
@@ -250,7 +270,7 @@ fn net(asked: &Asked, name: &str) -> Markup {
     }
 }
 
-fn load(_service: &Service, asked: &Asked, name: &str) -> Markup {
+fn load(service: &Service, asked: &Asked, name: &str) -> Markup {
     let loads = asked.circuit.loads();
     if !loads.iter().any(|(n, _)| n == name) {
         return gone(asked, "load", name);
@@ -268,11 +288,18 @@ fn load(_service: &Service, asked: &Asked, name: &str) -> Markup {
             }
         }
         (about(asked, name))
+        (form(service, || edit::load_form(
+            &service.edits,
+            &asked.sound.family,
+            &asked.setting.boards,
+            asked.setting.profile.as_deref(),
+            owner(asked, name),
+        )))
         (close(asked))
     }
 }
 
-fn task(_service: &Service, asked: &Asked, name: &str) -> Markup {
+fn task(service: &Service, asked: &Asked, name: &str) -> Markup {
     let profile = asked.setting.profile(asked.circuit.family());
     let task = profile.and_then(|p| p.tasks.iter().find(|t| t.name == name));
     let Some(task) = task else {
@@ -281,6 +308,15 @@ fn task(_service: &Service, asked: &Asked, name: &str) -> Markup {
     html! {
         (head(&format!("{}, task", task.name)))
         (about_task(asked, task))
+        @if let Some(profile) = profile {
+            (form(service, || edit::task_form(
+                &service.edits,
+                &asked.sound.family,
+                &asked.setting.boards,
+                &profile.name,
+                &task.name,
+            )))
+        }
         (close(asked))
     }
 }

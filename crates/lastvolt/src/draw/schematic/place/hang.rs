@@ -146,6 +146,11 @@ impl Floor<'_, '_> {
         x
     }
 
+    /// From a rail to the first terminal of what hangs from it, in steps.
+    fn lead(&self) -> i32 {
+        LEAD + self.wish.drop
+    }
+
     /// How much lower a chain begins so that what hangs from the rail to its control pin has room.
     pub(super) fn lowered(&self, rail: usize, chain: &Chain) -> i32 {
         let Some((piece, a, b)) = chain.first().copied() else {
@@ -162,7 +167,7 @@ impl Floor<'_, '_> {
         let others = symbol.terminals.iter().filter(|t| t.pin != a && t.pin != b);
         let wanted = others.filter_map(|t| {
             let net = self.graph.net(piece, t.pin).filter(|n| self.is_loose(*n))?;
-            Some(self.drop_of(rail, net)? - (LEAD + t.at.y - row(a)?))
+            Some(self.drop_of(rail, net)? - (self.lead() + t.at.y - row(a)?))
         });
         wanted.fold(0, i32::max)
     }
@@ -291,7 +296,7 @@ impl Floor<'_, '_> {
 
     fn column(&self, chain: &Chain, level: i32) -> Column {
         let mut x = 0;
-        let mut y = level + LEAD;
+        let mut y = level + self.lead();
         let mut column = Column {
             placed: Vec::new(),
             areas: Vec::new(),
@@ -313,16 +318,20 @@ impl Floor<'_, '_> {
             };
             column.areas.push(placed.body());
             column.areas.extend(placed.text_areas());
-            column
-                .areas
-                .push(lead(Spot { x, y: y - LEAD }, Spot { x, y }));
+            column.areas.push(lead(
+                Spot {
+                    x,
+                    y: y - self.lead(),
+                },
+                Spot { x, y },
+            ));
             let exit = placed.at.plus(leaves.x, leaves.y);
             column.foot = exit.plus(0, 1);
             if let Some(net) = self.graph.net(*piece, *b) {
                 column.nets.push((net, column.foot));
             }
             x = exit.x;
-            y = exit.y + 2;
+            y = exit.y + 2 + self.wish.drop;
             column.placed.push(placed);
         }
         let grounded = chain.last().and_then(|(p, _, b)| self.graph.net(*p, *b));

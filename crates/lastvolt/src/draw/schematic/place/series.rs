@@ -228,7 +228,7 @@ impl Floor<'_, '_> {
             let of = s.terminals.iter().find(|t| t.pin == pin);
             i32::from(of.is_some_and(|t| t.side == side))
         });
-        let mut placed = Placed::new(coil, turned, &graph.pieces[coil].lines);
+        let mut placed = Placed::over(coil, turned, &graph.pieces[coil].lines);
         let half = placed
             .symbol
             .terminals

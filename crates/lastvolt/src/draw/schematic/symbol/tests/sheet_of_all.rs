@@ -39,6 +39,7 @@ fn stroke(stroke: &Stroke) -> String {
             }
             format!(r#"<path class="sym" d="{path}"/>"#)
         }
+        Stroke::Room(_) => String::new(),
     }
 }
 
