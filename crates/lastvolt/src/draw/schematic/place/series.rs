@@ -96,16 +96,19 @@ impl Floor<'_, '_> {
                 .filter(|n| !self.is_rail(*n))?;
             let wide = self.wish.label.get(net).copied().unwrap_or(0);
             let from = at.plus(t.at.x, t.at.y).beside(t.side);
-            let to = match t.side {
-                Side::Left => from.plus(-wide, 0),
-                Side::Right => from.plus(wide, 0),
+            let way = match t.side {
+                Side::Left => -1,
+                Side::Right => 1,
                 Side::Up | Side::Down => return None,
             };
+            // Beside the wire that goes down to the pin.
+            let to = from.plus(way * wide, 0);
             let (left, right) = (from.min(to).place(), from.max(to).place());
+            let beside = 4.0 * f64::from(way);
             Some(Area {
-                left: left.x + 4.0,
+                left: left.x + beside,
                 top: left.y - 18.0,
-                right: right.x + 4.0,
+                right: right.x + beside,
                 bottom: right.y + 10.0,
             })
         });
