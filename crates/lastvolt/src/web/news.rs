@@ -37,6 +37,18 @@ pub(crate) enum News {
         /// Share of the work that is done.
         done: f64,
     },
+    /// How far work in the background is.
+    Work {
+        /// Its number.
+        id: u64,
+        /// Share of it that is done.
+        done: f64,
+    },
+    /// Work in the background stands otherwise: it waits, runs, was stopped or is done.
+    Worked {
+        /// Its number.
+        id: u64,
+    },
     /// The review of an edition is there.
     Reviewed {
         /// The edition.

@@ -10,7 +10,7 @@ use axum::extract::{DefaultBodyLimit, Path as Part, Query, Request, State};
 use axum::http::{StatusCode, Uri};
 use axum::middleware::from_fn_with_state;
 use axum::response::{Html, IntoResponse, Response};
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Json, Router};
 use lastvolt_core::circuit::Circuit;
 use tokio::net::TcpListener;
@@ -23,7 +23,7 @@ use crate::web::desk::{Desk, Sound};
 use crate::web::edit::{self, Edits};
 use crate::web::guard::{Door, LARGEST_BODY, Rate, guard};
 use crate::web::setting::Setting;
-use crate::web::{curve, live, news, page, watch as files};
+use crate::web::{burst, curve, jobs, live, news, page, watch as files};
 
 /// Ports that are tried after one that is taken.
 const NEXT_PORTS: u16 = 40;
@@ -220,7 +220,7 @@ fn open(link: &str) {
 }
 
 /// Every address of the desk.
-fn router(service: Arc<Service>) -> Router {
+pub(super) fn router(service: Arc<Service>) -> Router {
     Router::new()
         .route("/", get(family))
         .route("/board/{boards}", get(board))
@@ -233,6 +233,15 @@ fn router(service: Arc<Service>) -> Router {
         .route("/drawing/stack/{boards}", get(drawing_answer))
         .route("/panel/board/{boards}", get(panel_answer))
         .route("/panel/stack/{boards}", get(panel_answer))
+        .route("/burst/board/{boards}", get(burst_answer))
+        .route("/burst/stack/{boards}", get(burst_answer))
+        .route("/burst/at/board/{boards}", get(burst_at))
+        .route("/burst/at/stack/{boards}", get(burst_at))
+        .route("/jobs", get(jobs::family_answer))
+        .route("/jobs/board/{boards}", get(jobs::answer))
+        .route("/jobs/stack/{boards}", get(jobs::answer))
+        .route("/jobs/start", post(jobs::start))
+        .route("/jobs/stop", post(jobs::stop))
         .route("/news", get(news::stream))
         .route(
             "/assets/{name}",
@@ -316,6 +325,24 @@ async fn panel_answer(
 ) -> Response {
     answered(service, uri, pairs, |service, asked| {
         Html(page::panel(service, asked).into_string()).into_response()
+    })
+    .await
+}
+
+async fn burst_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
+    answered(service, uri, pairs, |_, asked| Html(burst::inside(asked).into_string()).into_response()).await
+}
+
+/// What stands at a share of the waveform that is shown, `at` in the query.
+async fn burst_at(State(service): State<Arc<Service>>, uri: Uri, Query(mut pairs): Query<Pairs>) -> Response {
+    let share = pairs.iter().find(|(key, _)| key == "at").and_then(|(_, share)| share.parse().ok());
+    let Some(share) = share.filter(|share: &f64| share.is_finite()) else {
+        return StatusCode::BAD_REQUEST.into_response();
+    };
+    pairs.retain(|(key, _)| key != "at");
+    answered(service, uri, pairs, move |_, asked| match burst::at(asked, share) {
+        Some(found) => Json(found).into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
     })
     .await
 }
