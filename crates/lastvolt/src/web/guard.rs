@@ -156,6 +156,17 @@ fn check(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
             );
         }
     };
+    // An address may name a host by itself, as it does on the way to a proxy.
+    if request
+        .uri()
+        .authority()
+        .is_some_and(|name| !service.door.knows(name.as_str()))
+    {
+        return refuse(
+            StatusCode::MISDIRECTED_REQUEST,
+            "this desk is not known under that name\n",
+        );
+    }
     if let Some(origin) = heads.get(header::ORIGIN)
         && !origin
             .to_str()
@@ -222,8 +233,9 @@ fn reading(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
             .split('&')
             .filter(|p| !p.starts_with("token="))
             .collect();
-        // One slash at the front: an address of two would lead to another machine.
-        let path = request.uri().path().trim_start_matches('/');
+        // One slash at the front: an address of two would lead to another machine, and browsers take a
+        // backslash for a slash.
+        let path = request.uri().path().trim_start_matches(['/', '\\']);
         let sign = if kept.is_empty() { "" } else { "?" };
         let to = format!("/{path}{sign}{}", kept.join("&"));
         let cookie = format!("{wanted}{token}; HttpOnly; SameSite=Lax; Path=/");

@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::web::held::Held;
 use crate::web::page;
 use crate::web::readings::{Readings, readings};
-use crate::web::server::{Asked, Service};
+use crate::web::server::Asked;
 
 /// What changes on the page.
 #[derive(Debug, Serialize)]
@@ -27,6 +27,8 @@ pub(crate) struct Answer {
     drawn: String,
     /// What the curve on the page must have been made from.
     curve: String,
+    /// What the waveform on the page must have been made from.
+    waved: String,
     /// For those who listen.
     spoken: String,
 }
@@ -39,7 +41,7 @@ pub(crate) fn solved(asked: &Asked) -> Result<Point, NoPoint> {
 }
 
 /// The answer to a setting.
-pub(crate) fn answer(service: &Service, asked: &Asked) -> Answer {
+pub(crate) fn answer(asked: &Asked) -> Answer {
     let setting = &asked.setting;
     let point = solved(asked);
     let held = Held::new(&asked.circuit, &setting.situation, &point);
@@ -49,13 +51,14 @@ pub(crate) fn answer(service: &Service, asked: &Asked) -> Answer {
     let mut fragments = BTreeMap::new();
     fragments.insert("held", held.fragment(asked.sound, setting).into_string());
     Answer {
-        edition: service.desk.now().number,
+        edition: asked.sound.number,
         query: setting.query(),
         readings: readings.unwrap_or_default(),
         attributes: page::attributes(asked),
         fragments,
         drawn: setting.drawn(),
         curve: setting.curve(),
+        waved: setting.waved(),
         spoken: held.spoken(setting),
     }
 }

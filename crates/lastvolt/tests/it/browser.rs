@@ -14,20 +14,7 @@ use std::process::Command;
 use std::sync::OnceLock;
 
 use crate::awkward;
-use crate::program::{Folder, example_arg, run};
-
-/// Programs that may be the browser.
-const BROWSERS: [&str; 3] = ["chromium", "chromium-browser", "google-chrome"];
-
-/// A program of one of these names, from the path.
-fn found(names: &[&str]) -> Option<PathBuf> {
-    let path = env::var_os("PATH")?;
-    let folders: Vec<PathBuf> = env::split_paths(&path).collect();
-    let all = names
-        .iter()
-        .flat_map(|name| folders.iter().map(move |f| f.join(name)));
-    all.into_iter().find(|file| file.is_file())
-}
+use crate::program::{BROWSERS, Folder, example_arg, found, run};
 
 /// The browser, told to be alone and quiet.
 fn browser(profile: &Path, args: &[String]) -> std::process::Output {

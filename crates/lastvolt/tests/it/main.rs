@@ -7,6 +7,7 @@ mod browser;
 mod burst;
 mod contract;
 mod contrast;
+mod desk;
 mod figures;
 mod fit;
 mod guide;

@@ -1,10 +1,14 @@
 //! Runs the program as a person or a build server would, on the example or on families of its own.
 
+use std::env;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use serde_json::Value;
+
+/// Programs that may be the browser.
+pub(crate) const BROWSERS: [&str; 3] = ["chromium", "chromium-browser", "google-chrome"];
 
 /// What a run of the program gave.
 pub(crate) struct Ran {
@@ -57,6 +61,16 @@ pub(crate) fn run(args: &[&str]) -> Ran {
         );
     }
     ran
+}
+
+/// A program of one of these names, from the path.
+pub(crate) fn found(names: &[&str]) -> Option<PathBuf> {
+    let path = env::var_os("PATH")?;
+    let folders: Vec<PathBuf> = env::split_paths(&path).collect();
+    let all = names
+        .iter()
+        .flat_map(|name| folders.iter().map(move |f| f.join(name)));
+    all.into_iter().find(|file| file.is_file())
 }
 
 /// The folder of the example family.

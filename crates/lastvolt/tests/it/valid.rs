@@ -21,7 +21,7 @@ fn checker() -> PathBuf {
 }
 
 /// What the checker says against files, one sentence each.
-fn faults(folder: &Folder, names: &[&str]) -> Vec<String> {
+pub(crate) fn faults(folder: &Folder, names: &[&str]) -> Vec<String> {
     let mut command = Command::new("java");
     // One thread and a small heap start faster, and the machine has other tests to run.
     command.args(["-XX:+UseSerialGC", "-XX:TieredStopAtLevel=1", "-jar"]);

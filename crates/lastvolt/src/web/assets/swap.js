@@ -66,8 +66,10 @@ export function swap(page) {
       if (older) region(older, newer);
     }
   }
-  const edition = page.querySelector('meta[name="lastvolt-edition"]');
-  document.querySelector('meta[name="lastvolt-edition"]')?.replaceWith(edition ?? "");
+  // A desk that was started anew has another token as well as editions of its own.
+  for (const meta of ['meta[name="lastvolt-edition"]', 'meta[name="lastvolt-token"]']) {
+    document.querySelector(meta)?.replaceWith(page.querySelector(meta) ?? "");
+  }
   if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
   document.dispatchEvent(new CustomEvent("lastvolt:swapped"));
 }
