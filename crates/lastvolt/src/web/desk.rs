@@ -100,6 +100,11 @@ impl Desk {
         self.news.subscribe()
     }
 
+    /// How many pages listen.
+    pub(crate) fn listeners(&self) -> usize {
+        self.news.receiver_count()
+    }
+
     /// Tells every page.
     pub(crate) fn tell(&self, news: News) {
         // Nobody listens where no page is open.

@@ -205,19 +205,27 @@ fn about(field: &Field) -> Markup {
         return html! {};
     };
     let example = key.example.trim_matches('"');
+    let told = matches!(key.shape, Shape::Word(_) | Shape::Text | Shape::Flag);
     html! {
-        (marked(key.doc))
-        @if !matches!(key.shape, Shape::Word(_) | Shape::Text) { "; " (marked(&key.holds)) }
-        @if let Some(instead) = &field.instead { ". Now " (marked(instead)) }
+        (marked(&sentence(key.doc)))
+        @if !told { " Takes " (marked(&key.holds)) "." }
+        @if let Some(instead) = &field.instead { " Now " (marked(instead)) "." }
         @else if field.now.is_none() {
             @match key.absent {
-                Absent::Default(text) if !text.is_empty() => { ". Now " code { (text) } }
-                Absent::Otherwise(words) => { ". Now " (marked(words)) }
+                Absent::Default(text) if !text.is_empty() => { " Now " code { (text) } "." }
+                Absent::Otherwise(words) => { " Now " (marked(words)) "." }
                 _ => {}
             }
-            @if !example.is_empty() && example.len() < LINE { ". For example " code { (example) } }
+            @if !example.is_empty() && example.len() < LINE { " For example " code { (example) } "." }
         }
     }
+}
+
+/// A meaning as a sentence.
+fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).chain(['.']).collect()
 }
 
 /// A text in which back quotes set what is as in a file.

@@ -4,7 +4,7 @@ use lastvolt_input::{Key, Owner, Shape, Text, keys, model_keys};
 use maud::{Markup, html};
 
 use super::super::history::Edits;
-use super::super::locate::{Node, Step, find, shown};
+use super::super::locate::{Node, Step, find};
 use super::super::owner::kind;
 use super::super::splice::parse;
 use super::fields::{Source, unwritten_fields};
@@ -233,12 +233,10 @@ fn steps(source: Source<'_>, path: &[Step], out: &mut Vec<Field>) {
     for at in 0..count {
         let mut path = path.to_vec();
         path.push(Step::At(at));
-        let label = shown(&path[path.len() - 2..]);
         for field in source.written(&path, &known) {
-            out.push(Field {
-                label: format!("{label}.{}", field.label),
-                ..field
-            });
+            let own = field.label.strip_prefix("set.").unwrap_or(&field.label);
+            let label = format!("step {}: {own}", at + 1);
+            out.push(Field { label, ..field });
         }
     }
 }
