@@ -69,7 +69,7 @@ function renew(html) {
  */
 function focusOn(place, id) {
   const same = id ? document.getElementById(id) : null;
-  const next = same ?? place.querySelector("[data-job-stop], [data-job-start], summary");
+  const next = same ?? place.querySelector("[data-job-stop]") ?? place.querySelector("summary, [data-job-start]");
   if (next instanceof HTMLElement) next.focus({ preventScroll: true });
 }
 

@@ -367,7 +367,7 @@ function mark({ svg, from }, share) {
   const right = Number(svg.dataset.timeRight);
   const ends = [from, share].sort((a, b) => a - b).map((s) => left + s * (right - left));
   const known = svg.querySelector("rect.picked");
-  const rect = known ?? svg.insertBefore(document.createElementNS("http://www.w3.org/2000/svg", "rect"), svg.querySelector("title, desc")?.nextSibling ?? null);
+  const rect = known ?? svg.appendChild(document.createElementNS("http://www.w3.org/2000/svg", "rect"));
   rect.setAttribute("class", "picked");
   rect.setAttribute("x", ends[0].toFixed(1));
   rect.setAttribute("width", (ends[1] - ends[0]).toFixed(1));

@@ -296,7 +296,9 @@ fn cursor(shown: &Shown) -> Markup {
 
 /// What happens when, in the stretch that is shown.
 fn happenings(shown: &Shown) -> Markup {
-    let ends = (shown.stretch.from, shown.stretch.to);
+    // No decade begins at the first instant.
+    let from = if shown.stretch.decades { 0.0 } else { shown.stretch.from };
+    let ends = (from, shown.stretch.to);
     let lines = shown.told().lines_within(ends);
     html! {
         @if !lines.is_empty() {

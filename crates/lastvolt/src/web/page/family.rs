@@ -41,9 +41,9 @@ fn content(service: &Service, sound: &Sound) -> Markup {
         }
         (piece(sound, "comparison", |r| r.pieces.comparison.clone()))
         section #stacks data-swap aria-labelledby="stacks-head" { (grid(&model.boards, reviewed)) }
+        section #jobs data-swap aria-labelledby="jobs-head" { (jobs::family_inside(service, sound)) }
         (piece(sound, "found", found))
         (piece(sound, "plugged", |r| r.pieces.together.clone()))
-        section #jobs data-swap aria-labelledby="jobs-head" { (jobs::family_inside(service, sound)) }
         (piece(sound, "warnings", |r| r.pieces.cautions.clone()))
         (piece(sound, "assumed", |r| r.pieces.assumptions.clone()))
         (piece(sound, "limits", limits))
