@@ -22,6 +22,8 @@ let asking = false;
 let again = false;
 let reading = false;
 let waiting = /** @type {number | null} */ (null);
+/** Where a reader has put the cursor, and in which stretch: a newer picture of it keeps the place. */
+let kept = /** @type {{share: number, from?: string, to?: string} | null} */ (null);
 let drag = /** @type {{svg: SVGSVGElement, from: number, x: number} | null} */ (null);
 
 function section() {
@@ -265,6 +267,8 @@ function cursor() {
  * @param {number} share
  */
 function read(share) {
+  const { timeFromS: from, timeToS: to } = pictures()[0]?.dataset ?? {};
+  kept = { share, from, to };
   line(share);
   waiting = share;
   if (!reading) values();
@@ -405,6 +409,11 @@ function answered(event) {
 function place() {
   const slider = cursor();
   if (!slider) return;
+  const { timeFromS: from, timeToS: to } = pictures()[0]?.dataset ?? {};
+  if (kept && kept.from === from && kept.to === to) {
+    slider.value = String(kept.share * Number(slider.max));
+    read(kept.share);
+  }
   line(Number(slider.value) / Number(slider.max));
   const svg = pictures().find((picture) => picture.getBoundingClientRect().width > 0);
   const box = slider.parentElement;
