@@ -341,7 +341,7 @@ fn driver() -> (Child, u16) {
         let mut line = String::new();
         let read = said.read_line(&mut line).expect("its words");
         assert!(0 < read, "the driver ends without a port");
-        let port = line.split("on port ").nth(1).and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok());
+        let port = line.split("successfully on port ").nth(1).and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok());
         if let Some(port) = port {
             // Whoever writes into a pipe that nobody reads is stopped in the end.
             std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
