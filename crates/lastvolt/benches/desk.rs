@@ -29,7 +29,13 @@ mod program;
 mod served;
 
 /// What is looked at: every board of the example family, and two of them plugged together.
-const BENCHES: [&str; 5] = ["board/coin", "board/one-cell", "board/two-cell", "board/usb", "stack/coin+two-cell"];
+const BENCHES: [&str; 5] = [
+    "board/coin",
+    "board/one-cell",
+    "board/two-cell",
+    "board/usb",
+    "stack/coin+two-cell",
+];
 /// Time between two moves.
 const BETWEEN: Duration = Duration::from_millis(5);
 /// Moves of one measurement: ten seconds.
@@ -41,7 +47,11 @@ fn main() {
     let folder = Folder::new("bench-desk");
     for entry in fs::read_dir(example()).expect("the example") {
         let path = entry.expect("an entry").path();
-        let name = path.file_name().expect("a name").to_string_lossy().into_owned();
+        let name = path
+            .file_name()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned();
         folder.write(&name, fs::read(&path).expect("its text"));
     }
     let desk = Desk::open(folder.path());
@@ -52,7 +62,10 @@ fn main() {
     }
     say("the same while the rules look at one edition after the other");
     for bench in BENCHES {
-        say(&format!("  {bench:22} {}", while_reviewing(&desk, folder.path(), bench)));
+        say(&format!(
+            "  {bench:22} {}",
+            while_reviewing(&desk, folder.path(), bench)
+        ));
     }
     wait_for_review(&desk);
     painted(&desk, folder.path());
@@ -83,14 +96,21 @@ fn moves(desk: &Desk, bench: &str) -> String {
         let due = begin + BETWEEN * at;
         std::thread::sleep(due.saturating_duration_since(Instant::now()));
         let asked = Instant::now();
-        let answer = line.get(&format!("/live/{bench}?depth={depth}")).expect("an answer");
+        let answer = line
+            .get(&format!("/live/{bench}?depth={depth}"))
+            .expect("an answer");
         assert_eq!(answer.status, 200);
         millis.push(asked.elapsed().as_secs_f64() * 1e3);
     }
     let rate = f64::from(MOVES) / begin.elapsed().as_secs_f64();
     millis.sort_by(f64::total_cmp);
     let at = |percent: usize| millis[(millis.len() * percent / 100).min(millis.len() - 1)];
-    format!("median {:6.2} ms   99 % {:6.2} ms   longest {:6.2} ms   {rate:.0} a second", at(50), at(99), at(100))
+    format!(
+        "median {:6.2} ms   99 % {:6.2} ms   longest {:6.2} ms   {rate:.0} a second",
+        at(50),
+        at(99),
+        at(100)
+    )
 }
 
 /// The same while a file is written every second and a half, so that a review is always under way.
@@ -130,7 +150,10 @@ fn painted(desk: &Desk, folder: &Path) {
         );
         let number = |at: usize| found[at].as_f64().expect("a number");
         let (paint, requests, bytes) = (number(0), number(1), number(2));
-        say(&format!("  {bench:22} first paint {paint:5.0} ms   {requests} requests   {:5.1} kB", bytes / 1e3));
+        say(&format!(
+            "  {bench:22} first paint {paint:5.0} ms   {requests} requests   {:5.1} kB",
+            bytes / 1e3
+        ));
     }
     edits(&mut browser, desk, folder);
 }
@@ -154,11 +177,21 @@ fn edits(browser: &mut Browser, desk: &Desk, folder: &Path) {
              }});
              window.looking.observe(document, {{ subtree: true, childList: true, characterData: true }});"
         ));
-        let since = SystemTime::now().duration_since(UNIX_EPOCH).expect("a clock").as_secs_f64() * 1e3;
-        fs::write(&file, text.replace("typ = \"1.7 uA\"", &format!("typ = \"{amps} uA\""))).expect("written");
+        let since = SystemTime::now()
+            .duration_since(UNIX_EPOCH)
+            .expect("a clock")
+            .as_secs_f64()
+            * 1e3;
+        fs::write(
+            &file,
+            text.replace("typ = \"1.7 uA\"", &format!("typ = \"{amps} uA\"")),
+        )
+        .expect("written");
         millis.push(browser.wait("window.seen").as_f64().expect("a time") - since);
     }
     millis.sort_by(f64::total_cmp);
     let (median, longest) = (millis[millis.len() / 2], millis[millis.len() - 1]);
-    say(&format!("an edit on disk to the repainted page: median {median:.0} ms, longest {longest:.0} ms of {EDITS}"));
+    say(&format!(
+        "an edit on disk to the repainted page: median {median:.0} ms, longest {longest:.0} ms of {EDITS}"
+    ));
 }

@@ -10,6 +10,7 @@ mod edit;
 mod guard;
 mod held;
 mod live;
+mod lives;
 mod news;
 mod page;
 mod readings;

@@ -1,8 +1,8 @@
 //! The discharge curve of a setting: the picture along which the cells are drawn, with a slider over it.
 
-use std::sync::Arc;
+use std::time::Duration;
 
-use lastvolt_core::circuit::{CellDrive, NoPoint, Point, Situation};
+use lastvolt_core::circuit::{CellDrive, Point, Situation};
 use lastvolt_core::model::Device;
 use lastvolt_core::time::{Climate, Life};
 use maud::{Markup, PreEscaped, html};
@@ -13,7 +13,7 @@ use crate::report::{typeset, working_bands};
 use crate::text::ending::cause_sentence;
 use crate::text::number::{duration, percent};
 use crate::view::RunView;
-use crate::web::desk::LifeKey;
+use crate::web::lives::{LifeKey, life_within};
 use crate::web::server::Asked;
 use crate::web::setting::Ambient;
 
@@ -32,14 +32,22 @@ struct Sweep {
     cell: Vec<(f64, f64)>,
 }
 
+/// How long a page waits for the life, and how long the curve by itself.
+pub(crate) const BRIEFLY: Duration = Duration::from_millis(120);
+pub(crate) const LONG: Duration = Duration::from_secs(20);
+
 /// The picture with its slider; a sentence where there is nothing to be drawn.
-pub(crate) fn curve_figure(asked: &Asked) -> Markup {
+pub(crate) fn curve_figure(asked: &Asked, patience: Duration) -> Markup {
     if asked.circuit.cell_names().is_empty() {
         return html! {
             p.quiet { "No cell feeds these boards: there is nothing to be drawn." }
         };
     }
-    let life = life(asked);
+    let key = life_key(asked);
+    let life = key
+        .as_ref()
+        .and_then(|key| life_within(asked.sound, key, patience));
+    let awaits = key.is_some() && life.is_none();
     let run = life
         .as_deref()
         .and_then(|life| life.as_ref().ok())
@@ -48,7 +56,7 @@ pub(crate) fn curve_figure(asked: &Asked) -> Markup {
     let picture = picture(asked, run.as_ref());
     html! {
         h2 #curve-head { "From fresh to empty" }
-        div.slider {
+        div.slider data-awaits=[awaits.then_some("")] {
             (PreEscaped(picture.draw()))
             input.over #depth type="range" min="0" max=(STEPS) step="5" value=(depth * STEPS)
                 aria-label="Share of the charge that is drawn" aria-valuetext=(typeset(&format!("{} drawn", percent(depth))));
@@ -203,7 +211,7 @@ fn climate<'a>(asked: &Asked<'a>) -> Climate<'a> {
 }
 
 /// The life of a board alone with its cells as they belong; others have none that could be told.
-fn life(asked: &Asked) -> Option<Arc<Result<Life, NoPoint>>> {
+fn life_key(asked: &Asked) -> Option<LifeKey> {
     let setting = &asked.setting;
     let situation = &setting.situation;
     let [board] = setting.boards.as_slice() else {
@@ -213,16 +221,13 @@ fn life(asked: &Asked) -> Option<Arc<Result<Life, NoPoint>>> {
         return None;
     }
     #[expect(clippy::cast_possible_truncation, reason = "temperatures are small")]
-    let ambient = (setting.ambient != Ambient::Usual)
-        .then(|| (situation.ambient.as_celsius() * 1e3).round() as i64);
-    Some(
-        asked.sound.life(&LifeKey {
-            board: board.clone(),
-            profile: setting
-                .profile(asked.circuit.family())
-                .map(|p| p.name.clone()),
-            ambient,
-            positions: situation.positions.clone(),
-        }),
-    )
+    let milli = (situation.ambient.as_celsius() * 1e3).round() as i32;
+    Some(LifeKey {
+        board: board.clone(),
+        profile: setting
+            .profile(asked.circuit.family())
+            .map(|p| p.name.clone()),
+        ambient: (setting.ambient != Ambient::Usual).then_some(milli),
+        positions: situation.positions.clone(),
+    })
 }

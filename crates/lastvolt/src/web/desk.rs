@@ -1,24 +1,20 @@
 //! What the desk knows: the folder, its newest reading, and what was worked out from that.
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, OnceLock, RwLock};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock, RwLock};
 
-use lastvolt_core::circuit::NoPoint;
-use lastvolt_core::progress::Silent;
-use lastvolt_core::time::{Bursts, Climate, Life, LifeRequest, life};
 use lastvolt_input::{Diagnostic, Text};
 use tokio::sync::broadcast;
 
 use crate::cli::load::{Family, load};
 use crate::failure::Failure;
+use crate::web::lives::Lives;
 use crate::web::news::News;
 use crate::web::reviewed::{self, Reviewed};
 
 /// News that a slow page may be behind; it then asks for the whole page.
 const NEWS_KEPT: usize = 256;
-/// Lives that are kept of one reading.
-const LIVES_KEPT: usize = 256;
 
 /// What the desk knows.
 pub(crate) struct Desk {
@@ -27,6 +23,7 @@ pub(crate) struct Desk {
     /// Word that a page shows when it writes.
     pub(crate) token: String,
     now: RwLock<Arc<Edition>>,
+    newest: Arc<AtomicU64>,
     news: broadcast::Sender<News>,
 }
 
@@ -56,55 +53,10 @@ pub(crate) struct Sound {
     pub(crate) family: Family,
     /// The review, once it is there.
     pub(crate) reviewed: OnceLock<Result<Reviewed, String>>,
-    lives: Mutex<BTreeMap<LifeKey, Arc<Result<Life, NoPoint>>>>,
-}
-
-/// Which life is meant.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) struct LifeKey {
-    /// The board.
-    pub(crate) board: String,
-    /// The profile.
-    pub(crate) profile: Option<String>,
-    /// The ambient in millidegrees; none for the usual climate of the family.
-    pub(crate) ambient: Option<i64>,
-    /// Positions of switches.
-    pub(crate) positions: BTreeMap<String, String>,
-}
-
-impl Sound {
-    /// A life, worked out once.
-    pub(crate) fn life(&self, key: &LifeKey) -> Arc<Result<Life, NoPoint>> {
-        if let Ok(lives) = self.lives.lock()
-            && let Some(known) = lives.get(key)
-        {
-            return Arc::clone(known);
-        }
-        let model = &self.family.model;
-        #[expect(clippy::cast_precision_loss, reason = "temperatures are small")]
-        let ambient = match key.ambient {
-            None => Climate::usual(model),
-            Some(milli) => {
-                lastvolt_core::quantity::Temperature::from_celsius(milli as f64 * 1e-3).into()
-            }
-        };
-        let request = LifeRequest {
-            family: model,
-            board: &key.board,
-            profile: key.profile.as_deref(),
-            ambient,
-            positions: key.positions.clone(),
-            bursts: Bursts::Followed,
-        };
-        let solved = Arc::new(life(&request, &Silent));
-        if let Ok(mut lives) = self.lives.lock() {
-            if LIVES_KEPT <= lives.len() {
-                lives.clear();
-            }
-            lives.insert(key.clone(), Arc::clone(&solved));
-        }
-        solved
-    }
+    /// Lives that pages asked for.
+    pub(crate) lives: Lives,
+    /// The number of the newest edition, to know when work is for nothing.
+    pub(crate) newest: Arc<AtomicU64>,
 }
 
 impl Desk {
@@ -116,10 +68,12 @@ impl Desk {
         let first = load(dir);
         let folder = folder(dir)?;
         let (news, _) = broadcast::channel(NEWS_KEPT);
+        let newest = Arc::new(AtomicU64::new(1));
         let desk = Arc::new(Self {
             folder,
             token,
-            now: RwLock::new(Arc::new(edition(1, first, None))),
+            now: RwLock::new(Arc::new(edition(&newest, first, None))),
+            newest,
             news,
         });
         desk.review();
@@ -156,8 +110,9 @@ impl Desk {
             if is_same(&now, &read) {
                 return now.number;
             }
-            let next = edition(now.number + 1, read, now.sound.clone());
-            let number = next.number;
+            let number = now.number + 1;
+            self.newest.store(number, Ordering::Relaxed);
+            let next = edition(&self.newest, read, now.sound.clone());
             *now = Arc::new(next);
             number
         };
@@ -195,7 +150,13 @@ fn folder(dir: &Path) -> Result<PathBuf, Failure> {
     })
 }
 
-fn edition(number: u64, read: Result<Family, Failure>, before: Option<Arc<Sound>>) -> Edition {
+/// The newest edition, from what was read and the sound one before.
+fn edition(
+    newest: &Arc<AtomicU64>,
+    read: Result<Family, Failure>,
+    before: Option<Arc<Sound>>,
+) -> Edition {
+    let number = newest.load(Ordering::Relaxed);
     match read {
         Ok(family) => Edition {
             number,
@@ -203,7 +164,8 @@ fn edition(number: u64, read: Result<Family, Failure>, before: Option<Arc<Sound>
                 number,
                 family,
                 reviewed: OnceLock::new(),
-                lives: Mutex::default(),
+                lives: Lives::default(),
+                newest: Arc::clone(newest),
             })),
             broken: None,
         },

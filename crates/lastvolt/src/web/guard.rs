@@ -157,8 +157,15 @@ fn check(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
         }
     };
     // An address may name a host by itself, as it does on the way to a proxy.
-    if request.uri().authority().is_some_and(|name| !service.door.knows(name.as_str())) {
-        return refuse(StatusCode::MISDIRECTED_REQUEST, "this desk is not known under that name\n");
+    if request
+        .uri()
+        .authority()
+        .is_some_and(|name| !service.door.knows(name.as_str()))
+    {
+        return refuse(
+            StatusCode::MISDIRECTED_REQUEST,
+            "this desk is not known under that name\n",
+        );
     }
     if let Some(origin) = heads.get(header::ORIGIN)
         && !origin

@@ -292,7 +292,7 @@ async fn curve_answer(
     Query(pairs): Query<Pairs>,
 ) -> Response {
     answered(service, uri, pairs, |_, asked| {
-        Html(curve::curve_figure(asked).into_string()).into_response()
+        Html(curve::curve_figure(asked, curve::LONG).into_string()).into_response()
     })
     .await
 }
@@ -322,7 +322,7 @@ async fn panel_answer(
 /// A question about boards in a setting.
 pub(crate) struct Asked<'s> {
     /// The family.
-    pub(crate) sound: &'s Sound,
+    pub(crate) sound: &'s Arc<Sound>,
     /// The boards, joined.
     pub(crate) circuit: Circuit<'s>,
     /// The setting.
@@ -353,7 +353,7 @@ pub(crate) async fn answered(
 
 /// Boards and setting of a request.
 pub(crate) fn asked<'s>(
-    sound: &'s Sound,
+    sound: &'s Arc<Sound>,
     uri: &Uri,
     pairs: &Pairs,
 ) -> Result<Asked<'s>, StatusCode> {

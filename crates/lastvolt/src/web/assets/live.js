@@ -249,8 +249,13 @@ function changed(event) {
   set(setting, "push");
 }
 
-/** Where the drag along the curve began: one step back in the history leads there. */
-let began = /** @type {string | null} */ (null);
+/** How long the hand may rest in one move along the curve: one step back leads before the move. */
+const REST_MS = 1500;
+/** Half the width of the slider's own thumb, as the style sheet has it. */
+const HALF_THUMB = 8;
+
+let resting = 0;
+let moving = false;
 
 /**
  * @param {Event} event
@@ -262,10 +267,12 @@ function slid(event) {
   const setting = now();
   put(setting, "depth", depth > 0 ? depth.toFixed(4).replace(/\.?0+$/, "") : null);
   slide(depth);
-  const first = began === null;
-  began ??= location.search;
-  if (event.type === "input") set(setting, first ? "push" : "replace");
-  else began = null;
+  set(setting, moving ? "replace" : "push");
+  moving = true;
+  clearTimeout(resting);
+  resting = setTimeout(() => {
+    moving = false;
+  }, REST_MS);
 }
 
 /**
@@ -343,16 +350,20 @@ function fit() {
   const left = frame.left - around.left + Number(svg.dataset.depthLeft) * scale;
   const right = frame.left - around.left + Number(svg.dataset.depthRight) * scale;
   if (!Number.isFinite(left + right)) return;
-  slider.style.left = `${left}px`;
-  slider.style.width = `${right - left}px`;
+  slider.style.left = `${left - HALF_THUMB}px`;
+  slider.style.width = `${right - left + 2 * HALF_THUMB}px`;
   slider.style.height = `${frame.height}px`;
+}
+
+/** Asks for the curve once more where its life was not there in time. */
+function complete() {
+  if (document.querySelector("#curve [data-awaits]")) renew("curve", "curve", now().toString());
 }
 
 /** Begins to follow controls, slider, links and history. */
 export function live() {
   document.addEventListener("change", changed);
   document.addEventListener("input", slid);
-  document.addEventListener("change", slid);
   document.addEventListener("click", clicked);
   document.addEventListener("submit", (event) => {
     if (/** @type {Element} */ (event.target).id === "strip") event.preventDefault();
@@ -362,5 +373,7 @@ export function live() {
   });
   addEventListener("resize", fit);
   for (const name of ["lastvolt:swapped", "lastvolt:renewed"]) document.addEventListener(name, fit);
+  document.addEventListener("lastvolt:swapped", complete);
   fit();
+  complete();
 }

@@ -16,7 +16,9 @@ use crate::report::{finding_mark, typeset};
 use crate::text::ending::cause_word;
 use crate::text::number::{count, duration, percent};
 use crate::view::FindingView;
-use crate::web::desk::{LifeKey, Sound};
+use crate::web::curve::LONG;
+use crate::web::desk::Sound;
+use crate::web::lives::{LifeKey, life_within};
 
 /// Work that whoever asked for it can call off.
 #[derive(Debug, Clone, Default)]
@@ -80,7 +82,7 @@ pub(super) fn life_of(
 }
 
 /// How long the boards of the page last before and after.
-pub(super) fn lives(sound: &Sound, ask: &Ask, outcome: &Outcome, stop: &Stop) -> Markup {
+pub(super) fn lives(sound: &Arc<Sound>, ask: &Ask, outcome: &Outcome, stop: &Stop) -> Markup {
     let Some(family) = &outcome.loaded.family else {
         return html! {};
     };
@@ -97,7 +99,7 @@ pub(super) fn lives(sound: &Sound, ask: &Ask, outcome: &Outcome, stop: &Stop) ->
     }
 }
 
-fn life_line(sound: &Sound, family: &Family, ask: &Ask, board: &str, stop: &Stop) -> Markup {
+fn life_line(sound: &Arc<Sound>, family: &Family, ask: &Ask, board: &str, stop: &Stop) -> Markup {
     if family.board(board).is_none() {
         return html! { "This board would be gone." };
     }
@@ -107,7 +109,9 @@ fn life_line(sound: &Sound, family: &Family, ask: &Ask, board: &str, stop: &Stop
         ambient: None,
         positions: std::collections::BTreeMap::new(),
     };
-    let before = sound.life(&key);
+    let Some(before) = life_within(sound, &key, LONG) else {
+        return html! { "The life takes longer than can be waited for here." };
+    };
     match (
         before.as_ref(),
         life_of(family, board, ask.profile.as_deref(), stop),

@@ -41,7 +41,7 @@ pub(crate) fn bench(service: &Service, now: &Edition, asked: &Asked) -> String {
         div.bench {
             div.middle {
                 section #drawing data-swap data-drawn=(asked.setting.drawn()) aria-label="Circuit" { (drawing_of(asked, &point)) }
-                section #curve data-swap data-curve=(asked.setting.curve()) aria-label="Discharge" { (curve::curve_figure(asked)) }
+                section #curve data-swap data-curve=(asked.setting.curve()) aria-label="Discharge" { (curve::curve_figure(asked, curve::BRIEFLY)) }
             }
             aside.side aria-label="What is selected" {
                 section #held data-swap aria-label="In this setting" {

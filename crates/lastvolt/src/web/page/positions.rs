@@ -69,7 +69,7 @@ fn row(asked: &Asked, case: &MatrixCase, turned: bool) -> Markup {
     let reversed: Vec<&String> = situation.reversed.iter().collect();
     html! {
         tr class=(if case.powered { "runs" } else { "rests" }) data-live=(key) aria-current=[is_set.then_some("true")] {
-            td { a.set data-set href=(link.link()) { span.here { "\u{25b8} set now" } span.there { "set" } } }
+            td { a.set data-set href=(link.link()) aria-label={ "set " (words(situation)) } { span.here { "\u{25b8} set now" } span.there { "set" } } }
             @for position in situation.positions.values() { td { bdi { (position) } } }
             @if turned {
                 td { @if reversed.is_empty() { "right way" } @else { strong { "\u{21c4} " (listed(&reversed)) " backwards" } } }
@@ -84,6 +84,21 @@ fn row(asked: &Asked, case: &MatrixCase, turned: bool) -> Markup {
             }
         }
     }
+}
+
+/// A row in words, for those who do not see its cells.
+fn words(situation: &Situation) -> String {
+    let positions = situation.positions.iter();
+    let mut words: Vec<String> = positions
+        .map(|(name, position)| format!("{name} {position}"))
+        .collect();
+    words.extend(
+        situation
+            .reversed
+            .iter()
+            .map(|name| format!("{name} backwards")),
+    );
+    words.join(", ")
 }
 
 fn loads(case: &MatrixCase) -> &'static str {

@@ -49,7 +49,9 @@ pub(crate) struct Browser {
 impl Browser {
     /// Starts a browser; its folder has the name of the test.
     pub(crate) fn open(name: &str) -> Self {
-        let turn = TURN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let turn = TURN
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
         let program = std::env::var_os("LASTVOLT_BROWSER").map(PathBuf::from);
         let program = program.or_else(|| found(&BROWSERS)).expect(
             "a browser: install the Debian package chromium (.ci/tools does), or name one in LASTVOLT_BROWSER",
@@ -77,20 +79,32 @@ impl Browser {
             "goog:loggingPrefs": {"browser": "ALL"},
             "unhandledPromptBehavior": "ignore",
         }}});
-        let made = browser.send("POST", "/session", &wanted).unwrap_or_else(|e| panic!("no browser: {e}"));
-        made["sessionId"].as_str().expect("a session").clone_into(&mut browser.session);
+        let made = browser
+            .send("POST", "/session", &wanted)
+            .unwrap_or_else(|e| panic!("no browser: {e}"));
+        made["sessionId"]
+            .as_str()
+            .expect("a session")
+            .clone_into(&mut browser.session);
         browser
     }
 
     /// One command of the standard: what the driver answers, or its error.
     fn send(&mut self, method: &str, path: &str, body: &Value) -> Result<Value, String> {
-        let body = if method == "POST" { body.to_string() } else { String::new() };
+        let body = if method == "POST" {
+            body.to_string()
+        } else {
+            String::new()
+        };
         let text = format!(
             "{method} {path} HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
             body.len()
         );
         self.line.send(text.as_bytes()).map_err(|e| e.to_string())?;
-        let answer = self.line.answer().map_err(|e| format!("{method} {path}: {e}"))?;
+        let answer = self
+            .line
+            .answer()
+            .map_err(|e| format!("{method} {path}: {e}"))?;
         let mut said: Value = serde_json::from_slice(&answer.body).map_err(|e| e.to_string())?;
         let value = said["value"].take();
         if answer.status == 200 {
@@ -102,12 +116,17 @@ impl Browser {
 
     fn command(&mut self, method: &str, path: &str, body: &Value) -> Value {
         let path = format!("/session/{}{path}", self.session);
-        self.send(method, &path, body).unwrap_or_else(|e| panic!("{method} {path} {body}: {e}"))
+        self.send(method, &path, body)
+            .unwrap_or_else(|e| panic!("{method} {path} {body}: {e}"))
     }
 
     /// A command of the browser's own, as it has for those who build pages.
     pub(crate) fn inner(&mut self, name: &str, with: &Value) -> Value {
-        self.command("POST", "/goog/cdp/execute", &json!({"cmd": name, "params": with}))
+        self.command(
+            "POST",
+            "/goog/cdp/execute",
+            &json!({"cmd": name, "params": with}),
+        )
     }
 
     /// Opens an address.
@@ -117,7 +136,10 @@ impl Browser {
 
     /// The address of the page.
     pub(crate) fn address(&mut self) -> String {
-        self.command("GET", "/url", &Value::Null).as_str().expect("an address").to_owned()
+        self.command("GET", "/url", &Value::Null)
+            .as_str()
+            .expect("an address")
+            .to_owned()
     }
 
     /// One step back in the history.
@@ -137,7 +159,11 @@ impl Browser {
 
     /// What a script returns.
     pub(crate) fn run(&mut self, script: &str) -> Value {
-        self.command("POST", "/execute/sync", &json!({"script": script, "args": []}))
+        self.command(
+            "POST",
+            "/execute/sync",
+            &json!({"script": script, "args": []}),
+        )
     }
 
     /// The value of an expression of the page.
@@ -155,7 +181,11 @@ impl Browser {
             }
             if until < Instant::now() {
                 let page = self.value("document.body.innerText");
-                panic!("never true: {expression}\nat {}\nlog {:#?}\n{page}", self.address(), self.log());
+                panic!(
+                    "never true: {expression}\nat {}\nlog {:#?}\n{page}",
+                    self.address(),
+                    self.log()
+                );
             }
             std::thread::sleep(LOOKS);
         }
@@ -164,14 +194,20 @@ impl Browser {
     /// The text of an element, once there is one.
     pub(crate) fn text(&mut self, selector: &str) -> String {
         let one = quoted(selector);
-        let text = self.wait(&format!("document.querySelector({one}) && [document.querySelector({one}).textContent.trim()]"));
+        let text = self.wait(&format!(
+            "document.querySelector({one}) && [document.querySelector({one}).textContent.trim()]"
+        ));
         text[0].as_str().expect("a text").to_owned()
     }
 
     fn element(&mut self, selector: &str) -> String {
         let one = quoted(selector);
         self.wait(&format!("document.querySelector({one}) !== null"));
-        let found = self.command("POST", "/element", &json!({"using": "css selector", "value": selector}));
+        let found = self.command(
+            "POST",
+            "/element",
+            &json!({"using": "css selector", "value": selector}),
+        );
         found[ELEMENT].as_str().expect("an element").to_owned()
     }
 
@@ -190,7 +226,9 @@ impl Browser {
     pub(crate) fn refill(&mut self, selector: &str, text: &str) {
         let one = quoted(selector);
         self.element(selector);
-        self.run(&format!("const e = document.querySelector({one}); e.focus(); e.select?.();"));
+        self.run(&format!(
+            "const e = document.querySelector({one}); e.focus(); e.select?.();"
+        ));
         self.fill(selector, text);
     }
 
@@ -226,7 +264,11 @@ impl Browser {
     }
 
     fn keyboard(&mut self, steps: &Value) {
-        self.command("POST", "/actions", &json!({"actions": [{"type": "key", "id": "keys", "actions": steps}]}));
+        self.command(
+            "POST",
+            "/actions",
+            &json!({"actions": [{"type": "key", "id": "keys", "actions": steps}]}),
+        );
     }
 
     /// Drags from one place of the window to another, in steps, as a hand does.
@@ -237,8 +279,13 @@ impl Browser {
         ];
         for at in 1..=steps {
             let share = f64::from(at) / f64::from(steps);
-            let (x, y) = (from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share);
-            moves.push(json!({"type": "pointerMove", "duration": 15, "x": x.round(), "y": y.round()}));
+            let (x, y) = (
+                from.0 + (to.0 - from.0) * share,
+                from.1 + (to.1 - from.1) * share,
+            );
+            moves.push(
+                json!({"type": "pointerMove", "duration": 15, "x": x.round(), "y": y.round()}),
+            );
         }
         moves.push(json!({"type": "pointerUp", "button": 0}));
         self.command("POST", "/actions", &json!({"actions": [{
@@ -262,7 +309,10 @@ impl Browser {
     pub(crate) fn another(&mut self) -> (String, String) {
         let here = self.command("GET", "/window", &Value::Null);
         let made = self.command("POST", "/window/new", &json!({"type": "window"}));
-        let (here, there) = (here.as_str().expect("a window"), made["handle"].as_str().expect("a window"));
+        let (here, there) = (
+            here.as_str().expect("a window"),
+            made["handle"].as_str().expect("a window"),
+        );
         let both = (here.to_owned(), there.to_owned());
         self.switch(&both.1);
         both
@@ -275,7 +325,8 @@ impl Browser {
 
     /// Shows the page on a screen of this size, in light or in dark.
     pub(crate) fn screen(&mut self, width: u32, height: u32, dark: bool) {
-        let size = json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
+        let size =
+            json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
         self.inner("Emulation.setDeviceMetricsOverride", &size);
         let scheme = if dark { "dark" } else { "light" };
         let features = json!([{"name": "prefers-color-scheme", "value": scheme}]);
@@ -286,7 +337,9 @@ impl Browser {
     pub(crate) fn log(&mut self) -> Vec<String> {
         let said = self.command("POST", "/se/log", &json!({"type": "browser"}));
         let lines = said.as_array().into_iter().flatten();
-        lines.map(|line| format!("{}: {}", line["level"], line["message"])).collect()
+        lines
+            .map(|line| format!("{}: {}", line["level"], line["message"]))
+            .collect()
     }
 
     /// Fails where a script failed, something was refused or was not found.
@@ -315,14 +368,21 @@ impl Drop for Browser {
 
 /// Ends what still runs on a folder that is this test's own.
 fn sweep(profile: &str) {
-    let Ok(all) = std::fs::read_dir("/proc") else { return };
+    let Ok(all) = std::fs::read_dir("/proc") else {
+        return;
+    };
     for entry in all.flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
         let is_process = name.chars().all(|c| c.is_ascii_digit());
         let line = std::fs::read(entry.path().join("cmdline")).unwrap_or_default();
-        if is_process && String::from_utf8_lossy(&line).contains(&format!("--user-data-dir={profile}")) {
+        if is_process
+            && String::from_utf8_lossy(&line).contains(&format!("--user-data-dir={profile}"))
+        {
             // It may have ended meanwhile.
-            let _ = Command::new("kill").args(["-KILL", &name]).stderr(Stdio::null()).status();
+            let _ = Command::new("kill")
+                .args(["-KILL", &name])
+                .stderr(Stdio::null())
+                .status();
         }
     }
 }
@@ -334,14 +394,21 @@ fn driver() -> (Child, u16) {
         "a driver of the browser: install the Debian package chromium-driver (.ci/tools does), or name one in LASTVOLT_DRIVER",
     );
     let mut command = Command::new(program);
-    command.arg("--port=0").stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null());
+    command
+        .arg("--port=0")
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null());
     let mut child = command.spawn().expect("the driver starts");
     let mut said = BufReader::new(child.stdout.take().expect("its output"));
     loop {
         let mut line = String::new();
         let read = said.read_line(&mut line).expect("its words");
         assert!(0 < read, "the driver ends without a port");
-        let port = line.split("successfully on port ").nth(1).and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok());
+        let port = line
+            .split("successfully on port ")
+            .nth(1)
+            .and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok());
         if let Some(port) = port {
             // Whoever writes into a pipe that nobody reads is stopped in the end.
             std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));

@@ -25,7 +25,9 @@ const POLICIES: [(&str, &str); 7] = [
 /// Policies that an answer lacks.
 fn lacking(answer: &Answer) -> Vec<&'static str> {
     let lacks = |(name, wanted): &(&'static str, &str)| {
-        let found = answer.head(name).is_some_and(|value| value.starts_with(wanted));
+        let found = answer
+            .head(name)
+            .is_some_and(|value| value.starts_with(wanted));
         (!found).then_some(*name)
     };
     POLICIES.iter().filter_map(lacks).collect()

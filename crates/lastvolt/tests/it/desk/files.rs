@@ -27,7 +27,9 @@ fn text(folder: &Path, microamps: f64) -> String {
 
 /// Ways in which editors save.
 const WAYS: [(&str, fn(&Path, &str)); 5] = [
-    ("in place", |file, text| fs::write(file, text).expect("written")),
+    ("in place", |file, text| {
+        fs::write(file, text).expect("written")
+    }),
     ("beside and renamed", |file, text| {
         let aside = file.with_extension("toml.tmp");
         fs::write(&aside, text).expect("written");
@@ -71,34 +73,64 @@ fn look_out(browser: &mut Browser, reading: &str, wanted: &str) {
 
 /// Milliseconds of the clock of the system.
 fn clock_millis() -> f64 {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH).expect("a clock");
+    let since = SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .expect("a clock");
     since.as_secs_f64() * 1e3
 }
 
 #[test]
 fn a_save_in_any_editor_repaints_the_page() {
     let folder = family("desk-editors");
-    assert!(fs::read_to_string(folder.path().join("family.toml")).expect("a file").contains(ASLEEP));
+    assert!(
+        fs::read_to_string(folder.path().join("family.toml"))
+            .expect("a file")
+            .contains(ASLEEP)
+    );
     let desk = Desk::open(folder.path());
     let mut browser = Browser::open("desk-editors");
     browser.goto(&desk.url("/board/coin?depth=0.2&select=load%3Abeacon"));
-    agrees(&mut browser, &folder, &["--board", "coin", "--depth", "0.2"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--depth", "0.2"],
+    );
     browser.wait("document.getElementById('pulse').dataset.state === 'live'");
     let mut took = Vec::new();
     let mut microamps = 2.0;
     for (way, save) in WAYS {
         microamps += 0.25;
         let text = text(folder.path(), microamps);
-        look_out(&mut browser, "load:beacon:current", &format!("{microamps:.2}\u{a0}µA"));
-        assert_eq!(browser.value("window.seen"), serde_json::Value::Null, "{way}: not there before");
+        look_out(
+            &mut browser,
+            "load:beacon:current",
+            &format!("{microamps:.2}\u{a0}µA"),
+        );
+        assert_eq!(
+            browser.value("window.seen"),
+            serde_json::Value::Null,
+            "{way}: not there before"
+        );
         let since = clock_millis();
         save(&folder.path().join("family.toml"), &text);
         let seen = browser.wait("window.seen").as_f64().expect("a time");
         took.push(format!("{way}: {:.0} ms", seen - since));
         assert!(seen - since < REPAINTS.as_secs_f64() * 1e3, "{took:?}");
-        agrees(&mut browser, &folder, &["--board", "coin", "--depth", "0.2"]);
-        assert_eq!(browser.text("#panel h2"), "beacon, load", "{way}: what is selected stays");
-        assert_eq!(browser.value("location.search"), "?depth=0.2&select=load%3Abeacon", "{way}");
+        agrees(
+            &mut browser,
+            &folder,
+            &["--board", "coin", "--depth", "0.2"],
+        );
+        assert_eq!(
+            browser.text("#panel h2"),
+            "beacon, load",
+            "{way}: what is selected stays"
+        );
+        assert_eq!(
+            browser.value("location.search"),
+            "?depth=0.2&select=load%3Abeacon",
+            "{way}"
+        );
     }
     browser.is_clean();
 }
@@ -117,11 +149,18 @@ fn a_save_of_the_same_text_changes_nothing() {
     for _ in 0..5 {
         let text = fs::read(folder.path().join("coin.toml")).expect("a file");
         folder.write("coin.toml.new", text);
-        fs::rename(folder.path().join("coin.toml.new"), folder.path().join("coin.toml")).expect("renamed");
+        fs::rename(
+            folder.path().join("coin.toml.new"),
+            folder.path().join("coin.toml"),
+        )
+        .expect("renamed");
         std::thread::sleep(Duration::from_millis(120));
     }
     assert_eq!(edition(), "1");
-    folder.write("coin.toml", crate::program::COIN.replace("A coin cell", "One coin cell"));
+    folder.write(
+        "coin.toml",
+        crate::program::COIN.replace("A coin cell", "One coin cell"),
+    );
     let until = Instant::now() + Duration::from_secs(20);
     while edition() == "1" {
         assert!(Instant::now() < until, "the change is not seen");
@@ -144,7 +183,10 @@ fn boards_come_and_go_with_the_family_file() {
     folder.write("family.toml", &fewer);
     browser.wait("document.querySelectorAll('#boards li').length === 3 && !document.querySelector('nav.boards').innerText.includes('usb')");
     let more = whole.replace("\"usb.toml\"]", "\"usb.toml\", \"spare.toml\"]");
-    folder.write("spare.toml", fs::read(folder.path().join("coin.toml")).expect("a board"));
+    folder.write(
+        "spare.toml",
+        fs::read(folder.path().join("coin.toml")).expect("a board"),
+    );
     folder.write("family.toml", &more);
     browser.wait("document.querySelectorAll('#boards li').length === 5 && document.querySelector('nav.boards').innerText.includes('spare')");
     browser.click("nav.boards a[href='/board/spare']");
@@ -164,23 +206,36 @@ fn two_windows_follow_at_once() {
     let desk = Desk::open(folder.path());
     let mut browser = Browser::open("desk-two");
     browser.goto(&desk.url("/board/coin?depth=0.1"));
-    agrees(&mut browser, &folder, &["--board", "coin", "--depth", "0.1"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--depth", "0.1"],
+    );
     let (first, second) = browser.another();
     browser.goto(&desk.url("/board/usb"));
     agrees(&mut browser, &folder, &["--board", "usb"]);
     for microamps in [2.5, 3.0] {
         let text = text(folder.path(), microamps);
         folder.write("family.toml", &text);
-        let wanted = format!("document.querySelector('[data-reading=\"load:beacon:current\"]').textContent.startsWith('{microamps:.2}')");
+        let wanted = format!(
+            "document.querySelector('[data-reading=\"load:beacon:current\"]').textContent.startsWith('{microamps:.2}')"
+        );
         browser.switch(&first);
         browser.wait(&wanted);
-        agrees(&mut browser, &folder, &["--board", "coin", "--depth", "0.1"]);
+        agrees(
+            &mut browser,
+            &folder,
+            &["--board", "coin", "--depth", "0.1"],
+        );
         browser.switch(&second);
         browser.wait(&wanted);
         agrees(&mut browser, &folder, &["--board", "usb"]);
     }
     // What one sets is its own.
     browser.switch(&first);
-    assert_eq!(browser.value("location.pathname + location.search"), "/board/coin?depth=0.1");
+    assert_eq!(
+        browser.value("location.pathname + location.search"),
+        "/board/coin?depth=0.1"
+    );
     browser.is_clean();
 }

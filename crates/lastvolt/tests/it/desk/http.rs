@@ -43,7 +43,9 @@ impl Line {
     pub(crate) fn open(port: u16) -> Self {
         let stream = TcpStream::connect(("127.0.0.1", port)).expect("a connection");
         stream.set_read_timeout(Some(PATIENCE)).expect("a deadline");
-        stream.set_write_timeout(Some(PATIENCE)).expect("a deadline");
+        stream
+            .set_write_timeout(Some(PATIENCE))
+            .expect("a deadline");
         stream.set_nodelay(true).expect("no delay");
         Self {
             stream: BufReader::new(stream),
@@ -138,11 +140,20 @@ pub(crate) fn raw(port: u16, bytes: &[u8]) -> Option<Answer> {
 
 /// Whether a deadline has passed.
 pub(crate) fn is_silence(error: &io::Error) -> bool {
-    matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut)
+    matches!(
+        error.kind(),
+        io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut
+    )
 }
 
 /// Asks with header fields of its own; `Host` is among them where the test wants one.
-pub(crate) fn ask(port: u16, method: &str, path: &str, heads: &[(&str, &str)], body: &str) -> Answer {
+pub(crate) fn ask(
+    port: u16,
+    method: &str,
+    path: &str,
+    heads: &[(&str, &str)],
+    body: &str,
+) -> Answer {
     let mut text = format!("{method} {path} HTTP/1.1\r\n");
     for (name, value) in heads {
         text += &format!("{name}: {value}\r\n");

@@ -25,7 +25,11 @@ pub(super) fn family(name: &str) -> Folder {
     let folder = Folder::new(name);
     for entry in fs::read_dir(example()).expect("the example") {
         let path = entry.expect("an entry").path();
-        let name = path.file_name().expect("a name").to_string_lossy().into_owned();
+        let name = path
+            .file_name()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned();
         folder.write(&name, fs::read(&path).expect("its text"));
     }
     folder
@@ -80,11 +84,19 @@ fn compare(browser: &mut Browser, document: &Value) -> (usize, Vec<String>) {
         "return [[...document.querySelectorAll('[data-reading]')].map((e) => [e.dataset.reading, e.textContent]),
                  [...document.querySelectorAll('#strip [data-key=absent]')].map((e) => e.dataset.name)];",
     );
-    let sources: Vec<&str> = seen[1].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
+    let sources: Vec<&str> = seen[1]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(Value::as_str)
+        .collect();
     let result = &document["result"];
     let (mut figures, mut wrong) = (0, Vec::new());
     for pair in seen[0].as_array().into_iter().flatten() {
-        let (name, text) = (pair[0].as_str().expect("a name"), pair[1].as_str().expect("a text"));
+        let (name, text) = (
+            pair[0].as_str().expect("a name"),
+            pair[1].as_str().expect("a text"),
+        );
         let words: Vec<&str> = name.split(':').collect();
         let field = match words.last() {
             Some(&"current") => "current_a",
@@ -99,7 +111,9 @@ fn compare(browser: &mut Browser, document: &Value) -> (usize, Vec<String>) {
             _ => None,
         };
         let turned = field == "power_w" && words[0] == "part" && sources.contains(&words[1]);
-        let mode = result["parts"][words[1]]["mode"].as_str().filter(|_| words.last() == Some(&"mode"));
+        let mode = result["parts"][words[1]]["mode"]
+            .as_str()
+            .filter(|_| words.last() == Some(&"mode"));
         match (wanted, mode) {
             (Some(value), _) => {
                 figures += 1;
@@ -107,7 +121,9 @@ fn compare(browser: &mut Browser, document: &Value) -> (usize, Vec<String>) {
                     wrong.push(format!("{name}: {text:?}, not {value}"));
                 }
             }
-            (None, Some(mode)) if text != mode => wrong.push(format!("{name}: {text:?}, not {mode:?}")),
+            (None, Some(mode)) if text != mode => {
+                wrong.push(format!("{name}: {text:?}, not {mode:?}"))
+            }
             _ => {}
         }
     }
@@ -116,11 +132,24 @@ fn compare(browser: &mut Browser, document: &Value) -> (usize, Vec<String>) {
 
 /// Whether a text is a value, rounded to the digits that it shows.
 fn is_figure_of(text: &str, value: f64) -> bool {
-    let plain = text.replace('\u{2212}', "-").replace(['\u{a0}', '\u{202f}'], " ");
-    let Some((number, unit)) = plain.trim().split_once(' ') else { return false };
-    let Ok(number_shown) = number.parse::<f64>() else { return false };
+    let plain = text
+        .replace('\u{2212}', "-")
+        .replace(['\u{a0}', '\u{202f}'], " ");
+    let Some((number, unit)) = plain.trim().split_once(' ') else {
+        return false;
+    };
+    let Ok(number_shown) = number.parse::<f64>() else {
+        return false;
+    };
     let prefixes = BTreeMap::from([
-        ('f', 1e-15), ('p', 1e-12), ('n', 1e-9), ('µ', 1e-6), ('μ', 1e-6), ('m', 1e-3), ('k', 1e3), ('M', 1e6),
+        ('f', 1e-15),
+        ('p', 1e-12),
+        ('n', 1e-9),
+        ('µ', 1e-6),
+        ('μ', 1e-6),
+        ('m', 1e-3),
+        ('k', 1e3),
+        ('M', 1e6),
     ]);
     let first = unit.chars().next().filter(|_| 1 < unit.chars().count());
     let scale = first.and_then(|c| prefixes.get(&c)).copied().unwrap_or(1.0);
@@ -141,16 +170,31 @@ pub(super) fn tab_to(browser: &mut Browser, selector: &str) {
             return;
         }
     }
-    panic!("the keyboard does not lead to {selector} at {}", browser.address());
+    panic!(
+        "the keyboard does not lead to {selector} at {}",
+        browser.address()
+    );
 }
 
 /// A figure and its rounding: half of the last digit, either way.
 #[test]
 fn figures_are_told_from_others() {
-    for (text, value) in [("3.00\u{a0}V", 2.9951), ("\u{2212}12.5\u{a0}mA", -0.012_46), ("1.70\u{a0}µA", 1.7e-6), ("0\u{a0}W", 0.0)] {
+    for (text, value) in [
+        ("3.00\u{a0}V", 2.9951),
+        ("\u{2212}12.5\u{a0}mA", -0.012_46),
+        ("1.70\u{a0}µA", 1.7e-6),
+        ("0\u{a0}W", 0.0),
+    ] {
         assert!(is_figure_of(text, value), "{text} is {value}");
     }
-    for (text, value) in [("3.00\u{a0}V", 2.9949), ("12.5\u{a0}mA", -0.0125), ("1.70\u{a0}mA", 1.7e-6), ("0\u{a0}W", 1e-9), ("", 1.0), ("\u{2013}", 0.0)] {
+    for (text, value) in [
+        ("3.00\u{a0}V", 2.9949),
+        ("12.5\u{a0}mA", -0.0125),
+        ("1.70\u{a0}mA", 1.7e-6),
+        ("0\u{a0}W", 1e-9),
+        ("", 1.0),
+        ("\u{2013}", 0.0),
+    ] {
         assert!(!is_figure_of(text, value), "{text} is not {value}");
     }
 }

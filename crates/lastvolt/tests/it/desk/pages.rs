@@ -47,7 +47,10 @@ const CONTROLS: &str = "
   }).map(told);";
 
 fn measured(browser: &mut Browser) -> Value {
-    let functions = MEASURE.split("addEventListener(\"load\"").next().expect("functions");
+    let functions = MEASURE
+        .split("addEventListener(\"load\"")
+        .next()
+        .expect("functions");
     browser.run(&format!(
         "{functions}{CONTROLS}
          return {{ wide: document.documentElement.scrollWidth, beyond: beyond(), clipped: clipped(),
@@ -58,17 +61,28 @@ fn measured(browser: &mut Browser) -> Value {
 
 /// What is wrong with a page on a screen.
 fn faults(what: &str, measured: &Value, width: u32, dark: bool) -> Vec<String> {
-    assert_eq!((&measured["inner"], &measured["dark"]), (&width.into(), &dark.into()), "{what}");
+    assert_eq!(
+        (&measured["inner"], &measured["dark"]),
+        (&width.into(), &dark.into()),
+        "{what}"
+    );
     let mut out = Vec::new();
     if measured["wide"].as_u64() != Some(width.into()) {
-        out.push(format!("{what}: scrolls sideways, {} wide", measured["wide"]));
+        out.push(format!(
+            "{what}: scrolls sideways, {} wide",
+            measured["wide"]
+        ));
     }
     let pictures = &measured["pictures"];
     let lists = [
-        ("leaves the screen", &measured["beyond"]), ("is cut off", &measured["clipped"]),
-        ("is too faint", &measured["faint"]), ("is too small to hit", &measured["small"]),
-        ("has no name", &measured["unnamed"]), ("leaves its picture", &pictures["outside"]),
-        ("lie over each other", &pictures["over"]), ("has no words", &pictures["unnamed"]),
+        ("leaves the screen", &measured["beyond"]),
+        ("is cut off", &measured["clipped"]),
+        ("is too faint", &measured["faint"]),
+        ("is too small to hit", &measured["small"]),
+        ("has no name", &measured["unnamed"]),
+        ("leaves its picture", &pictures["outside"]),
+        ("lie over each other", &pictures["over"]),
+        ("has no words", &pictures["unnamed"]),
     ];
     for (word, list) in lists {
         let all = list.as_array().unwrap_or_else(|| panic!("{word}: {list}"));
@@ -125,7 +139,14 @@ fn a_page_that_does_not_fit_is_found() {
     );
     let found = measured(&mut browser);
     let all = faults("planted", &found, 360, false).join("\n");
-    for wanted in ["scrolls sideways", "leaves the screen: <p > as wide", "is cut off: <p > cut off", "is too faint: <p > hardly", "is too small to hit: <button > x", "has no name: <button"] {
+    for wanted in [
+        "scrolls sideways",
+        "leaves the screen: <p > as wide",
+        "is cut off: <p > cut off",
+        "is too faint: <p > hardly",
+        "is too small to hit: <button > x",
+        "has no name: <button",
+    ] {
         assert!(all.contains(wanted), "no {wanted:?} in\n{all}");
     }
 }
@@ -165,7 +186,14 @@ fn the_focus_is_seen_wherever_it_goes() {
         kinds.insert(kind);
     }
     assert!(unseen.is_empty(), "{}", unseen.join("\n"));
-    for wanted in ["a in top", "input in strip", "select in strip", "a in drawing", "input in curve", "input in panel"] {
+    for wanted in [
+        "a in top",
+        "input in strip",
+        "select in strip",
+        "a in drawing",
+        "input in curve",
+        "input in panel",
+    ] {
         assert!(kinds.contains(wanted), "no {wanted} among {kinds:?}");
     }
 }
@@ -176,7 +204,8 @@ fn nothing_moves_where_less_motion_is_asked_for() {
     let folder = Folder::tiny("desk-motion");
     let desk = Desk::open(folder.path());
     let mut browser = Browser::open("desk-motion");
-    let features = serde_json::json!({"features": [{"name": "prefers-reduced-motion", "value": "reduce"}]});
+    let features =
+        serde_json::json!({"features": [{"name": "prefers-reduced-motion", "value": "reduce"}]});
     browser.inner("Emulation.setEmulatedMedia", &features);
     browser.goto(&desk.url("/board/coin"));
     browser.wait("document.getElementById('depth') !== null");
@@ -209,7 +238,10 @@ fn served_pages_are_valid_html() {
         names.push(name);
     }
     let family = std::fs::read_to_string(folder.path().join("family.toml")).expect("a file");
-    folder.write("family.toml", family.replace("[requirement]", "[requirement"));
+    folder.write(
+        "family.toml",
+        family.replace("[requirement]", "[requirement"),
+    );
     while !get(desk.port, "/").text().contains("class=\"broken\"") {
         assert!(std::time::Instant::now() < until, "never broken");
         std::thread::sleep(std::time::Duration::from_millis(50));

@@ -30,8 +30,15 @@ impl Desk {
     /// Opens a folder with options.
     pub(crate) fn with(folder: &Path, options: &[&str]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_lastvolt"));
-        command.arg("desk").arg(folder).arg("--no-open").args(options);
-        command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::piped());
+        command
+            .arg("desk")
+            .arg(folder)
+            .arg("--no-open")
+            .args(options);
+        command
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped());
         let mut child = command.spawn().expect("the program starts");
         let lines = read(&mut child);
         let mut desk = Self {
@@ -75,7 +82,9 @@ impl Desk {
     /// Sends a signal by its name and waits for the end: how it ended, how long that took, what it said.
     pub(crate) fn signal(mut self, name: &str) -> (ExitStatus, Duration, String) {
         let id = self.child.id().to_string();
-        let sent = Command::new("kill").args([&format!("-{name}"), &id]).status();
+        let sent = Command::new("kill")
+            .args([&format!("-{name}"), &id])
+            .status();
         assert!(sent.expect("kill is there").success());
         let since = Instant::now();
         let ended = loop {

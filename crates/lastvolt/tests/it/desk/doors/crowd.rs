@@ -31,8 +31,14 @@ fn put(folder: &Path, name: &str, text: &str) {
 #[test]
 fn a_hundred_readers_get_whole_answers_of_one_edition_while_files_are_written() {
     let folder = Folder::tiny("doors-crowd");
-    let texts = SLEEP.map(|(amps, _)| FAMILY.replace("sleep = \"3 uA\"", &format!("sleep = \"{amps}\"")));
-    let boards = SLEEP.map(|(amps, _)| COIN.replace("A coin cell and a switch", &format!("For a sleep of {amps}")));
+    let texts =
+        SLEEP.map(|(amps, _)| FAMILY.replace("sleep = \"3 uA\"", &format!("sleep = \"{amps}\"")));
+    let boards = SLEEP.map(|(amps, _)| {
+        COIN.replace(
+            "A coin cell and a switch",
+            &format!("For a sleep of {amps}"),
+        )
+    });
     assert_ne!(texts[0], texts[1]);
     assert_ne!(boards[0], boards[1]);
     put(folder.path(), "family.toml", &texts[0]);
@@ -77,7 +83,9 @@ fn a_hundred_readers_get_whole_answers_of_one_edition_while_files_are_written() 
 fn is_one(text: &str) -> usize {
     let answer: Value = serde_json::from_str(text).expect("whole JSON");
     let edition = answer["edition"].as_u64().expect("a number");
-    let says = answer["readings"]["load:radio:current"].as_str().expect("a reading");
+    let says = answer["readings"]["load:radio:current"]
+        .as_str()
+        .expect("a reading");
     is_of(edition, says);
     usize::try_from(edition).expect("few")
 }
@@ -93,6 +101,10 @@ fn is_page(html: &str) -> usize {
 }
 
 fn is_of(edition: u64, says: &str) {
-    let wanted = if edition % 2 == 1 { SLEEP[0].1 } else { SLEEP[1].1 };
+    let wanted = if edition % 2 == 1 {
+        SLEEP[0].1
+    } else {
+        SLEEP[1].1
+    };
     assert!(says.starts_with(wanted), "edition {edition} says {says}");
 }

@@ -11,8 +11,19 @@ fn a_desk_open_beyond_its_machine_needs_the_token_for_reading() {
     let desk = Desk::with(folder.path(), &["--port", "0", "--address", "0.0.0.0"]);
     let (port, own) = (desk.port, format!("127.0.0.1:{}", desk.port));
     assert!(desk.said.contains("not encrypted"), "{}", desk.said);
-    let token = desk.link.split_once("/?token=").expect("a token in the address").1;
-    for path in ["/", "/board/coin", "/assets/desk.js", "/live/board/coin", "/news", "/none"] {
+    let token = desk
+        .link
+        .split_once("/?token=")
+        .expect("a token in the address")
+        .1;
+    for path in [
+        "/",
+        "/board/coin",
+        "/assets/desk.js",
+        "/live/board/coin",
+        "/news",
+        "/none",
+    ] {
         let answer = get(port, path);
         assert_eq!(answer.status, 401, "{path}");
         assert_eq!(lacking(&answer), Vec::<&str>::new(), "{path}");
@@ -20,24 +31,49 @@ fn a_desk_open_beyond_its_machine_needs_the_token_for_reading() {
     }
     let short = &token[..47];
     for wrong in ["", "x", short, "%00"] {
-        assert_eq!(get(port, &format!("/?token={wrong}")).status, 401, "{wrong}");
+        assert_eq!(
+            get(port, &format!("/?token={wrong}")).status,
+            401,
+            "{wrong}"
+        );
     }
-    let entered = get(port, &format!("/board/coin?depth=0.4&token={token}&set=S1%3Doff"));
+    let entered = get(
+        port,
+        &format!("/board/coin?depth=0.4&token={token}&set=S1%3Doff"),
+    );
     assert_eq!(entered.status, 303);
-    assert_eq!(entered.head("location"), Some("/board/coin?depth=0.4&set=S1%3Doff"));
+    assert_eq!(
+        entered.head("location"),
+        Some("/board/coin?depth=0.4&set=S1%3Doff")
+    );
     let cookie = entered.head("set-cookie").expect("a cookie").to_owned();
     for wanted in ["HttpOnly", "SameSite=", "Path=/"] {
         assert!(cookie.contains(wanted), "{cookie}");
     }
     let cookie = cookie.split(';').next().expect("a cookie").to_owned();
-    let with = |path: &str| ask(port, "GET", path, &[("Host", &own), ("Cookie", &format!("a=b; {cookie}"))], "");
+    let with = |path: &str| {
+        ask(
+            port,
+            "GET",
+            path,
+            &[("Host", &own), ("Cookie", &format!("a=b; {cookie}"))],
+            "",
+        )
+    };
     assert_eq!(with("/board/coin").status, 200);
     assert_eq!(with("/assets/desk.js").status, 200);
     // A cookie comes along on its own; writing still needs the word that only the page knows.
-    let heads = [("Host", own.as_str()), ("Cookie", cookie.as_str()), ("Content-Type", "application/json")];
+    let heads = [
+        ("Host", own.as_str()),
+        ("Cookie", cookie.as_str()),
+        ("Content-Type", "application/json"),
+    ];
     assert_eq!(ask(port, "POST", "/edit/save", &heads, "{}").status, 403);
     let wrong = cookie.replace(&token[..4], "zzzz");
-    assert_eq!(ask(port, "GET", "/", &[("Host", &own), ("Cookie", &wrong)], "").status, 401);
+    assert_eq!(
+        ask(port, "GET", "/", &[("Host", &own), ("Cookie", &wrong)], "").status,
+        401
+    );
     leads_home(port, token);
     let mut desk = desk;
     assert!(desk.runs());
@@ -45,10 +81,20 @@ fn a_desk_open_beyond_its_machine_needs_the_token_for_reading() {
 
 /// The way in leads to this desk, whatever the path looks like.
 fn leads_home(port: u16, token: &str) {
-    for path in ["//evil.example/", "///evil.example", "/\\evil.example", "/\\/evil.example", "/%2f/evil.example", "/;//x"] {
+    for path in [
+        "//evil.example/",
+        "///evil.example",
+        "/\\evil.example",
+        "/\\/evil.example",
+        "/%2f/evil.example",
+        "/;//x",
+    ] {
         let answer = get(port, &format!("{path}?token={token}"));
         let to = answer.head("location").unwrap_or("/");
-        assert!(to.starts_with('/') && !to.starts_with("//") && !to.starts_with("/\\"), "{path} leads to {to}");
+        assert!(
+            to.starts_with('/') && !to.starts_with("//") && !to.starts_with("/\\"),
+            "{path} leads to {to}"
+        );
     }
 }
 
@@ -56,7 +102,9 @@ fn leads_home(port: u16, token: &str) {
 fn bound(port: u16) -> Vec<String> {
     let mut out = Vec::new();
     for list in ["/proc/net/tcp", "/proc/net/tcp6"] {
-        let Ok(text) = std::fs::read_to_string(list) else { continue };
+        let Ok(text) = std::fs::read_to_string(list) else {
+            continue;
+        };
         for line in text.lines().skip(1) {
             let words: Vec<&str> = line.split_whitespace().collect();
             let (address, at) = words[1].split_once(':').expect("an address and a port");

@@ -23,7 +23,8 @@ fn signals_end_it_at_once_with_open_lines() {
             match at % 4 {
                 // A page that follows the news.
                 0 => {
-                    line.send(format!("GET /news HTTP/1.1\r\n{host}").as_bytes()).expect("sent");
+                    line.send(format!("GET /news HTTP/1.1\r\n{host}").as_bytes())
+                        .expect("sent");
                     assert_eq!(line.head().expect("a head").status, 200);
                 }
                 // A connection that is kept.
@@ -47,19 +48,29 @@ fn a_port_that_is_taken_is_passed_over_and_said() {
     let taken = TcpListener::bind("127.0.0.1:0").expect("a port");
     let port = taken.local_addr().expect("its address").port();
     let desk = Desk::with(folder.path(), &["--port", &port.to_string()]);
-    assert!(desk.said.contains(&format!("port {port} is taken")), "{}", desk.said);
+    assert!(
+        desk.said.contains(&format!("port {port} is taken")),
+        "{}",
+        desk.said
+    );
     assert!(port < desk.port, "{} after {port}", desk.port);
     let other = Desk::with(folder.path(), &["--port", &desk.port.to_string()]);
     assert_ne!(other.port, desk.port);
     for desk in [&desk, &other] {
-        assert_eq!(Line::open(desk.port).get("/").expect("an answer").status, 200);
+        assert_eq!(
+            Line::open(desk.port).get("/").expect("an answer").status,
+            200
+        );
     }
 }
 
 /// Starts a desk that is expected to end at once: its status and what it said.
 fn ended(args: &[&str]) -> (Option<i32>, String) {
     let mut command = command(&["desk", "--no-open"]);
-    command.args(args).stdout(Stdio::null()).stderr(Stdio::piped());
+    command
+        .args(args)
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped());
     let mut child = command.spawn().expect("it starts");
     let until = Instant::now() + Duration::from_secs(30);
     while child.try_wait().expect("a state").is_none() && Instant::now() < until {
@@ -77,7 +88,10 @@ fn what_cannot_be_served_is_said() {
     let folder = Folder::tiny("doors-start");
     let missing = folder.path().join("no-such-folder");
     let file = folder.path().join("none.toml");
-    let (missing, file) = (missing.to_str().expect("UTF-8"), file.to_str().expect("UTF-8"));
+    let (missing, file) = (
+        missing.to_str().expect("UTF-8"),
+        file.to_str().expect("UTF-8"),
+    );
     // An address of documentation (RFC 5737) is no address of this machine.
     let far = [folder.arg(), "--address", "192.0.2.1"];
     let cases: [(&[&str], &str); 6] = [

@@ -13,7 +13,11 @@ fn only_own_names_and_own_pages_are_answered() {
     let own = format!("127.0.0.1:{port}");
     let status = |heads: &[(&str, &str)]| ask(port, "GET", "/", heads, "").status;
     for name in ["127.0.0.1", "localhost", "LocalHost", "[::1]"] {
-        assert_eq!(status(&[("Host", &format!("{name}:{port}"))]), 200, "{name}");
+        assert_eq!(
+            status(&[("Host", &format!("{name}:{port}"))]),
+            200,
+            "{name}"
+        );
     }
     for name in [
         "evil.example".to_owned(),
@@ -76,7 +80,11 @@ fn other_sites_may_link_here_and_do_nothing_else() {
             ("GET", "navigate", "embed"),
             ("POST", "navigate", "document"),
         ] {
-            assert_eq!(told(method, site, mode, kind), 403, "{site} {method} {mode} {kind}");
+            assert_eq!(
+                told(method, site, mode, kind),
+                403,
+                "{site} {method} {mode} {kind}"
+            );
         }
     }
 }
@@ -102,22 +110,50 @@ fn writing_needs_the_token_and_json_and_little_of_it() {
     let last = wrong.last_mut().expect("a letter");
     *last = if *last == b'0' { b'1' } else { b'0' };
     let wrong = String::from_utf8(wrong).expect("letters");
-    assert_eq!(status(&[json, ("x-lastvolt-token", &wrong)], "{}"), 403, "one letter differs");
-    assert_eq!(status(&[json, ("x-lastvolt-token", &word[..47])], "{}"), 403, "one letter less");
+    assert_eq!(
+        status(&[json, ("x-lastvolt-token", &wrong)], "{}"),
+        403,
+        "one letter differs"
+    );
+    assert_eq!(
+        status(&[json, ("x-lastvolt-token", &word[..47])], "{}"),
+        403,
+        "one letter less"
+    );
     let shown = ("x-lastvolt-token", word.as_str());
-    for kind in ["text/plain", "application/x-www-form-urlencoded", "multipart/form-data", "application/jsonp"] {
-        assert_eq!(status(&[("Content-Type", kind), shown], "{}"), 415, "{kind}");
+    for kind in [
+        "text/plain",
+        "application/x-www-form-urlencoded",
+        "multipart/form-data",
+        "application/jsonp",
+    ] {
+        assert_eq!(
+            status(&[("Content-Type", kind), shown], "{}"),
+            415,
+            "{kind}"
+        );
     }
     assert_eq!(status(&[shown], "{}"), 415, "no kind");
     let much = " ".repeat((1 << 20) + 1);
     assert_eq!(status(&[json, shown], &much), 413);
     let origin = ("Origin", "http://evil.example");
-    assert_eq!(status(&[json, shown, origin], "{}"), 403, "another site with the token");
+    assert_eq!(
+        status(&[json, shown, origin], "{}"),
+        403,
+        "another site with the token"
+    );
     // What passes the door is not JSON, or nothing that can be saved.
     let passed = post(port, "/edit/save", &word, "no json");
-    assert!((400..500).contains(&passed.status) && passed.status != 403, "{passed:?}");
+    assert!(
+        (400..500).contains(&passed.status) && passed.status != 403,
+        "{passed:?}"
+    );
     for method in ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "BREW"] {
-        assert_eq!(ask(port, method, "/", &[("Host", &own)], "").status, 405, "{method}");
+        assert_eq!(
+            ask(port, method, "/", &[("Host", &own)], "").status,
+            405,
+            "{method}"
+        );
     }
     assert_eq!(folder.names(), before, "nothing was written");
 }
@@ -138,7 +174,9 @@ fn an_endless_body_ends() {
         line.send(head.as_bytes()).expect("the head");
         let chunk = format!("10000\r\n{}\r\n", " ".repeat(0x10000));
         // 64 MiB at most; a desk that refuses hangs up long before.
-        let sent = (0..1024).take_while(|_| line.send(chunk.as_bytes()).is_ok()).count();
+        let sent = (0..1024)
+            .take_while(|_| line.send(chunk.as_bytes()).is_ok())
+            .count();
         assert!(sent < 1024, "{path} took {sent} chunks");
         super::is_well(&mut desk, "an endless body");
     }
@@ -153,24 +191,59 @@ fn every_answer_has_the_policies() {
     let mut answers: Vec<(String, Answer)> = Vec::new();
     let long = format!("/{}", "a".repeat(9000));
     for path in [
-        "/", "/board/coin", "/board/none", "/stack/coin+none", "/none", "/live/board/coin", "/live/board/none",
-        "/drawing/board/coin", "/curve/board/coin", "/panel/board/coin?select=part:S1", "/assets/desk.css",
-        "/assets/desk.js", "/assets/none.js", &long, "/board/%ff", "/board/coin?depth=%ff",
+        "/",
+        "/board/coin",
+        "/board/none",
+        "/stack/coin+none",
+        "/none",
+        "/live/board/coin",
+        "/live/board/none",
+        "/drawing/board/coin",
+        "/curve/board/coin",
+        "/panel/board/coin?select=part:S1",
+        "/assets/desk.css",
+        "/assets/desk.js",
+        "/assets/none.js",
+        &long,
+        "/board/%ff",
+        "/board/coin?depth=%ff",
     ] {
         answers.push((path.to_owned(), get(port, path)));
     }
     let own = format!("127.0.0.1:{port}");
-    answers.push(("foreign".to_owned(), ask(port, "GET", "/", &[("Host", "evil.example")], "")));
-    answers.push(("post".to_owned(), ask(port, "POST", "/", &[("Host", &own)], "")));
-    answers.push(("put".to_owned(), ask(port, "PUT", "/", &[("Host", &own)], "")));
+    answers.push((
+        "foreign".to_owned(),
+        ask(port, "GET", "/", &[("Host", "evil.example")], ""),
+    ));
+    answers.push((
+        "post".to_owned(),
+        ask(port, "POST", "/", &[("Host", &own)], ""),
+    ));
+    answers.push((
+        "put".to_owned(),
+        ask(port, "PUT", "/", &[("Host", &own)], ""),
+    ));
     let mut line = Line::open(port);
-    line.send(format!("GET /news HTTP/1.1\r\nHost: {own}\r\n\r\n").as_bytes()).expect("sent");
+    line.send(format!("GET /news HTTP/1.1\r\nHost: {own}\r\n\r\n").as_bytes())
+        .expect("sent");
     answers.push(("news".to_owned(), line.head().expect("a head")));
     for (what, answer) in &answers {
-        assert_eq!(lacking(answer), Vec::<&str>::new(), "{what} {}", answer.status);
+        assert_eq!(
+            lacking(answer),
+            Vec::<&str>::new(),
+            "{what} {}",
+            answer.status
+        );
     }
-    let policy = answers[0].1.head("content-security-policy").expect("a policy");
-    for (never, why) in [("unsafe", "inline code"), ("http", "another host"), ("*", "all hosts")] {
+    let policy = answers[0]
+        .1
+        .head("content-security-policy")
+        .expect("a policy");
+    for (never, why) in [
+        ("unsafe", "inline code"),
+        ("http", "another host"),
+        ("*", "all hosts"),
+    ] {
         assert!(!policy.contains(never), "{why}: {policy}");
     }
 }
@@ -180,11 +253,25 @@ fn every_answer_has_the_policies() {
 fn pages_and_assets_name_no_other_host() {
     let folder = Folder::tiny("doors-hosts");
     let desk = Desk::open(folder.path());
-    let pages = ["/", "/board/coin", "/board/coin?select=part:BT1&reverse=BT1", "/none"];
+    let pages = [
+        "/",
+        "/board/coin",
+        "/board/coin?select=part:BT1&reverse=BT1",
+        "/none",
+    ];
     let mut texts: Vec<(String, String)> = Vec::new();
     for path in pages {
         let text = get(desk.port, path).text();
-        for never in [" style=\"", "<style", " onclick=", " onload=", "javascript:", "<iframe", "<base", "<object"] {
+        for never in [
+            " style=\"",
+            "<style",
+            " onclick=",
+            " onload=",
+            "javascript:",
+            "<iframe",
+            "<base",
+            "<object",
+        ] {
             assert!(!text.contains(never), "{path} has {never}");
         }
         texts.push((path.to_owned(), text));
@@ -197,8 +284,12 @@ fn pages_and_assets_name_no_other_host() {
         texts.push((path, answer.text()));
     }
     for (path, text) in &texts {
-        let text = text.replace("http://www.w3.org/2000/svg", "").replace("http://www.w3.org/1999/xlink", "");
-        for never in ["http://", "https://", "\"//", "'//", "(//", "url(", "@import"] {
+        let text = text
+            .replace("http://www.w3.org/2000/svg", "")
+            .replace("http://www.w3.org/1999/xlink", "");
+        for never in [
+            "http://", "https://", "\"//", "'//", "(//", "url(", "@import",
+        ] {
             assert!(!text.contains(never), "{path} has {never}");
         }
     }
@@ -210,8 +301,12 @@ fn loaded(pages: &[(String, String)], desk: &Desk) -> Vec<String> {
     let mut texts: Vec<String> = pages.iter().map(|(_, text)| text.clone()).collect();
     while let Some(text) = texts.pop() {
         let named = text.split(['"', '\'']).filter_map(|word| {
-            let name = word.strip_prefix("/assets/").or_else(|| word.strip_prefix("./"))?;
-            let plain = name.chars().all(|c| c.is_ascii_alphanumeric() || ".-_".contains(c));
+            let name = word
+                .strip_prefix("/assets/")
+                .or_else(|| word.strip_prefix("./"))?;
+            let plain = name
+                .chars()
+                .all(|c| c.is_ascii_alphanumeric() || ".-_".contains(c));
             plain.then(|| format!("/assets/{name}"))
         });
         let named: Vec<String> = named.collect();

@@ -45,13 +45,19 @@ fn same(folder: &Folder, wanted: &[(String, Vec<u8>)], when: &str) {
     let names = |all: &[(String, Vec<u8>)]| all.iter().map(|f| f.0.clone()).collect::<Vec<_>>();
     assert_eq!(names(&found), names(wanted), "{when}");
     for (a, b) in found.iter().zip(wanted) {
-        assert_eq!(String::from_utf8_lossy(&a.1), String::from_utf8_lossy(&b.1), "{} {when}", a.0);
+        assert_eq!(
+            String::from_utf8_lossy(&a.1),
+            String::from_utf8_lossy(&b.1),
+            "{} {when}",
+            a.0
+        );
     }
 }
 
 const NO_MISTAKE: &str = "document.querySelectorAll('#edit [aria-invalid=true]').length === 0";
 const CAN_SAVE: &str = "!document.querySelector('#edit [data-edit-save]').disabled";
-const NOTHING_KEPT: &str = "document.querySelector('[data-keep]') === null && document.getElementById('edit') !== null";
+const NOTHING_KEPT: &str =
+    "document.querySelector('[data-keep]') === null && document.getElementById('edit') !== null";
 
 #[test]
 fn a_value_is_changed_previewed_saved_and_undone() {
@@ -79,12 +85,20 @@ fn a_value_is_changed_previewed_saved_and_undone() {
     let after = with(&before, "coin.toml", "\"10k ±5 %\"", "\"1k0 ±5 %\"");
     browser.wait("document.querySelector('[data-edit-step=undo]') !== null");
     same(&folder, &after, "once it is saved");
-    agrees(&mut browser, &folder, &["--board", "coin", "--set", "S1=off"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--set", "S1=off"],
+    );
     // And back, and forth, as if nobody had been there.
     browser.click("[data-edit-step=undo]");
     browser.wait("document.querySelector('[data-edit-step=redo]') !== null");
     same(&folder, &before, "undone");
-    agrees(&mut browser, &folder, &["--board", "coin", "--set", "S1=off"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--set", "S1=off"],
+    );
     browser.click("[data-edit-step=redo]");
     browser.wait("document.querySelector('[data-edit-step=undo]') !== null");
     same(&folder, &after, "done again");
@@ -98,9 +112,30 @@ fn values_of_parts_loads_and_tasks_are_changed_with_the_keys() {
     let desk = Desk::open(folder.path());
     let mut browser = Browser::open("desk-edit-keys");
     let cases = [
-        ("part%3AR2", "value", "680R ±5 %", "coin.toml", "\"820R ±5 %\"", "\"680R ±5 %\""),
-        ("load%3Abeacon", "states.listen", "6.1 mA", "family.toml", "\"6.4 mA\"", "\"6.1 mA\""),
-        ("task%3Areport", "every", "12 s", "family.toml", "\"10 s\"", "\"12 s\""),
+        (
+            "part%3AR2",
+            "value",
+            "680R ±5 %",
+            "coin.toml",
+            "\"820R ±5 %\"",
+            "\"680R ±5 %\"",
+        ),
+        (
+            "load%3Abeacon",
+            "states.listen",
+            "6.1 mA",
+            "family.toml",
+            "\"6.4 mA\"",
+            "\"6.1 mA\"",
+        ),
+        (
+            "task%3Areport",
+            "every",
+            "12 s",
+            "family.toml",
+            "\"10 s\"",
+            "\"12 s\"",
+        ),
     ];
     for (chosen, label, typed, file, from, to) in cases {
         browser.goto(&desk.url(&format!("/board/coin?select={chosen}")));
@@ -124,7 +159,10 @@ fn values_of_parts_loads_and_tasks_are_changed_with_the_keys() {
     browser.wait("document.querySelector('#edit[data-keep]') !== null");
     browser.press(&['\u{e00c}']);
     browser.wait(NOTHING_KEPT);
-    assert_eq!(browser.value(&format!("document.querySelector('{value}').value")), "10k ±5 %");
+    assert_eq!(
+        browser.value(&format!("document.querySelector('{value}').value")),
+        "10k ±5 %"
+    );
     same(&folder, &wanted, "given up");
     agrees(&mut browser, &folder, &["--board", "coin"]);
     browser.is_clean();
@@ -138,20 +176,38 @@ fn a_file_that_changed_meanwhile_leaves_a_choice() {
     let mut browser = Browser::open("desk-conflict");
     browser.goto(&desk.url("/board/coin?select=part%3AR2"));
     browser.wait("document.getElementById('pulse').dataset.state === 'live'");
-    for (choice, mine, theirs) in [("[data-edit-mine]", "680R ±5 %", "11k ±5 %"), ("[data-edit-theirs]", "560R ±5 %", "13k ±5 %")] {
+    for (choice, mine, theirs) in [
+        ("[data-edit-mine]", "680R ±5 %", "11k ±5 %"),
+        ("[data-edit-theirs]", "560R ±5 %", "13k ±5 %"),
+    ] {
         let start = texts(&folder);
         let text = |file: &str| fs::read_to_string(folder.path().join(file)).expect("a file");
-        let (was_r1, was_r2) = (value_of(&text("coin.toml"), "R1"), value_of(&text("coin.toml"), "R2"));
+        let (was_r1, was_r2) = (
+            value_of(&text("coin.toml"), "R1"),
+            value_of(&text("coin.toml"), "R2"),
+        );
         let value = field(&mut browser, "value");
         browser.refill(&value, mine);
         browser.wait("document.querySelector('#edit[data-keep]') !== null");
         browser.wait(CAN_SAVE);
         // Another program writes the same file.
-        let other = with(&start, "coin.toml", &format!("\"{was_r1}\""), &format!("\"{theirs}\""));
-        let coin = other.iter().find(|f| f.0 == "coin.toml").expect("the board");
+        let other = with(
+            &start,
+            "coin.toml",
+            &format!("\"{was_r1}\""),
+            &format!("\"{theirs}\""),
+        );
+        let coin = other
+            .iter()
+            .find(|f| f.0 == "coin.toml")
+            .expect("the board");
         folder.write("coin.toml", &coin.1);
         browser.wait("document.querySelector('.edit-conflict[role=alert]') !== null");
-        assert_eq!(browser.value(&format!("document.querySelector('{value}').value")), mine, "what was typed is kept");
+        assert_eq!(
+            browser.value(&format!("document.querySelector('{value}').value")),
+            mine,
+            "what was typed is kept"
+        );
         let says = browser.text(".edit-conflict");
         assert!(says.contains(mine) && says.contains(&was_r2), "{says}");
         same(&folder, &other, "before the choice");
@@ -160,10 +216,22 @@ fn a_file_that_changed_meanwhile_leaves_a_choice() {
             browser.wait(CAN_SAVE);
             browser.click("#edit [data-edit-save]");
             browser.wait(NOTHING_KEPT);
-            same(&folder, &with(&other, "coin.toml", &format!("\"{was_r2}\""), &format!("\"{mine}\"")), "mine on top of theirs");
+            same(
+                &folder,
+                &with(
+                    &other,
+                    "coin.toml",
+                    &format!("\"{was_r2}\""),
+                    &format!("\"{mine}\""),
+                ),
+                "mine on top of theirs",
+            );
         } else {
             browser.wait(NOTHING_KEPT);
-            browser.wait(&format!("document.querySelector('{value}').value === {}", quoted(&was_r2)));
+            browser.wait(&format!(
+                "document.querySelector('{value}').value === {}",
+                quoted(&was_r2)
+            ));
             same(&folder, &other, "theirs alone");
         }
         agrees(&mut browser, &folder, &["--board", "coin"]);
@@ -173,7 +241,13 @@ fn a_file_that_changed_meanwhile_leaves_a_choice() {
 
 /// The value of a resistor as the file has it.
 fn value_of(text: &str, part: &str) -> String {
-    let from = text.split_once(&format!("[parts.{part}]")).expect("the part").1;
-    let line = from.lines().find(|l| l.starts_with("value")).expect("its value");
+    let from = text
+        .split_once(&format!("[parts.{part}]"))
+        .expect("the part")
+        .1;
+    let line = from
+        .lines()
+        .find(|l| l.starts_with("value"))
+        .expect("its value");
     line.split('"').nth(1).expect("a text").to_owned()
 }

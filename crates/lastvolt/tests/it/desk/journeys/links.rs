@@ -50,7 +50,11 @@ fn every_link_shows_the_same_after_a_reload() {
     for link in LINKS {
         browser.goto(&desk.url(link));
         let first = settled(&mut browser);
-        assert_eq!(browser.value("document.getElementById('dropped')"), Value::Null, "{link} is understood");
+        assert_eq!(
+            browser.value("document.getElementById('dropped')"),
+            Value::Null,
+            "{link} is understood"
+        );
         browser.reload();
         assert_eq!(settled(&mut browser), first, "{link}");
         assert!(!all.contains(&first), "{link} shows what another does");
@@ -59,7 +63,12 @@ fn every_link_shows_the_same_after_a_reload() {
     let last = all.last().expect("links");
     assert_eq!(last["selected"], "coin/BT1, cell");
     for on in ["set:two-cell/S1:direct", "reverse:coin/BT1"] {
-        assert!(last["on"].as_array().is_some_and(|o| o.iter().any(|id| id == on)), "{on}");
+        assert!(
+            last["on"]
+                .as_array()
+                .is_some_and(|o| o.iter().any(|id| id == on)),
+            "{on}"
+        );
     }
     browser.is_clean();
 }
@@ -80,17 +89,26 @@ fn back_and_forward_lead_through_what_was_set() {
         "a[data-choose=\"net:GND\"]",
     ] {
         browser.click(way);
-        browser.wait(&format!("location.search !== {}", quoted_search(steps.last().expect("a step"))));
+        browser.wait(&format!(
+            "location.search !== {}",
+            quoted_search(steps.last().expect("a step"))
+        ));
         steps.push(settled(&mut browser));
     }
     for step in steps.iter().rev().skip(1) {
         browser.back();
-        browser.wait(&format!("location.pathname + location.search === {}", step["address"]));
+        browser.wait(&format!(
+            "location.pathname + location.search === {}",
+            step["address"]
+        ));
         assert_eq!(&settled(&mut browser), step);
     }
     for step in steps.iter().skip(1) {
         browser.forward();
-        browser.wait(&format!("location.pathname + location.search === {}", step["address"]));
+        browser.wait(&format!(
+            "location.pathname + location.search === {}",
+            step["address"]
+        ));
         assert_eq!(&settled(&mut browser), step);
     }
     // What was reached by hand is what the link alone shows.
@@ -114,7 +132,10 @@ fn parts_are_chosen_with_the_mouse_and_with_the_keys() {
     browser.goto(&desk.url("/board/two-cell"));
     browser.click("#panel a[data-choose=\"part:R1\"]");
     browser.wait("document.querySelector('#panel h2').textContent === 'R1, resistor'");
-    assert_eq!(browser.value("new URLSearchParams(location.search).get('select')"), "part:R1");
+    assert_eq!(
+        browser.value("new URLSearchParams(location.search).get('select')"),
+        "part:R1"
+    );
     agrees(&mut browser, &folder, &["--board", "two-cell"]);
 
     // In the drawing itself.
@@ -125,7 +146,10 @@ fn parts_are_chosen_with_the_mouse_and_with_the_keys() {
     browser.press(&[key::ENTER]);
     browser.wait("document.querySelector('#panel h2').textContent === 'C1, capacitor'");
     let marked = browser.value("document.querySelectorAll('#drawing .chosen').length");
-    assert_eq!(marked, browser.value("document.querySelectorAll('#drawing a[href*=\"part%3AC1\"]').length"));
+    assert_eq!(
+        marked,
+        browser.value("document.querySelectorAll('#drawing a[href*=\"part%3AC1\"]').length")
+    );
     // From the part to its net, and to nothing.
     tab_to(&mut browser, "#panel a[data-choose=\"net:VIN\"]");
     browser.press(&[key::ENTER]);
@@ -149,12 +173,25 @@ fn names_that_are_not_there_are_said_and_the_rest_holds() {
     let mut browser = Browser::open("desk-unknown");
     browser.goto(&desk.url(link));
     let says = browser.text("#dropped");
-    for word in ["S9", "sideways", "BT9", "R1", "kettle", "tea", "lukewarm", "blue", "7"] {
+    for word in [
+        "S9", "sideways", "BT9", "R1", "kettle", "tea", "lukewarm", "blue", "7",
+    ] {
         assert!(says.contains(word), "no {word} in {says}");
     }
-    assert_eq!(browser.value("document.getElementById('dropped').getAttribute('role')"), "status");
-    agrees(&mut browser, &folder, &["--board", "coin", "--depth", "0.4"]);
-    for (path, wanted) in [("/board/none", "none"), ("/stack/coin+none", "none"), ("/nowhere", "nowhere")] {
+    assert_eq!(
+        browser.value("document.getElementById('dropped').getAttribute('role')"),
+        "status"
+    );
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--depth", "0.4"],
+    );
+    for (path, wanted) in [
+        ("/board/none", "none"),
+        ("/stack/coin+none", "none"),
+        ("/nowhere", "nowhere"),
+    ] {
         assert_eq!(get(desk.port, path).status, 404, "{path}");
         browser.goto(&desk.url(path));
         assert!(browser.text("main").contains(wanted), "{path}");

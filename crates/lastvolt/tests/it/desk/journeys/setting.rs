@@ -27,16 +27,29 @@ fn switches_cells_and_loads_are_set_with_the_mouse() {
     marked(&mut browser, "converter");
 
     browser.click(&label("set:S1:direct"));
-    agrees(&mut browser, &folder, &["--board", "two-cell", "--set", "S1=direct"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "two-cell", "--set", "S1=direct"],
+    );
     marked(&mut browser, "direct");
 
     browser.click(&label("reverse:BT1"));
-    let turned = ["--board", "two-cell", "--set", "S1=direct", "--reverse", "BT1"];
+    let turned = [
+        "--board",
+        "two-cell",
+        "--set",
+        "S1=direct",
+        "--reverse",
+        "BT1",
+    ];
     agrees(&mut browser, &folder, &turned);
     marked(&mut browser, "BT1 backwards");
     // What the review says of these positions is there once it has looked.
     browser.wait("document.querySelectorAll('#held [data-choose^=\"finding:\"]').length > 0");
-    let named = browser.value("[...document.querySelectorAll('#held li')].some((e) => e.innerText.includes('BT1'))");
+    let named = browser.value(
+        "[...document.querySelectorAll('#held li')].some((e) => e.innerText.includes('BT1'))",
+    );
     assert_eq!(named, true, "a finding about BT1");
 
     browser.click(&label("reverse:BT1"));
@@ -45,12 +58,26 @@ fn switches_cells_and_loads_are_set_with_the_mouse() {
         "const s = document.getElementById('state:beacon'); s.value = 'transmit';
          s.dispatchEvent(new Event('input', { bubbles: true })); s.dispatchEvent(new Event('change', { bubbles: true }));",
     );
-    agrees(&mut browser, &folder, &["--board", "two-cell", "--set", "S1=direct", "--state", "beacon=transmit"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &[
+            "--board",
+            "two-cell",
+            "--set",
+            "S1=direct",
+            "--state",
+            "beacon=transmit",
+        ],
+    );
 
     browser.click(&label("absent:BT1"));
-    browser.wait("document.querySelector('[data-reading=\"net:VDD\"]').textContent.startsWith('0')");
+    browser
+        .wait("document.querySelector('[data-reading=\"net:VDD\"]').textContent.startsWith('0')");
     browser.wait("document.querySelector('#held').innerText.includes('off')");
-    browser.wait("document.querySelector('[data-reading=\"part:BT1:mode\"]').textContent === 'taken out'");
+    browser.wait(
+        "document.querySelector('[data-reading=\"part:BT1:mode\"]').textContent === 'taken out'",
+    );
 
     browser.click("[data-usual][href]");
     agrees(&mut browser, &folder, &["--board", "two-cell"]);
@@ -68,24 +95,51 @@ fn switches_cells_and_loads_are_set_with_the_keys() {
 
     tab_to(&mut browser, "[name=\"set:S1\"]");
     browser.press(&[key::DOWN]);
-    agrees(&mut browser, &folder, &["--board", "coin", "--set", "S1=off"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--set", "S1=off"],
+    );
     marked(&mut browser, "off");
     browser.press(&[key::UP]);
     agrees(&mut browser, &folder, &["--board", "coin"]);
 
     tab_to(&mut browser, "[id=\"reverse:BT1\"]");
     browser.press(&[key::SPACE]);
-    agrees(&mut browser, &folder, &["--board", "coin", "--reverse", "BT1"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--reverse", "BT1"],
+    );
     marked(&mut browser, "BT1 backwards");
     browser.press(&[key::SPACE]);
 
     tab_to(&mut browser, "[id=\"state:beacon\"]");
     browser.press(&['t']);
-    agrees(&mut browser, &folder, &["--board", "coin", "--state", "beacon=transmit"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--state", "beacon=transmit"],
+    );
     tab_to(&mut browser, "#ambient");
     browser.press(&['l']);
-    agrees(&mut browser, &folder, &["--board", "coin", "--state", "beacon=transmit", "--ambient", "low"]);
-    assert_eq!(browser.value("document.activeElement.id"), "ambient", "the focus stays");
+    agrees(
+        &mut browser,
+        &folder,
+        &[
+            "--board",
+            "coin",
+            "--state",
+            "beacon=transmit",
+            "--ambient",
+            "low",
+        ],
+    );
+    assert_eq!(
+        browser.value("document.activeElement.id"),
+        "ambient",
+        "the focus stays"
+    );
 
     tab_to(&mut browser, "[data-usual][href]");
     browser.press(&[key::ENTER]);
@@ -102,10 +156,19 @@ fn rows_of_the_matrix_are_set_from_there() {
     browser.goto(&desk.url("/board/two-cell"));
     agrees(&mut browser, &folder, &["--board", "two-cell"]);
     browser.click("#positions tr:has(td:nth-child(2) bdi) a[href*='S1%3Doff']");
-    agrees(&mut browser, &folder, &["--board", "two-cell", "--set", "S1=off"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "two-cell", "--set", "S1=off"],
+    );
     marked(&mut browser, "off");
     let on = shown(&mut browser);
-    assert!(on["on"].as_array().is_some_and(|all| all.iter().any(|id| id == "set:S1:off")), "{on:#}");
+    assert!(
+        on["on"]
+            .as_array()
+            .is_some_and(|all| all.iter().any(|id| id == "set:S1:off")),
+        "{on:#}"
+    );
     browser.is_clean();
 }
 
@@ -121,11 +184,24 @@ fn boards_are_plugged_on_and_taken_off() {
     agrees(&mut browser, &folder, &both);
 
     browser.click(&label("reverse:coin/BT1"));
-    agrees(&mut browser, &folder, &[&both[..], &["--reverse", "coin/BT1"]].concat());
-    tab_to(&mut browser, "nav.stacking a[href='/stack/coin+usb+two%2Dcell'], nav.stacking a[href='/stack/coin+usb+two-cell']");
+    agrees(
+        &mut browser,
+        &folder,
+        &[&both[..], &["--reverse", "coin/BT1"]].concat(),
+    );
+    tab_to(
+        &mut browser,
+        "nav.stacking a[href='/stack/coin+usb+two%2Dcell'], nav.stacking a[href='/stack/coin+usb+two-cell']",
+    );
     browser.press(&[key::ENTER]);
-    browser.wait("location.pathname.split('+').length === 3 && document.getElementById('depth') !== null");
-    agrees(&mut browser, &folder, &[&both[..], &["--board", "two-cell"]].concat());
+    browser.wait(
+        "location.pathname.split('+').length === 3 && document.getElementById('depth') !== null",
+    );
+    agrees(
+        &mut browser,
+        &folder,
+        &[&both[..], &["--board", "two-cell"]].concat(),
+    );
     browser.click("nav.stacking a[href='/stack/coin+usb']");
     browser.wait("location.pathname === '/stack/coin+usb'");
     browser.click("nav.stacking a[href='/board/usb']");

@@ -26,17 +26,36 @@ fn figures_follow_the_hand_along_the_curve_and_equal_the_command_line() {
     let at = |share: f64| (left + 10.0 + share * (width - 20.0), top + height / 2.0);
     browser.drag(at(0.0), at(0.6), 20);
     let first = depth(&mut browser);
-    assert!((0.5..0.7).contains(&first.parse::<f64>().expect("a number")), "{first}");
-    agrees(&mut browser, &folder, &["--board", "coin", "--depth", &first]);
+    assert!(
+        (0.5..0.7).contains(&first.parse::<f64>().expect("a number")),
+        "{first}"
+    );
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--depth", &first],
+    );
     let tired = shown(&mut browser);
     assert_ne!(fresh["readings"], tired["readings"]);
-    assert_ne!(fresh["drawing"], tired["drawing"], "the drawing shows the change");
-    assert!(1 < browser.value("document.querySelectorAll('#drawing [data-reading]').length").as_u64().expect("a number"));
+    assert_ne!(
+        fresh["drawing"], tired["drawing"],
+        "the drawing shows the change"
+    );
+    assert!(
+        1 < browser
+            .value("document.querySelectorAll('#drawing [data-reading]').length")
+            .as_u64()
+            .expect("a number")
+    );
     // The whole drag is one step back.
     browser.back();
     agrees(&mut browser, &folder, &["--board", "coin"]);
     browser.forward();
-    agrees(&mut browser, &folder, &["--board", "coin", "--depth", &first]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--depth", &first],
+    );
     browser.is_clean();
 }
 
@@ -48,7 +67,9 @@ fn figures_follow_the_keys_along_the_curve() {
     browser.goto(&desk.url("/"));
     tab_to(&mut browser, "nav.boards a[href='/board/one-cell']");
     browser.press(&[key::ENTER]);
-    browser.wait("location.pathname === '/board/one-cell' && document.getElementById('depth') !== null");
+    browser.wait(
+        "location.pathname === '/board/one-cell' && document.getElementById('depth') !== null",
+    );
     tab_to(&mut browser, "#depth");
     let mut seen: Vec<String> = Vec::new();
     let ways: [(&[char], &str); 5] = [
@@ -62,14 +83,28 @@ fn figures_follow_the_keys_along_the_curve() {
         browser.press(keys);
         let now = depth(&mut browser);
         assert!(seen.last() != Some(&now), "{what}: {now} as before");
-        agrees(&mut browser, &folder, &["--board", "one-cell", "--depth", &now]);
+        agrees(
+            &mut browser,
+            &folder,
+            &["--board", "one-cell", "--depth", &now],
+        );
         let says = browser.value("document.getElementById('depth').getAttribute('aria-valuetext')");
-        assert!(says.as_str().is_some_and(|s| s.contains('%')), "{what}: {says}");
-        assert_eq!(browser.value("document.activeElement.id"), "depth", "the focus stays");
+        assert!(
+            says.as_str().is_some_and(|s| s.contains('%')),
+            "{what}: {says}"
+        );
+        assert_eq!(
+            browser.value("document.activeElement.id"),
+            "depth",
+            "the focus stays"
+        );
         seen.push(now);
     }
     let numbers: Vec<f64> = seen.iter().map(|d| d.parse().expect("a number")).collect();
-    assert!(numbers[0] < numbers[1] && numbers[3] < numbers[2], "{numbers:?}");
+    assert!(
+        numbers[0] < numbers[1] && numbers[3] < numbers[2],
+        "{numbers:?}"
+    );
     assert_eq!((numbers[2], numbers[4]), (1.0, 0.0), "{numbers:?}");
     browser.is_clean();
 }
@@ -98,7 +133,11 @@ fn moves_are_put_together_and_the_last_one_counts() {
          return window.asked;",
     );
     assert!(asked.as_u64() <= Some(2), "{asked} questions at once");
-    agrees(&mut browser, &folder, &["--board", "two-cell", "--depth", "0.25"]);
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "two-cell", "--depth", "0.25"],
+    );
     let asked: Value = browser.value("window.asked");
     assert!(asked.as_u64() <= Some(5), "{asked} questions for 401 moves");
     browser.is_clean();
