@@ -34,9 +34,10 @@ mod waves;
 
 pub(crate) use document::view;
 pub(crate) use life::pictures::bands as working_bands;
+pub(crate) use life::spread::block as units_block;
 pub(crate) use pieces::{BoardPiece, Pieces, finding_block, finding_mark, part_words, pieces};
 pub(crate) use typeset::{anchor, slug, typeset};
-pub(crate) use waves::{BoardWaves, waves};
+pub(crate) use waves::{BoardWaves, no_wave_words, waves};
 
 use lastvolt_core::model::{Family, Profile};
 use lastvolt_core::review::Review;

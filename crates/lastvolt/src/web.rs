@@ -4,11 +4,13 @@
 //! and from what its link states, a [`setting::Setting`]. Nothing else is kept that could be lost.
 
 mod assets;
+mod burst;
 mod curve;
 mod desk;
 mod edit;
 mod guard;
 mod held;
+mod jobs;
 mod live;
 mod lives;
 mod news;
@@ -17,6 +19,8 @@ mod readings;
 mod reviewed;
 mod server;
 mod setting;
+#[cfg(test)]
+mod tried;
 mod watch;
 
 pub(crate) use server::{Options, serve};

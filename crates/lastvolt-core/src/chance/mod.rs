@@ -13,13 +13,15 @@ pub use draw::{Quantity, UNITS, Varied};
 pub use none::{NoPromise, NoSpread};
 pub use quantile::{Promise, promise};
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use rayon::prelude::*;
 
 use crate::chance::draw::{Draw, cells};
 use crate::chance::surface::{Surface, nodes};
 use crate::circuit::NoPoint;
 use crate::device::CellModel;
-use crate::progress::Silent;
+use crate::progress::{Progress, Silent};
 use crate::time::{Bursts, Life, Prepared};
 
 /// Largest relative difference between a followed and a settled life for which one stands for the other
@@ -61,6 +63,19 @@ pub fn spread(
     typical: &Life,
     confidence: Option<f64>,
 ) -> Result<LifeSpread, NoSpread> {
+    spread_while(prepared, typical, confidence, &Silent)
+}
+
+/// As [`spread`], told how far it is and stopped on the way.
+///
+/// # Errors
+/// See [`NoSpread`].
+pub fn spread_while(
+    prepared: &Prepared,
+    typical: &Life,
+    confidence: Option<f64>,
+    progress: &dyn Progress,
+) -> Result<LifeSpread, NoSpread> {
     let request = prepared.request();
     let board = request.family.board(request.board);
     let board = board.ok_or_else(|| NoPoint::Unknown {
@@ -71,11 +86,16 @@ pub fn spread(
     if followed_secs <= 0.0 {
         return Err(NoSpread::TypicalEndsAtOnce);
     }
-    let mut lives = Lives::new(prepared, &draw, cells(board), followed_secs)?;
+    let count = Count::new(progress);
+    let models = cells(board);
+    let mut lives = Lives::new((prepared, followed_secs), &draw, models, &count)?;
     let units = draw.units();
     let mut lives_secs = match lives.off_surface(&units)? {
         Some(found) => found,
-        None => lives.computed(&units)?,
+        None => {
+            count.want(units.len());
+            lives.computed(&units)?
+        }
     };
     lives_secs.sort_by(f64::total_cmp);
     Ok(LifeSpread {
@@ -86,9 +106,47 @@ pub fn spread(
     })
 }
 
+/// How many lives are computed of those that are wanted; the whole is told.
+struct Count<'a> {
+    whole: &'a dyn Progress,
+    done: AtomicUsize,
+    wanted: AtomicUsize,
+}
+
+impl<'a> Count<'a> {
+    fn new(whole: &'a dyn Progress) -> Self {
+        Self {
+            whole,
+            done: AtomicUsize::new(0),
+            wanted: AtomicUsize::new(0),
+        }
+    }
+
+    fn want(&self, more: usize) {
+        self.wanted.fetch_add(more, Ordering::Relaxed);
+    }
+
+    fn one(&self) {
+        let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
+        let wanted = self.wanted.load(Ordering::Relaxed).max(done);
+        #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]
+        self.whole.at(done as f64 / wanted as f64);
+    }
+}
+
+/// Each life by itself tells nothing.
+impl Progress for Count<'_> {
+    fn at(&self, _done: f64) {}
+
+    fn cancelled(&self) -> bool {
+        self.whole.cancelled()
+    }
+}
+
 /// Lives of units of one board.
 struct Lives<'a> {
     draw: &'a Draw,
+    count: &'a Count<'a>,
     prepared: Prepared<'a>,
     models: Vec<CellModel>,
     /// What a life is multiplied by.
@@ -99,13 +157,18 @@ struct Lives<'a> {
 
 impl<'a> Lives<'a> {
     fn new(
-        prepared: &Prepared<'a>,
+        (prepared, typical_secs): (&Prepared<'a>, f64),
         draw: &'a Draw,
         models: Vec<CellModel>,
-        typical_secs: f64,
-    ) -> Result<Self, NoPoint> {
+        count: &'a Count<'a>,
+    ) -> Result<Self, NoSpread> {
+        count.want(3 + nodes(draw).len());
         let mut settled = prepared.clone().taking(Bursts::Settled);
-        let settled_secs = settled.life(&Silent)?.life_secs;
+        let settled_secs = settled.life(count)?.life_secs;
+        if count.cancelled() {
+            return Err(NoSpread::Stopped);
+        }
+        count.one();
         let settled_secs = settled_secs.filter(|secs| 0.0 < *secs);
         let scale = settled_secs.map(|secs| typical_secs / secs);
         let near = scale.filter(|scale| (scale - 1.0).abs() <= MOST_APART);
@@ -115,6 +178,7 @@ impl<'a> Lives<'a> {
         );
         Ok(Self {
             draw,
+            count,
             prepared,
             models,
             scale,
@@ -124,22 +188,30 @@ impl<'a> Lives<'a> {
     }
 
     /// The lives of units, computed side by side; infinite where nothing ends one.
-    fn computed(&mut self, units: &[Vec<f64>]) -> Result<Vec<f64>, NoPoint> {
-        let life = |prepared: &mut Prepared, unit: &Vec<f64>| -> Result<f64, NoPoint> {
+    fn computed(&mut self, units: &[Vec<f64>]) -> Result<Vec<f64>, NoSpread> {
+        let count = self.count;
+        let life = |prepared: &mut Prepared, unit: &Vec<f64>| -> Result<f64, NoSpread> {
+            if count.cancelled() {
+                return Err(NoSpread::Stopped);
+            }
             let changed = self.draw.models(&self.models, unit);
-            let life = prepared.life_with(&changed, &Silent)?;
+            let life = prepared.life_with(&changed, count)?;
+            count.one();
             let secs = life.life_secs.map(|secs| self.scale * secs);
             Ok(secs.unwrap_or(f64::INFINITY))
         };
         let lives = units.par_iter();
         let lives: Vec<_> = lives.map_init(|| self.prepared.clone(), life).collect();
         self.solved += units.len();
+        if count.cancelled() {
+            return Err(NoSpread::Stopped);
+        }
         // In index order, so that of several that fail the same one is named on any number of threads.
         lives.into_iter().collect()
     }
 
     /// The same off a surface; none where it misses one of the outermost units.
-    fn off_surface(&mut self, units: &[Vec<f64>]) -> Result<Option<Vec<f64>>, NoPoint> {
+    fn off_surface(&mut self, units: &[Vec<f64>]) -> Result<Option<Vec<f64>>, NoSpread> {
         let nodes = nodes(self.draw);
         if units.len() <= nodes.len() + 2 {
             return Ok(None);

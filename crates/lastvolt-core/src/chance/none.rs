@@ -26,6 +26,9 @@ pub enum NoSpread {
     /// The life of the typical unit lasts no time.
     #[error("the typical life ends at once")]
     TypicalEndsAtOnce,
+    /// The work was told to stop.
+    #[error("stopped on the way")]
+    Stopped,
     /// A unit has no operating point on the way.
     #[error("the life of a unit could not be computed: {0}")]
     Unit(#[from] NoPoint),

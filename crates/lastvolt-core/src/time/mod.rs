@@ -34,8 +34,8 @@ mod trace;
 mod window;
 
 pub use burst::{
-    Begin, BurstRequest, Change, Edge, Followed, Happening, HappeningKind, Hiccup, Inrush, Lowest,
-    NeedSeen, NoWave, Occasion, Question, Stretch, Waveform, burst, concerns, deepest_task,
+    Begin, BurstRequest, Change, Closely, Edge, Followed, Happening, HappeningKind, Hiccup, Inrush, Lowest,
+    NeedSeen, NoWave, Occasion, Question, Stretch, Waveform, burst, burst_closely, concerns, deepest_task,
     off_position, plan_of_tasks, rested,
 };
 pub use climate::Climate;

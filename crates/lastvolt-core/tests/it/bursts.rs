@@ -6,8 +6,8 @@ use lastvolt_core::model::{BootStep, Family, Load, Profile, Reset, Step, Task};
 use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::{Current, Time, Voltage};
 use lastvolt_core::time::{
-    Begin, BurstRequest, Change, HappeningKind, NoWave, Occasion, Question, Stretch, Waveform,
-    burst, deepest_task, plan_of_tasks,
+    Begin, BurstRequest, Change, Closely, HappeningKind, NoWave, Occasion, Question, Stretch,
+    Waveform, burst, deepest_task, plan_of_tasks,
 };
 
 use crate::kit;
@@ -395,4 +395,57 @@ fn a_task_is_followed_until_the_rail_has_recovered_or_it_comes_again() {
     assert_eq!(edges.len(), 2);
     let sends = Change::State("module".to_owned(), "send".to_owned());
     assert_eq!(edges[0].changes, [sends]);
+}
+
+/// A stretch that is looked at closely holds the instants that are asked for, straight lines between them
+/// lie on the curve, and what comes out at the end is the same within the error of steps.
+#[test]
+fn a_stretch_is_looked_at_closely() {
+    let family = two_loads(1e-3);
+    let names = ["coin".to_owned()];
+    let circuit = Circuit::new(&family, &names).expect("the board");
+    let situation = Situation::usual(&family, &names, None);
+    let task = task("call", 10_000 * MS, &[(50 * MS, "module", "send")]);
+    let question = Question {
+        circuit: &circuit,
+        situation: &situation,
+        cells: None,
+        occasion: Occasion::Tasks(vec![&task]),
+        tail_ns: None,
+    };
+    let closely = Closely {
+        from_secs: 0.052,
+        to_secs: 0.072,
+        steps: 400,
+    };
+    let plain = question.follow(&Silent).expect("a waveform").wave;
+    let close = question.follow_closely(Some(closely), &Silent);
+    let close = close.expect("a waveform").wave;
+    let (e, r, rs, c, i) = (3.0, 20.0, 0.01, 1e-3, 0.02);
+    let tau = (r + rs) * c;
+    let drop = |t: f64| {
+        let left = libm::exp(-t / tau);
+        r * i * (1.0 - left) + rs * i * left * r / (r + rs)
+    };
+    let form = |t: f64| e - drop(t) + drop(t - 0.05);
+    let miss = |wave: &Waveform| {
+        let volts = net(wave, "VDD");
+        let (mut count, mut most) = (0, 0.0);
+        for at in 1..volts.len() {
+            let (from, to) = (wave.time_secs[at - 1], wave.time_secs[at]);
+            if closely.from_secs <= from && to <= closely.to_secs {
+                let straight = f64::midpoint(volts[at - 1], volts[at]);
+                count += 1;
+                most = f64::max(most, (straight - form(f64::midpoint(from, to))).abs());
+            }
+        }
+        (count, most)
+    };
+    let (few, coarse) = miss(&plain);
+    let (many, fine) = miss(&close);
+    assert!(few < 100 && 390 <= many, "{few} {many}");
+    // What is left was brought along: each of the few steps before the stretch may be off by 20 uV.
+    assert!(fine < 4e-5 && fine < 0.2 * coarse, "{fine} {coarse}");
+    let ends = [&plain, &close].map(|w| *net(w, "VDD").last().expect("instants"));
+    assert!((ends[0] - ends[1]).abs() < 2e-5, "{ends:?}");
 }

@@ -11,6 +11,7 @@ pub(crate) mod set;
 pub(crate) mod sheet;
 pub(crate) mod stack;
 pub(crate) mod symbol;
+mod tries;
 pub(crate) mod words;
 
 #[cfg(test)]
@@ -20,21 +21,17 @@ use lastvolt_core::circuit::Point;
 use lastvolt_core::model::{Board, Confidence, Device, Family, Heat, Kind, Origin, Part, Pin};
 use lastvolt_core::quantity::Unit;
 
-use crate::draw::lettering::{Letters, width};
 use crate::report;
 use crate::text::number::{celsius, figure};
-use labels::{Label, Labels};
+use labels::Label;
 use live::{Live, Named};
 use place::graph::Graph;
-use place::{Interface, Plan, Wish};
+use place::{Interface, Plan};
 use route::Wires;
 use set::Set;
-use sheet::{Area, Piece, Place, STEP, TextRole};
+use sheet::{Area, Piece, Place, STEP};
+use tries::Values;
 
-/// Tries by rule, each with more air or more that goes below, before all goes below.
-const TRIES: usize = 8;
-/// Steps of air at most.
-const MOST_AIR: i32 = 2;
 /// Voltage that is none, in volts.
 const NOTHING: f64 = 0.5e-3;
 /// Longest name of a file, in bytes; many file systems allow 255.
@@ -111,7 +108,7 @@ fn ground(family: &Family, board: &Board) -> Option<usize> {
 /// Everything in its place, without words.
 fn laid(family: &Family, board: &Board, pieces: Vec<Piece>, told: &Values) -> Schematic {
     let graph = Graph::new(board, &pieces, ground(family, board));
-    let (plan, wires, labels) = drawn(&graph, &family.connector.pins, told);
+    let (plan, wires, labels) = tries::drawn(&graph, &family.connector.pins, told);
     let covered = covered(&plan, &wires, &labels);
     Schematic {
         board: board.clone(),
@@ -123,24 +120,6 @@ fn laid(family: &Family, board: &Board, pieces: Vec<Piece>, told: &Values) -> Sc
         message: String::new(),
         condition: None,
         named: None,
-    }
-}
-
-/// Texts beside the names of nets.
-struct Values {
-    texts: Vec<Option<String>>,
-    /// Whether each must find its place.
-    must: bool,
-}
-
-impl Values {
-    /// Nets whose name found no place, or whose text did not where it must.
-    fn lacking(&self, labels: &Labels) -> Vec<usize> {
-        let mut nets = labels.missing.clone();
-        if self.must {
-            nets.extend(&labels.untold);
-        }
-        nets
     }
 }
 
@@ -251,99 +230,6 @@ fn described(message: &str, condition: Option<&str>) -> String {
         Some(condition) => format!("{message} Voltages at rest: {condition}."),
         None => message.to_owned(),
     }
-}
-
-/// What keeps a plan from being drawn: pieces without room for themselves or their wires, nets without
-/// room for their names.
-enum Flaw {
-    Pieces(Vec<usize>),
-    Names(Vec<usize>),
-}
-
-/// Tries by rule until everything has its place, then without rules.
-fn drawn(graph: &Graph, pins: &[String], told: &Values) -> (Plan, Wires, Vec<Label>) {
-    let mut wish = Wish {
-        label: rooms(&graph.names, &told.texts),
-        drop: i32::from(told.must),
-        ..Wish::default()
-    };
-    for _ in 0..TRIES {
-        let plan = place::plan(graph, pins, &wish);
-        let mut bad = match finished(graph, &plan, told) {
-            Ok((wires, labels)) => return (plan, wires, labels),
-            // Air helps a name that found no place; when it does not, its pieces go below.
-            Err(Flaw::Names(_)) if wish.air < MOST_AIR => {
-                wish.air += 1;
-                continue;
-            }
-            Err(Flaw::Names(nets)) => {
-                let on = nets.iter().flat_map(|n| graph.on(*n));
-                on.map(|(piece, _)| *piece).collect()
-            }
-            Err(Flaw::Pieces(pieces)) => pieces,
-        };
-        bad.retain(|p| !wish.below.contains(p));
-        if bad.is_empty() {
-            break;
-        }
-        wish.below.extend(bad);
-        wish.below.sort_unstable();
-        wish.below.dedup();
-    }
-    in_rows(graph, pins, told, wish)
-}
-
-/// All pieces in rows, wider until each pin has room for its stub and its name.
-fn in_rows(
-    graph: &Graph,
-    pins: &[String],
-    told: &Values,
-    mut wish: Wish,
-) -> (Plan, Wires, Vec<Label>) {
-    loop {
-        let plan = place::rows(graph, pins, &wish);
-        let wires = route::route(graph, &plan);
-        let labels = labels::labels(graph, &wires, &told.texts, told.must);
-        let whole = wires.failed.is_empty() && labels.missing.is_empty();
-        let all = whole && told.lacking(&labels).is_empty();
-        if all || MOST_AIR + TRIES as i32 <= wish.air {
-            let (failed, missing) = (&wires.failed, &labels.missing);
-            debug_assert!(whole, "rows have room for {failed:?}, {missing:?}");
-            return (plan, wires, labels.all);
-        }
-        wish.air += 1;
-    }
-}
-
-/// Wires and names of a plan.
-fn finished(graph: &Graph, plan: &Plan, told: &Values) -> Result<(Wires, Vec<Label>), Flaw> {
-    let colliding = route::collisions(plan);
-    if !colliding.is_empty() {
-        return Err(Flaw::Pieces(colliding));
-    }
-    let wires = route::route(graph, plan);
-    if !wires.failed.is_empty() {
-        return Err(Flaw::Pieces(wires.failed));
-    }
-    let labels = labels::labels(graph, &wires, &told.texts, told.must);
-    let lacking = told.lacking(&labels);
-    if lacking.is_empty() {
-        Ok((wires, labels.all))
-    } else {
-        Err(Flaw::Names(lacking))
-    }
-}
-
-/// Steps that the name of each net takes along its rail.
-fn rooms(names: &[String], told: &[Option<String>]) -> Vec<i32> {
-    let room = |name: &String, told: Option<&String>| {
-        let name = width(name, TextRole::Net.size(), Letters::Mono);
-        let told = told.map_or(0.0, |t| width(t, TextRole::NetValue.size(), Letters::Mono));
-        place::steps(name.max(told) + 6.0)
-    };
-    let nets = names.iter().enumerate();
-    nets.map(|(at, name)| room(name, told.get(at).and_then(Option::as_ref)))
-        .collect()
 }
 
 /// All that the drawing covers.

@@ -113,6 +113,21 @@ pub(crate) fn picture(told: &Told, whole: bool) -> WavePicture {
     }
 }
 
+/// From when to when the picture of what happens goes, and whether by decades.
+pub(crate) fn usual(told: &Told) -> (f64, f64, bool) {
+    let time = time_of(told, false);
+    (time.from, time.to, time.decades)
+}
+
+/// The picture of what happens, with the same attributes as that of a stretch; on an axis of decades the
+/// attribute `data-time-decades` is there too.
+pub(crate) fn live(told: &Told) -> WavePicture {
+    WavePicture {
+        moves: true,
+        ..picture(told, false)
+    }
+}
+
 /// The picture of a stretch of a waveform on a straight axis of time, all its points in it; what it is read
 /// by stands in attributes: `data-time-left` and `data-time-right` where it begins and ends, in pixels,
 /// `data-time-from-s` and `data-time-to-s` when.

@@ -2,7 +2,7 @@
 
 mod energy;
 pub(super) mod pictures;
-mod spread;
+pub(super) mod spread;
 
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::time::Life;

@@ -180,7 +180,7 @@ fn cells_words(circuit: &Circuit, shot: &Shot) -> Option<String> {
 }
 
 /// Why there is no waveform, in words for a page.
-fn no_wave_words(why: &NoWave) -> String {
+pub(crate) fn no_wave_words(why: &NoWave) -> String {
     match why {
         NoWave::Point(NoPoint::NotConverged { .. }) => {
             "the circuit has no point to go on from".to_owned()

@@ -6,12 +6,14 @@ use axum::response::{IntoResponse, Response};
 use crate::draw::STYLE;
 
 /// Modules by name.
-const MODULES: [(&str, &str); 5] = [
+const MODULES: [(&str, &str); 7] = [
     ("desk.js", include_str!("assets/desk.js")),
     ("edit.js", include_str!("assets/edit.js")),
+    ("jobs.js", include_str!("assets/jobs.js")),
     ("live.js", include_str!("assets/live.js")),
     ("news.js", include_str!("assets/news.js")),
     ("swap.js", include_str!("assets/swap.js")),
+    ("wave.js", include_str!("assets/wave.js")),
 ];
 
 /// The sheet: pictures, what the report has, and what is the desk's own.
@@ -19,7 +21,8 @@ fn sheet() -> String {
     let page = include_str!("../report/page.css");
     let own = include_str!("assets/desk.css");
     let edit = include_str!("assets/edit.css");
-    format!("{STYLE}{page}{own}{edit}")
+    let burst = include_str!("assets/burst.css");
+    format!("{STYLE}{page}{own}{edit}{burst}")
 }
 
 /// One asset by its name.

@@ -9,6 +9,8 @@ use tokio::sync::broadcast;
 
 use crate::cli::load::{Family, load};
 use crate::failure::Failure;
+use crate::web::burst::Waves;
+use crate::web::jobs::Jobs;
 use crate::web::lives::Lives;
 use crate::web::news::News;
 use crate::web::reviewed::{self, Reviewed};
@@ -25,6 +27,8 @@ pub(crate) struct Desk {
     now: RwLock<Arc<Edition>>,
     newest: Arc<AtomicU64>,
     news: broadcast::Sender<News>,
+    /// Long work, in the background.
+    pub(crate) jobs: Jobs,
 }
 
 /// One reading of the folder.
@@ -57,6 +61,8 @@ pub(crate) struct Sound {
     pub(crate) lives: Lives,
     /// The number of the newest edition, to know when work is for nothing.
     pub(crate) newest: Arc<AtomicU64>,
+    /// Waveforms that were followed.
+    pub(crate) waves: Waves,
 }
 
 impl Desk {
@@ -75,6 +81,7 @@ impl Desk {
             now: RwLock::new(Arc::new(edition(&newest, first, None))),
             newest,
             news,
+            jobs: Jobs::default(),
         });
         desk.review();
         Ok(desk)
@@ -91,6 +98,11 @@ impl Desk {
     /// News from now on.
     pub(crate) fn listen(&self) -> broadcast::Receiver<News> {
         self.news.subscribe()
+    }
+
+    /// How many pages listen.
+    pub(crate) fn listeners(&self) -> usize {
+        self.news.receiver_count()
     }
 
     /// Tells every page.
@@ -165,6 +177,7 @@ fn edition(
                 family,
                 reviewed: OnceLock::new(),
                 lives: Lives::default(),
+                waves: Waves::default(),
                 newest: Arc::clone(newest),
             })),
             broken: None,

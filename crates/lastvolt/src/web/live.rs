@@ -27,6 +27,8 @@ pub(crate) struct Answer {
     drawn: String,
     /// What the curve on the page must have been made from.
     curve: String,
+    /// What the waveform on the page must have been made from.
+    waved: String,
     /// For those who listen.
     spoken: String,
 }
@@ -56,6 +58,7 @@ pub(crate) fn answer(asked: &Asked) -> Answer {
         fragments,
         drawn: setting.drawn(),
         curve: setting.curve(),
+        waved: setting.waved(),
         spoken: held.spoken(setting),
     }
 }

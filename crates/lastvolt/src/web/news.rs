@@ -5,6 +5,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::extract::State;
+use axum::http::StatusCode;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::Stream;
 use futures_util::stream::unfold;
@@ -16,6 +17,9 @@ use crate::web::server::Service;
 
 /// How often a page hears that the desk is still there.
 const PULSE: Duration = Duration::from_secs(10);
+
+/// Pages that listen at once at most.
+const MOST_LINES: usize = 400;
 
 /// Something that pages should know.
 #[derive(Debug, Clone, Serialize)]
@@ -33,6 +37,18 @@ pub(crate) enum News {
         /// Share of the work that is done.
         done: f64,
     },
+    /// How far work in the background is.
+    Work {
+        /// Its number.
+        id: u64,
+        /// Share of it that is done.
+        done: f64,
+    },
+    /// Work in the background stands otherwise: it waits, runs, was stopped or is done.
+    Worked {
+        /// Its number.
+        id: u64,
+    },
     /// The review of an edition is there.
     Reviewed {
         /// The edition.
@@ -47,9 +63,15 @@ struct Line {
 }
 
 /// The stream of news: where things stand at first, then what happens.
+///
+/// # Errors
+/// More pages listen than anybody can look at.
 pub(crate) async fn stream(
     State(service): State<Arc<Service>>,
-) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
+) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, StatusCode> {
+    if MOST_LINES <= service.desk.listeners() {
+        return Err(StatusCode::SERVICE_UNAVAILABLE);
+    }
     let news = service.desk.listen();
     let now = service.desk.now();
     let number = now.number;
@@ -71,7 +93,7 @@ pub(crate) async fn stream(
         let event = Event::default().json_data(&news).unwrap_or_default();
         Some((Ok(event), line))
     });
-    Sse::new(events).keep_alive(KeepAlive::new().interval(PULSE))
+    Ok(Sse::new(events).keep_alive(KeepAlive::new().interval(PULSE)))
 }
 
 /// The next news; none once the desk closes.

@@ -3,13 +3,14 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::Path;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use axum::extract::{DefaultBodyLimit, Path as Part, Query, Request, State};
 use axum::http::{StatusCode, Uri};
 use axum::middleware::from_fn_with_state;
 use axum::response::{Html, IntoResponse, Response};
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Json, Router};
 use lastvolt_core::circuit::Circuit;
 use tokio::net::TcpListener;
@@ -22,7 +23,7 @@ use crate::web::desk::{Desk, Sound};
 use crate::web::edit::{self, Edits};
 use crate::web::guard::{Door, LARGEST_BODY, Rate, guard};
 use crate::web::setting::Setting;
-use crate::web::{curve, live, news, page, watch as files};
+use crate::web::{burst, curve, jobs, live, news, page, watch as files};
 
 /// Ports that are tried after one that is taken.
 const NEXT_PORTS: u16 = 40;
@@ -219,7 +220,7 @@ fn open(link: &str) {
 }
 
 /// Every address of the desk.
-fn router(service: Arc<Service>) -> Router {
+pub(super) fn router(service: Arc<Service>) -> Router {
     Router::new()
         .route("/", get(family))
         .route("/board/{boards}", get(board))
@@ -232,6 +233,15 @@ fn router(service: Arc<Service>) -> Router {
         .route("/drawing/stack/{boards}", get(drawing_answer))
         .route("/panel/board/{boards}", get(panel_answer))
         .route("/panel/stack/{boards}", get(panel_answer))
+        .route("/burst/board/{boards}", get(burst_answer))
+        .route("/burst/stack/{boards}", get(burst_answer))
+        .route("/burst/at/board/{boards}", get(burst_at))
+        .route("/burst/at/stack/{boards}", get(burst_at))
+        .route("/jobs", get(jobs::family_answer))
+        .route("/jobs/board/{boards}", get(jobs::answer))
+        .route("/jobs/stack/{boards}", get(jobs::answer))
+        .route("/jobs/start", post(jobs::start))
+        .route("/jobs/stop", post(jobs::stop))
         .route("/news", get(news::stream))
         .route(
             "/assets/{name}",
@@ -319,6 +329,24 @@ async fn panel_answer(
     .await
 }
 
+async fn burst_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
+    answered(service, uri, pairs, |_, asked| Html(burst::inside(asked).into_string()).into_response()).await
+}
+
+/// What stands at a share of the waveform that is shown, `at` in the query.
+async fn burst_at(State(service): State<Arc<Service>>, uri: Uri, Query(mut pairs): Query<Pairs>) -> Response {
+    let share = pairs.iter().find(|(key, _)| key == "at").and_then(|(_, share)| share.parse().ok());
+    let Some(share) = share.filter(|share: &f64| share.is_finite()) else {
+        return StatusCode::BAD_REQUEST.into_response();
+    };
+    pairs.retain(|(key, _)| key != "at");
+    answered(service, uri, pairs, move |_, asked| match burst::at(asked, share) {
+        Some(found) => Json(found).into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
+    })
+    .await
+}
+
 /// A question about boards in a setting.
 pub(crate) struct Asked<'s> {
     /// The family.
@@ -388,9 +416,41 @@ fn boards(path: &str) -> Vec<String> {
     out
 }
 
+/// Questions that wait for an answer at most.
+const MOST_WAITING: usize = 600;
+static WAITING: AtomicUsize = AtomicUsize::new(0);
+
+/// One of the questions that wait.
+struct Place;
+
+impl Place {
+    /// A place, unless all are taken.
+    fn take() -> Option<Self> {
+        // Counted first: two that come at once must not both take the last place. One too many is
+        // given back as it is dropped.
+        let before = WAITING.fetch_add(1, Ordering::Relaxed);
+        let place = Self;
+        (before < MOST_WAITING).then_some(place)
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        WAITING.fetch_sub(1, Ordering::Relaxed);
+    }
+}
+
 /// Computes beside the threads that serve; a fault of the program becomes a sentence.
 pub(crate) async fn computed(work: impl FnOnce() -> Response + Send + 'static) -> Response {
-    match tokio::task::spawn_blocking(work).await {
+    let Some(place) = Place::take() else {
+        let says = "too many questions at once: ask again in a moment\n";
+        return (StatusCode::SERVICE_UNAVAILABLE, says).into_response();
+    };
+    let worked = tokio::task::spawn_blocking(move || {
+        let _place = place;
+        work()
+    });
+    match worked.await {
         Ok(response) => response,
         Err(_) => {
             let says =

@@ -8,6 +8,7 @@ use lastvolt_core::quantity::{Temperature, Unit};
 use lastvolt_input::quantity;
 
 use crate::text::number::listed;
+use crate::web::burst::Burst;
 
 /// What a link states; what it leaves out is usual.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +23,10 @@ pub(crate) struct Setting {
     pub(crate) profile: Option<String>,
     /// What is looked at.
     pub(crate) chosen: Option<Chosen>,
+    /// What is followed in time; none for the task that pulls the rail lowest.
+    pub(crate) burst: Option<Burst>,
+    /// From when to when it is shown, in seconds.
+    pub(crate) shown: [Option<f64>; 2],
     usual: Situation,
 }
 
@@ -86,6 +91,8 @@ impl Setting {
             ambient: Ambient::Usual,
             profile: profile.map(str::to_owned),
             chosen: None,
+            burst: None,
+            shown: [None, None],
             usual,
         }
     }
@@ -138,10 +145,21 @@ impl Setting {
                 self.chosen = Chosen::read(value).or(self.chosen.take());
                 Chosen::read(value).is_some()
             }
+            "burst" => self.take_burst(circuit.family(), value),
+            "from" => take_secs(&mut self.shown[0], value),
+            "to" => take_secs(&mut self.shown[1], value),
             // Read before all others.
             "profile" => true,
             _ => false,
         }
+    }
+
+    fn take_burst(&mut self, family: &Family, value: &str) -> bool {
+        let profile = self.profile(family);
+        let burst = Burst::read(value, self.burst.take(), profile);
+        let known = burst.is_ok();
+        self.burst = burst.unwrap_or_else(|before| before);
+        known
     }
 
     fn take_depth(&mut self, value: &str) -> bool {
@@ -291,6 +309,14 @@ impl Setting {
         if let Some(chosen) = &self.chosen {
             out.append_pair("select", &chosen.word());
         }
+        for word in self.burst.iter().flat_map(Burst::words) {
+            out.append_pair("burst", &word);
+        }
+        for (key, secs) in ["from", "to"].into_iter().zip(self.shown) {
+            if let Some(secs) = secs {
+                out.append_pair(key, &secs.to_string());
+            }
+        }
         out.finish()
     }
 
@@ -298,6 +324,8 @@ impl Setting {
     pub(crate) fn drawn(&self) -> String {
         let plain = self.with(|s| {
             s.situation.depth = s.usual.depth;
+            s.burst = None;
+            s.shown = [None, None];
             s.ambient = Ambient::Usual;
             s.profile = None;
             s.situation.history = History::Running;
@@ -311,8 +339,15 @@ impl Setting {
         let plain = self.with(|s| {
             s.situation.depth = s.usual.depth;
             s.chosen = None;
+            s.burst = None;
+            s.shown = [None, None];
         });
         plain.query()
+    }
+
+    /// What of the waveform it decides: all but what is selected.
+    pub(crate) fn waved(&self) -> String {
+        self.with(|s| s.chosen = None).query()
     }
 }
 
@@ -333,6 +368,15 @@ pub(crate) fn depth_words(depth: f64) -> String {
     let text = format!("{depth:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     text.to_owned()
+}
+
+/// An instant in seconds, within a century of the beginning.
+fn take_secs(into: &mut Option<f64>, value: &str) -> bool {
+    const CENTURY_SECS: f64 = 3.2e9;
+    let secs = value.parse::<f64>().ok();
+    let secs = secs.filter(|s| s.is_finite() && s.abs() < CENTURY_SECS);
+    *into = secs.or(*into);
+    secs.is_some()
 }
 
 /// A temperature with its unit, in the range that circuits can be asked about.

@@ -4,6 +4,7 @@
 //! The proof is apart from the code that draws: it reads the files that a user writes and the SVG that
 //! the program writes, and nothing else.
 
+mod apart;
 mod joins;
 mod netlist;
 mod paths;

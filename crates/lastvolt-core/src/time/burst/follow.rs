@@ -7,7 +7,7 @@ use crate::numerics::stiff::{StiffStep, next_step_factor};
 use crate::progress::Progress;
 use crate::time::burst::hiccup::Cycles;
 use crate::time::burst::wave::{Recorder, Waveform, name_of};
-use crate::time::burst::{Begin, BurstRequest, NoWave};
+use crate::time::burst::{Begin, BurstRequest, Closely, NoWave};
 
 /// Nanoseconds in a second.
 const NANOS: f64 = 1e9;
@@ -46,6 +46,7 @@ pub(super) struct Follow<'c, 'f, 'r> {
     secs: f64,
     step: StiffStep,
     span: f64,
+    closely: Option<Closely>,
     /// By load: the stretch of its boot sequence and when that ends.
     boots: Vec<Option<(usize, f64)>>,
     trips: Vec<(Trip, f64)>,
@@ -67,6 +68,7 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
         Self {
             step: StiffStep::new(now.rates.clone()),
             span: FIRST_STEP,
+            closely: None,
             boots: vec![None; circuit.loads().len()],
             trips: Vec::new(),
             scratch: Vec::new(),
@@ -80,6 +82,12 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
             now,
             progress,
         }
+    }
+
+    /// Takes short steps in a stretch of time.
+    pub(super) fn closely(mut self, closely: Option<Closely>) -> Self {
+        self.closely = closely;
+        self
     }
 
     /// Goes through all stretches.
@@ -126,9 +134,11 @@ impl<'c, 'f, 'r> Follow<'c, 'f, 'r> {
 
     /// Follows one stretch; true where going on would only repeat what was seen.
     fn stretch(&mut self, end: f64, whole_secs: f64) -> Result<bool, NoWave> {
-        let longest = LARGEST_SHARE * (end - self.secs);
+        let share = LARGEST_SHARE * (end - self.secs);
         self.begin_again();
         while self.secs < end {
+            let closely = self.closely.map(|c| c.longest(self.secs));
+            let longest = closely.map_or(share, |short| short.min(share));
             self.progress.at((self.secs / whole_secs).min(1.0));
             if self.progress.cancelled() {
                 let time_secs = self.secs;

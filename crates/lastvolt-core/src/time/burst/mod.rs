@@ -75,6 +75,32 @@ impl Stretch {
     }
 }
 
+/// A stretch of time that is looked at closely: steps within it are short.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Closely {
+    /// Where it begins.
+    pub from_secs: f64,
+    /// Where it ends.
+    pub to_secs: f64,
+    /// Into how many steps it is taken apart at least.
+    pub steps: u32,
+}
+
+impl Closely {
+    /// The longest step from an instant on.
+    fn longest(&self, secs: f64) -> f64 {
+        let step = (self.to_secs - self.from_secs) / f64::from(self.steps.max(1));
+        if self.to_secs <= secs {
+            f64::INFINITY
+        } else if secs < self.from_secs {
+            // No step leads over the beginning.
+            step.max(self.from_secs - secs)
+        } else {
+            step
+        }
+    }
+}
+
 /// Why there is no waveform.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum NoWave {
@@ -123,6 +149,19 @@ pub fn burst(
     request: &BurstRequest,
     progress: &dyn Progress,
 ) -> Result<Waveform, NoWave> {
+    burst_closely(circuit, request, None, progress)
+}
+
+/// As [`burst`], with short steps in one stretch of time.
+///
+/// # Errors
+/// See [`NoWave`].
+pub fn burst_closely(
+    circuit: &Circuit,
+    request: &BurstRequest,
+    closely: Option<Closely>,
+    progress: &dyn Progress,
+) -> Result<Waveform, NoWave> {
     let cells = match &request.cells {
         Some(states) => states.clone(),
         None => rested(circuit, request.situation.depth),
@@ -143,7 +182,8 @@ pub fn burst(
         let volts: Vec<(usize, f64)> = known.filter_map(|(n, v)| Some((place(n)?, *v))).collect();
         transient.charge(&volts)?;
     }
-    Follow::new(circuit, request, transient, progress).run()
+    let follow = Follow::new(circuit, request, transient, progress);
+    follow.closely(closely).run()
 }
 
 /// Rested cells at a depth, one entry a cell part.

@@ -9,7 +9,7 @@ use crate::model::Task;
 use crate::progress::Progress;
 use crate::time::burst::follow::secs;
 use crate::time::burst::plan::plan_of_tasks;
-use crate::time::burst::{Begin, BurstRequest, NoWave, Stretch, Waveform, burst};
+use crate::time::burst::{Begin, BurstRequest, Closely, NoWave, Stretch, Waveform, burst_closely};
 
 /// Least time that is followed after a task.
 const LEAST_TAIL_NS: u64 = 10_000_000;
@@ -94,6 +94,18 @@ impl Question<'_, '_> {
     /// # Errors
     /// See [`NoWave`].
     pub fn follow(&self, progress: &dyn Progress) -> Result<Followed, NoWave> {
+        self.follow_closely(None, progress)
+    }
+
+    /// As [`Question::follow`], with short steps in one stretch of time.
+    ///
+    /// # Errors
+    /// See [`NoWave`].
+    pub fn follow_closely(
+        &self,
+        closely: Option<Closely>,
+        progress: &dyn Progress,
+    ) -> Result<Followed, NoWave> {
         let (mut tail, last, factor) = match (self.tail_ns, &self.occasion) {
             (Some(tail), _) => (tail, tail, 1),
             (None, Occasion::Tasks(tasks)) => {
@@ -107,7 +119,7 @@ impl Question<'_, '_> {
         let mut shorter: Option<Waveform> = None;
         loop {
             let request = self.request(tail);
-            match burst(self.circuit, &request, progress) {
+            match burst_closely(self.circuit, &request, closely, progress) {
                 Ok(wave) if tail >= last || self.is_settled(&wave) => {
                     return Ok(self.followed(wave, &request, false));
                 }
@@ -118,7 +130,7 @@ impl Question<'_, '_> {
                 }) => {
                     return match shorter {
                         Some(wave) => Ok(self.followed(wave, &request, true)),
-                        None => self.follow_as_far(time_secs, instants, progress),
+                        None => self.follow_as_far((time_secs, instants), closely, progress),
                     };
                 }
                 Err(why) => return Err(why),
@@ -130,8 +142,8 @@ impl Question<'_, '_> {
     /// Follows it nearly as far as the instants that are kept have reached, unless a time was asked for.
     fn follow_as_far(
         &self,
-        time_secs: f64,
-        instants: usize,
+        (time_secs, instants): (f64, usize),
+        closely: Option<Closely>,
         progress: &dyn Progress,
     ) -> Result<Followed, NoWave> {
         let rest = REACHED_SHARE * time_secs - secs(self.length_ns());
@@ -147,7 +159,7 @@ impl Question<'_, '_> {
             reason = "positive, and less than what was asked for"
         )]
         let request = self.request((rest / secs(1)) as u64);
-        let wave = burst(self.circuit, &request, progress)?;
+        let wave = burst_closely(self.circuit, &request, closely, progress)?;
         Ok(self.followed(wave, &request, true))
     }
 

@@ -5,6 +5,11 @@
 //! `load:beacon:current`. Links carry `data-pick` with what they choose: `part:R1`, `net:VDD`, `load:beacon`;
 //! the chosen one has the class `chosen` and `aria-current="true"`.
 
+#[cfg(test)]
+mod proof;
+#[cfg(test)]
+mod tests;
+
 use std::collections::BTreeMap;
 use std::fmt::Write;
 

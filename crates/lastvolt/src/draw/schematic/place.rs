@@ -75,6 +75,8 @@ pub(crate) struct Plan {
     pub(crate) guides: Vec<Guide>,
     /// Pins that get a stub with the name of their net and no wire: placed piece and pin.
     pub(crate) stubs: Vec<(usize, usize)>,
+    /// Room that wires leave to names.
+    pub(crate) kept: Vec<Area>,
 }
 
 /// How the plan is made.

@@ -105,6 +105,9 @@ impl<'p, 'g, 'a> Router<'p, 'g, 'a> {
         for area in router.areas.clone() {
             router.grid.block(area);
         }
+        for kept in &plan.kept {
+            router.grid.block(*kept);
+        }
         router.reserve();
         router
     }

@@ -9,8 +9,8 @@ use super::sheet::{Reading, TextRole};
 use crate::draw::lettering::{Letters, width};
 use crate::draw::svg::shortened;
 
-/// The widest figure of a reading: sign, four digits, point, prefix and unit.
-pub(crate) const WIDEST: &str = "\u{2212}888.8\u{a0}mA";
+/// The widest figure of a reading: sign, three digits and a point, prefix and unit.
+pub(crate) const WIDEST: &str = "\u{2212}88.8\u{a0}mA";
 /// Most characters of a word.
 const MOST: usize = 14;
 /// The words of sources that are not as they should be.

@@ -133,7 +133,11 @@ fn in_rows_every_pin_has_its_name_or_its_ground() {
     let pieces = super::symbol::pieces(&board);
     let ground = Some(net(&board, "GND"));
     let graph = Graph::new(&board, &pieces, ground);
-    let plan = super::place::rows(&graph, &family.connector.pins, &super::Wish::default());
+    let plan = super::place::rows(
+        &graph,
+        &family.connector.pins,
+        &super::place::Wish::default(),
+    );
     let wires = super::route::route(&graph, &plan);
     assert!(wires.failed.is_empty());
     let groups: Vec<_> = wires.nets.iter().flat_map(|w| &w.groups).collect();
@@ -184,7 +188,11 @@ fn a_voltage_that_has_no_room_at_one_stub_stands_at_the_next() {
     let told: Vec<Option<String>> = board.nets.iter().map(|_| Some("3 V".to_owned())).collect();
     let pieces = super::symbol::pieces(&board);
     let graph = Graph::new(&board, &pieces, Some(net(&board, "GND")));
-    let plan = super::place::rows(&graph, &family.connector.pins, &super::Wish::default());
+    let plan = super::place::rows(
+        &graph,
+        &family.connector.pins,
+        &super::place::Wish::default(),
+    );
     let wires = super::route::route(&graph, &plan);
     let labels = super::labels::labels(&graph, &wires, &told, false).all;
     let rail = net(&board, "VDD");
@@ -234,9 +242,9 @@ fn a_ladder_of_very_many_rungs_is_placed() {
     let pieces = super::symbol::pieces(&board);
     let graph = Graph::new(&board, &pieces, Some(ground));
     let pins = ["VDD".to_owned(), "GND".to_owned()];
-    let wish = super::Wish {
+    let wish = super::place::Wish {
         label: vec![4; board.nets.len()],
-        ..super::Wish::default()
+        ..super::place::Wish::default()
     };
     let plan = super::place::plan(&graph, &pins, &wish);
     assert_eq!(plan.placed.len(), pieces.len());

@@ -163,6 +163,9 @@ impl WavePicture {
         canvas.data("time-bottom", &format!("{foot:.1}"));
         canvas.data("time-from-s", &self.time.from.to_string());
         canvas.data("time-to-s", &self.time.to.to_string());
+        if self.time.decades {
+            canvas.data("time-decades", "");
+        }
         canvas.open("class=\"cursor\" hidden=\"\"");
         canvas.moving_line("cursor-line", [0.0, top, 0.0, foot]);
         canvas.close();

@@ -1,5 +1,6 @@
 //! How long boards of one design live whose cells differ: a dot each, and what most of them reach.
 
+use lastvolt_core::model::Family;
 use maud::{Markup, PreEscaped, html};
 
 use crate::draw::dots::DotPicture;
@@ -17,14 +18,19 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
     let Some(spread) = known else {
         return html! {};
     };
+    html! {
+        h4 { "How units of this design differ, by computation" }
+        (block(&s.board.name, spread, s.input.family))
+    }
+}
+
+/// The lives of units in words and as a dot each.
+pub(crate) fn block(board: &str, spread: &SpreadView, family: &Family) -> Markup {
     let said = said(spread);
     let lives: Vec<f64> = spread.lives_s.iter().map(|l| l.0).collect();
-    let required = s.input.family.requirement.life.map(|l| l.as_secs());
+    let required = family.requirement.life.map(|l| l.as_secs());
     let picture = DotPicture {
-        title: format!(
-            "Computed lives of units of board {} whose cells differ",
-            s.board.name
-        ),
+        title: format!("Computed lives of units of board {board} whose cells differ"),
         description: said.clone(),
         lives_secs: &lives,
         promise: promise(spread),
@@ -34,7 +40,6 @@ pub(super) fn part(s: &Section, run: &RunView) -> Markup {
         }),
     };
     html! {
-        h4 { "How units of this design differ, by computation" }
         p { (said) }
         figure {
             (PreEscaped(both(|size| picture.canvas(size))))

@@ -2,13 +2,17 @@
 // The page comes to life: news from the desk, controls that ask for new figures.
 
 import { edit } from "./edit.js";
+import { jobs } from "./jobs.js";
 import { live } from "./live.js";
 import { news } from "./news.js";
 import { follow } from "./swap.js";
+import { wave } from "./wave.js";
 
 live();
 edit();
 news();
+wave();
+jobs();
 
 // A step in the history, or everything set at once: the page itself says it best.
 document.addEventListener("lastvolt:restate", () => {

@@ -4,7 +4,7 @@
 
 /** @typedef {{edition: number, query: string, readings: Record<string, string>,
  *   attributes: Record<string, Record<string, string | null>>, fragments: Record<string, string>,
- *   drawn: string, curve: string, spoken: string}} Answer */
+ *   drawn: string, curve: string, waved: string, spoken: string}} Answer */
 
 /** Keys that are about one thing each and may come several times. */
 const NAMED = ["set", "state"];
@@ -102,6 +102,7 @@ function apply(answer) {
     if (place && place.innerHTML !== html) place.innerHTML = html;
   }
   say(answer.spoken);
+  document.dispatchEvent(new CustomEvent("lastvolt:answer", { detail: answer }));
 }
 
 /**

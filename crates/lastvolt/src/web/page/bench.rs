@@ -10,9 +10,11 @@ use crate::draw::schematic::live::Live;
 use crate::draw::schematic::stack;
 use crate::report::{BoardPiece, finding_block};
 use crate::view::FindingView;
+use crate::web::burst;
 use crate::web::curve;
 use crate::web::desk::Edition;
 use crate::web::held::Held;
+use crate::web::jobs;
 use crate::web::live::solved;
 use crate::web::page::family::{piece, review_state};
 use crate::web::page::frame::frame;
@@ -51,7 +53,7 @@ pub(crate) fn bench(service: &Service, now: &Edition, asked: &Asked) -> String {
                 section #panel data-swap aria-label="Selected" { (panel::panel(service, asked)) }
             }
         }
-        (below(asked, &point))
+        (below(service, asked, &point))
     };
     frame(service, now, &title, boards, &content)
 }
@@ -101,9 +103,12 @@ fn figures(asked: &Asked, point: &Result<Point, NoPoint>) -> Readings {
     solved.unwrap_or_default()
 }
 
-fn below(asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
+fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
     let figures = figures(asked, point);
     html! {
+        section.below #bursts data-swap data-waved=(asked.setting.waved()) aria-labelledby="bursts-head" {
+            (burst::inside(asked))
+        }
         section.below #positions data-swap aria-labelledby="positions-head" {
             h2 #positions-head { "Positions" }
             (positions(asked))
@@ -112,6 +117,7 @@ fn below(asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
             h2 #readings-head { "Readings" }
             (table::tables(&asked.circuit, &figures))
         }
+        section.below #jobs data-swap aria-labelledby="jobs-head" { (jobs::inside(service, asked)) }
         (review_state(asked.sound))
         @for board in &asked.setting.boards {
             @let id = format!("findings-{}", crate::report::slug(board));

@@ -6,6 +6,7 @@ use maud::{Markup, html};
 use crate::report::{finding_mark, typeset};
 use crate::view::FindingView;
 use crate::web::desk::Sound;
+use crate::web::jobs;
 use crate::web::page::frame::frame;
 use crate::web::reviewed::{Reviewed, finding_link};
 use crate::web::server::Service;
@@ -18,7 +19,7 @@ const MOST_IN_GRID: usize = 16;
 pub(crate) fn family(service: &Service) -> String {
     let now = service.desk.now();
     let content = match &now.sound {
-        Some(sound) => content(sound),
+        Some(sound) => content(service, sound),
         None => html! { h1 { "Lastvolt" } },
     };
     let title = now
@@ -28,7 +29,7 @@ pub(crate) fn family(service: &Service) -> String {
     frame(service, &now, title, &[], &content)
 }
 
-fn content(sound: &Sound) -> Markup {
+fn content(service: &Service, sound: &Sound) -> Markup {
     let model = &sound.family.model;
     let reviewed = sound.reviewed.get().and_then(|r| r.as_ref().ok());
     html! {
@@ -42,6 +43,7 @@ fn content(sound: &Sound) -> Markup {
         section #stacks data-swap aria-labelledby="stacks-head" { (grid(&model.boards, reviewed)) }
         (piece(sound, "found", found))
         (piece(sound, "plugged", |r| r.pieces.together.clone()))
+        section #jobs data-swap aria-labelledby="jobs-head" { (jobs::family_inside(service, sound)) }
         (piece(sound, "warnings", |r| r.pieces.cautions.clone()))
         (piece(sound, "assumed", |r| r.pieces.assumptions.clone()))
         (piece(sound, "limits", limits))

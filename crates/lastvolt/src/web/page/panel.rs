@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use crate::report::{finding_block, finding_mark, part_words, typeset};
 use crate::text::number::percent;
+use crate::web::burst::about_task;
 use crate::view::FindingView;
 use crate::web::edit;
 use crate::web::live::solved;
@@ -306,6 +307,7 @@ fn task(service: &Service, asked: &Asked, name: &str) -> Markup {
     };
     html! {
         (head(&format!("{}, task", task.name)))
+        (about_task(asked, task))
         @if let Some(profile) = profile {
             (form(service, || edit::task_form(
                 &service.edits,

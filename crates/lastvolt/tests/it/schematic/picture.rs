@@ -106,8 +106,9 @@ impl Picture {
     }
 
     fn head(&mut self, root: Node<'_, '_>) {
-        if !(is(root, "schematic") && root.attribute("role") == Some("img")) {
-            self.fault("the root is no svg.schematic with the role img".to_owned());
+        let role = root.attribute("role");
+        if !(is(root, "schematic") && matches!(role, Some("img" | "group"))) {
+            self.fault("the root is no svg.schematic with the role of a picture".to_owned());
         }
         for tag in ["title", "desc"] {
             let child = root.children().find(|n| n.tag_name().name() == tag);
@@ -268,7 +269,7 @@ fn letter(c: char) -> f64 {
 fn size(class: &str) -> Option<f64> {
     class.split_whitespace().find_map(|word| match word {
         "ref" | "heading" => Some(12.0),
-        "val" | "net-name" | "net-value" => Some(11.0),
+        "val" | "net-name" | "net-value" | "reading" => Some(11.0),
         "pin" => Some(9.0),
         _ => None,
     })

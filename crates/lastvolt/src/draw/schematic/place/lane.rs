@@ -19,6 +19,8 @@ pub(super) struct Frame {
     pub(super) guides: Vec<Guide>,
     /// What pieces, their texts and their leads cover.
     pub(super) areas: Vec<Area>,
+    /// Room that wires leave to names.
+    pub(super) kept: Vec<Area>,
     /// Where the last wire met the rail.
     pub(super) attach: i32,
     /// Where the rail of the current net begins.

@@ -38,6 +38,9 @@ impl Floor<'_, '_> {
             for placed in &mut frame.placed {
                 placed.at = placed.at.plus(0, down);
             }
+            for kept in &mut frame.kept {
+                *kept = kept.shifted(0.0, f64::from(frame.down) * STEP);
+            }
             for guide in &mut frame.guides {
                 guide.from = guide.from.plus(0, down);
                 guide.to = guide.to.plus(0, down);
@@ -319,6 +322,7 @@ impl Floor<'_, '_> {
         for frame in self.frames {
             placed.extend(frame.placed);
             plan.guides.extend(frame.guides);
+            plan.kept.extend(frame.kept);
         }
         placed.append(&mut plan.placed);
         plan.placed = placed;

@@ -39,6 +39,7 @@ impl Floor<'_, '_> {
             let moved = coil.at.plus(0, y);
             areas.push(coil.symbol.body.moved(moved).grown(2.0 * STEP));
             areas.extend(coil.texts.iter().map(|t| super::text_area(t).moved(moved)));
+            areas.extend(self.beside_coil(coil, moved));
         }
         let frame = &self.frames[at];
         let from = (frame.attach + 2).max(frame.named + 1) - enters.at.x;
@@ -71,11 +72,47 @@ impl Floor<'_, '_> {
         if let Some(mut coil) = coil {
             coil.at = coil.at.plus(x, y);
             self.done[coil.piece] = true;
+            let beside = self.beside_coil(&coil, coil.at);
+            self.frames[at].areas.extend(beside.iter().copied());
+            self.frames[at].kept.extend(beside);
             self.frames[at].put(coil);
         }
         for terminal in terminals.iter().filter(|t| t.pin != a && t.pin != b) {
             self.hang_on_pin(at, piece, Spot { x, y }, terminal);
         }
+    }
+
+    /// Room for the names of the nets at both ends of a coil, where they must have some.
+    fn beside_coil(&self, coil: &Placed, at: Spot) -> Vec<Area> {
+        if self.wish.drop == 0 {
+            return Vec::new();
+        }
+        let ends = coil.symbol.terminals.iter();
+        let room = ends.filter_map(|t| {
+            // A rail has its name elsewhere.
+            let net = self
+                .graph
+                .net(coil.piece, t.pin)
+                .filter(|n| !self.is_rail(*n))?;
+            let wide = self.wish.label.get(net).copied().unwrap_or(0);
+            let from = at.plus(t.at.x, t.at.y).beside(t.side);
+            let way = match t.side {
+                Side::Left => -1,
+                Side::Right => 1,
+                Side::Up | Side::Down => return None,
+            };
+            // Beside the wire that goes down to the pin.
+            let to = from.plus(way * wide, 0);
+            let (left, right) = (from.min(to).place(), from.max(to).place());
+            let beside = 4.0 * f64::from(way);
+            Some(Area {
+                left: left.x + beside,
+                top: left.y - 18.0,
+                right: right.x + beside,
+                bottom: right.y + 10.0,
+            })
+        });
+        room.collect()
     }
 
     /// Room beside a pin at the left for the wire that comes up from where its net hangs.

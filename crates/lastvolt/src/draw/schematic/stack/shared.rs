@@ -106,6 +106,8 @@ pub(super) struct Shared {
     shown: Vec<(String, String)>,
     /// Whether readings have room.
     roomy: bool,
+    /// Whether the columns say their names.
+    is_named: bool,
 }
 
 impl Shared {
@@ -130,8 +132,12 @@ impl Shared {
         }
         let last = columns.iter().map(|c| c.x).fold(outer, f64::max);
         let named = columns.iter().map(|c| net_width(&c.shown));
-        let told = if roomy { NAME + net_width(WIDEST) } else { 0.0 };
-        let named = named.fold(0.0, f64::max) + NAME + COLUMN + told;
+        let mut named = named.fold(0.0, f64::max) + NAME + COLUMN;
+        let mut apart = APART;
+        if roomy && floors.len() == 1 {
+            // The pins of one connector say the names.
+            (named, apart) = (0.0, 4.0 * STEP);
+        }
         // The first load is level with the first pin of the first board that is joined.
         let first = columns.iter().flat_map(|c| c.stubs.iter().copied());
         let first = first.fold(f64::INFINITY, f64::min);
@@ -145,10 +151,11 @@ impl Shared {
             ground,
             columns,
             frames: Vec::new(),
-            left: last + named.max(APART).ceil(),
+            left: last + named.max(apart).ceil(),
             last,
             shown,
             roomy,
+            is_named: !roomy || 1 < floors.len(),
         };
         let called: Vec<&str> = loads.iter().map(|l| l.name.as_str()).collect();
         for (load, called) in loads.iter().zip(names::apart(&called, MOST)) {
@@ -279,7 +286,7 @@ impl Shared {
                 "<circle class=\"junction\" cx=\"{x}\" cy=\"{y}\" r=\"3\"/>"
             );
         }
-        if let Some(y) = column.taps.first() {
+        if let Some(y) = column.taps.first().filter(|_| self.is_named) {
             let _ = writeln!(
                 out,
                 "<text class=\"net-name\" data-at=\"{} {}\" x=\"{}\" y=\"{}\">{}</text>",
@@ -289,12 +296,6 @@ impl Shared {
                 render::n(y - ABOVE),
                 escape(&column.shown)
             );
-            if let Some(live) = live {
-                let x = self.last + 2.0 * NAME + net_width(&column.shown);
-                let told = text(TextRole::NetValue, (x, y - ABOVE));
-                let (told, more) = live.said(&told, &key, None);
-                render::write_text(&told, ORIGIN, &more, out);
-            }
         }
         out.push_str("</g>\n");
         if live.is_some() {
