@@ -34,9 +34,9 @@ mod trace;
 mod window;
 
 pub use burst::{
-    Begin, BurstRequest, Change, Closely, Edge, Followed, Happening, HappeningKind, Hiccup, Inrush, Lowest,
-    NeedSeen, NoWave, Occasion, Question, Stretch, Waveform, burst, burst_closely, concerns, deepest_task,
-    off_position, plan_of_tasks, rested,
+    Begin, BurstRequest, Change, Closely, Edge, Followed, Happening, HappeningKind, Hiccup, Inrush,
+    Lowest, NeedSeen, NoWave, Occasion, Question, Stretch, Waveform, burst, burst_closely,
+    concerns, deepest_task, off_position, plan_of_tasks, rested,
 };
 pub use climate::Climate;
 pub(crate) use climate::Days;

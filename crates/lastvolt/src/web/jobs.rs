@@ -41,7 +41,10 @@ pub(crate) struct Stop {
 }
 
 /// Begins work, or finds the same work that has begun already.
-pub(crate) async fn start(State(service): State<Arc<Service>>, Json(start): Json<Start>) -> Response {
+pub(crate) async fn start(
+    State(service): State<Arc<Service>>,
+    Json(start): Json<Start>,
+) -> Response {
     computed(move || match begun(&service, &start) {
         Ok(id) => Json(serde_json::json!({ "id": id })).into_response(),
         Err(refused) => refused.into_response(),
@@ -52,7 +55,10 @@ pub(crate) async fn start(State(service): State<Arc<Service>>, Json(start): Json
 fn begun(service: &Service, start: &Start) -> Result<u64, (StatusCode, &'static str)> {
     let now = service.desk.now();
     let sound = now.sound.as_ref().filter(|_| now.broken.is_none());
-    let sound = sound.ok_or((StatusCode::CONFLICT, "the files cannot be read as they are\n"))?;
+    let sound = sound.ok_or((
+        StatusCode::CONFLICT,
+        "the files cannot be read as they are\n",
+    ))?;
     let unknown = (StatusCode::NOT_FOUND, "there is no such work here\n");
     let page: Uri = start.page.parse().map_err(|_| unknown)?;
     let pairs: Pairs = form_urlencoded::parse(page.query().unwrap_or_default().as_bytes())
@@ -81,7 +87,11 @@ pub(crate) async fn stop(State(service): State<Arc<Service>>, Json(stop): Json<S
 }
 
 /// The inside of the section of a page of boards.
-pub(crate) async fn answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
+pub(crate) async fn answer(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
     answered(service, uri, pairs, |service, asked| {
         Html(inside(service, asked).into_string()).into_response()
     })

@@ -329,20 +329,36 @@ async fn panel_answer(
     .await
 }
 
-async fn burst_answer(State(service): State<Arc<Service>>, uri: Uri, Query(pairs): Query<Pairs>) -> Response {
-    answered(service, uri, pairs, |_, asked| Html(burst::inside(asked).into_string()).into_response()).await
+async fn burst_answer(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(pairs): Query<Pairs>,
+) -> Response {
+    answered(service, uri, pairs, |_, asked| {
+        Html(burst::inside(asked).into_string()).into_response()
+    })
+    .await
 }
 
 /// What stands at a share of the waveform that is shown, `at` in the query.
-async fn burst_at(State(service): State<Arc<Service>>, uri: Uri, Query(mut pairs): Query<Pairs>) -> Response {
-    let share = pairs.iter().find(|(key, _)| key == "at").and_then(|(_, share)| share.parse().ok());
+async fn burst_at(
+    State(service): State<Arc<Service>>,
+    uri: Uri,
+    Query(mut pairs): Query<Pairs>,
+) -> Response {
+    let share = pairs
+        .iter()
+        .find(|(key, _)| key == "at")
+        .and_then(|(_, share)| share.parse().ok());
     let Some(share) = share.filter(|share: &f64| share.is_finite()) else {
         return StatusCode::BAD_REQUEST.into_response();
     };
     pairs.retain(|(key, _)| key != "at");
-    answered(service, uri, pairs, move |_, asked| match burst::at(asked, share) {
-        Some(found) => Json(found).into_response(),
-        None => StatusCode::NOT_FOUND.into_response(),
+    answered(service, uri, pairs, move |_, asked| {
+        match burst::at(asked, share) {
+            Some(found) => Json(found).into_response(),
+            None => StatusCode::NOT_FOUND.into_response(),
+        }
     })
     .await
 }

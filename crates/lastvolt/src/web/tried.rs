@@ -81,13 +81,20 @@ impl Tried {
 
     pub(super) fn ask(&self, head: &str, body: &str) -> Answer {
         let mut line = TcpStream::connect(self.address).expect("the desk answers");
-        let whole = format!("{head}host: {}\r\nconnection: close\r\n\r\n{body}", self.address);
+        let whole = format!(
+            "{head}host: {}\r\nconnection: close\r\n\r\n{body}",
+            self.address
+        );
         line.write_all(whole.as_bytes()).expect("a request");
         let mut text = Vec::new();
         line.read_to_end(&mut text).expect("an answer");
         let text = String::from_utf8(text).expect("text");
         let (head, body) = text.split_once("\r\n\r\n").expect("a head");
-        let status = head.split(' ').nth(1).and_then(|s| s.parse().ok()).expect("a status");
+        let status = head
+            .split(' ')
+            .nth(1)
+            .and_then(|s| s.parse().ok())
+            .expect("a status");
         Answer {
             status,
             body: body.to_owned(),

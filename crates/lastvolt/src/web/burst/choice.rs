@@ -101,7 +101,8 @@ pub(super) fn plan<'f>(asked: &Asked<'f>) -> Result<Plan<'f>, String> {
         Some(Burst::Start) => Ok(start(circuit, situation)),
         Some(Burst::Off(time)) => {
             let span_ns = nanos(time)?;
-            let switch = off_position(circuit, &situation).ok_or_else(|| cannot_switch_off(circuit))?;
+            let switch =
+                off_position(circuit, &situation).ok_or_else(|| cannot_switch_off(circuit))?;
             Ok(Plan {
                 occasion: Occasion::Off { switch, span_ns },
                 situation,
@@ -110,7 +111,9 @@ pub(super) fn plan<'f>(asked: &Asked<'f>) -> Result<Plan<'f>, String> {
         }
         Some(Burst::Tasks(names)) => {
             let all = profile.map_or(&[][..], |p| &p.tasks);
-            let named = names.iter().filter_map(|n| all.iter().find(|t| t.name == *n));
+            let named = names
+                .iter()
+                .filter_map(|n| all.iter().find(|t| t.name == *n));
             let tasks: Vec<&Task> = named.collect();
             Ok(Plan {
                 occasion: Occasion::Tasks(tasks),
@@ -122,7 +125,11 @@ pub(super) fn plan<'f>(asked: &Asked<'f>) -> Result<Plan<'f>, String> {
 }
 
 /// The task that pulls the rail lowest; without any, switching on.
-fn usual<'f>(circuit: &Circuit<'f>, situation: Situation, profile: Option<&'f Profile>) -> Plan<'f> {
+fn usual<'f>(
+    circuit: &Circuit<'f>,
+    situation: Situation,
+    profile: Option<&'f Profile>,
+) -> Plan<'f> {
     match profile.and_then(|p| deepest_task(circuit, &situation, p)) {
         Some(task) => Plan {
             occasion: Occasion::Tasks(vec![task]),
@@ -161,7 +168,9 @@ fn nanos(text: &str) -> Result<u64, String> {
     })?;
     let nanos = (reading.value * 1e9).round();
     if reading.limits.is_some() || !(1.0..=LONGEST_OFF_SECS * 1e9).contains(&nanos) {
-        return Err(format!("{text}: one time from 1 ns to a year is needed, such as {USUAL_OFF}"));
+        return Err(format!(
+            "{text}: one time from 1 ns to a year is needed, such as {USUAL_OFF}"
+        ));
     }
     #[expect(
         clippy::cast_possible_truncation,

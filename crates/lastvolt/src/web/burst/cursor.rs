@@ -93,6 +93,10 @@ fn value(wave: &Waveform, values: &[f64], secs: f64) -> f64 {
         return 0.0;
     };
     let span = wave.time_secs[b] - wave.time_secs[a];
-    let share = if span > 0.0 { ((secs - wave.time_secs[a]) / span).clamp(0.0, 1.0) } else { 0.0 };
+    let share = if span > 0.0 {
+        ((secs - wave.time_secs[a]) / span).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
     from + share * (to - from)
 }

@@ -60,7 +60,12 @@ impl<'a, 's> Shown<'a, 's> {
 
     /// The last instant.
     pub(super) fn end(&self) -> f64 {
-        self.followed().wave.time_secs.last().copied().unwrap_or(0.0)
+        self.followed()
+            .wave
+            .time_secs
+            .last()
+            .copied()
+            .unwrap_or(0.0)
     }
 
     fn told(&self) -> Told<'_, 's> {
@@ -77,7 +82,9 @@ impl<'a, 's> Shown<'a, 's> {
         let told = self.told();
         let lowest = told.telling_lowest().map(|l| l.time_secs);
         let seen = |secs: &f64| (self.stretch.from..=self.stretch.to).contains(secs);
-        lowest.filter(seen).map_or(0.5, |secs| self.stretch.share(secs))
+        lowest
+            .filter(seen)
+            .map_or(0.5, |secs| self.stretch.share(secs))
     }
 
     fn picture(&self) -> String {
@@ -198,7 +205,12 @@ fn stretches(shown: &Shown) -> Markup {
     let whole = Stretch::whole(end);
     let ways = [
         ("burst-closer", "+", "closer", now.closer(end)),
-        ("burst-wider", "\u{2212}", "wider", if now.decades { whole } else { now.wider(end) }),
+        (
+            "burst-wider",
+            "\u{2212}",
+            "wider",
+            if now.decades { whole } else { now.wider(end) },
+        ),
         ("burst-earlier", "\u{2190}", "earlier", now.moved(-0.5, end)),
         ("burst-later", "\u{2192}", "later", now.moved(0.5, end)),
     ];
@@ -215,8 +227,13 @@ fn stretches(shown: &Shown) -> Markup {
 }
 
 /// A way to another stretch; words alone where it leads nowhere.
-fn way(shown: &Shown, (id, sign, word): (&str, &str, &str), to: Option<[Option<f64>; 2]>) -> Markup {
-    let words = html! { @if !sign.is_empty() { span.sign aria-hidden="true" { (sign) } " " } (word) };
+fn way(
+    shown: &Shown,
+    (id, sign, word): (&str, &str, &str),
+    to: Option<[Option<f64>; 2]>,
+) -> Markup {
+    let words =
+        html! { @if !sign.is_empty() { span.sign aria-hidden="true" { (sign) } " " } (word) };
     html! {
         @match to {
             Some(to) => a.way id=(id) data-stretch href=(shown.asked.setting.with(|s| s.shown = to).link()) { (words) },
@@ -230,7 +247,11 @@ fn ends(shown: &Shown) -> Markup {
     let (per, unit) = unit_of(shown.stretch);
     let figure = |secs: f64| {
         let digits = (3.0 - (shown.stretch.span() / per).log10().floor()).clamp(0.0, 9.0);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a few digits")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to a few digits"
+        )]
         let digits = digits as usize;
         format!("{:.digits$}", secs / per)
     };
@@ -248,7 +269,10 @@ fn ends(shown: &Shown) -> Markup {
 fn unit_of(stretch: Stretch) -> (f64, &'static str) {
     let most = stretch.from.abs().max(stretch.to.abs());
     let units = [(1.0, "s"), (1e-3, "ms"), (1e-6, "\u{b5}s")];
-    units.into_iter().find(|(per, _)| *per <= most).unwrap_or((1e-9, "ns"))
+    units
+        .into_iter()
+        .find(|(per, _)| *per <= most)
+        .unwrap_or((1e-9, "ns"))
 }
 
 /// The instant that is read, as a slider, and the values there.

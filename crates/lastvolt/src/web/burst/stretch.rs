@@ -113,7 +113,11 @@ impl Stretch {
 
 /// An instant to a thousandth of the stretch that is shown.
 pub(super) fn instant_words(secs: f64, stretch: Stretch) -> String {
-    let span = if stretch.decades { secs.abs() } else { stretch.span() };
+    let span = if stretch.decades {
+        secs.abs()
+    } else {
+        stretch.span()
+    };
     if secs.abs() < 0.5e-3 * span {
         return "0 s".to_owned();
     }
@@ -166,9 +170,15 @@ mod tests {
     fn closer_and_wider_keep_the_middle() {
         let stretch = straight(0.2, 0.4);
         let near = stretch.closer(1.0);
-        assert!((near.from - 0.25).abs() < 1e-12 && (near.to - 0.35).abs() < 1e-12, "{near:?}");
+        assert!(
+            (near.from - 0.25).abs() < 1e-12 && (near.to - 0.35).abs() < 1e-12,
+            "{near:?}"
+        );
         let back = near.wider(1.0);
-        assert!((back.from - 0.2).abs() < 1e-12 && (back.to - 0.4).abs() < 1e-12, "{back:?}");
+        assert!(
+            (back.from - 0.2).abs() < 1e-12 && (back.to - 0.4).abs() < 1e-12,
+            "{back:?}"
+        );
         let right = stretch.moved(0.5, 1.0);
         assert!((right.from - 0.3).abs() < 1e-12, "{right:?}");
         // At the end it goes no further, and is as long as before.
@@ -193,10 +203,16 @@ mod tests {
 
     #[test]
     fn instants_have_the_digits_that_the_stretch_shows() {
-        assert_eq!(instant_words(0.012_345_6, straight(0.012, 0.013)), "12.346 ms");
+        assert_eq!(
+            instant_words(0.012_345_6, straight(0.012, 0.013)),
+            "12.346 ms"
+        );
         assert_eq!(instant_words(0.012_345_6, straight(0.0, 0.5)), "12.3 ms");
         assert_eq!(instant_words(0.0, straight(-0.1, 0.5)), "0 s");
         assert_eq!(instant_words(90.25, straight(90.0, 91.0)), "90.250 s");
-        assert_eq!(straight(0.012_345_678, 0.022_345_678).rounded(), [Some(0.012_346), Some(0.022_346)]);
+        assert_eq!(
+            straight(0.012_345_678, 0.022_345_678).rounded(),
+            [Some(0.012_346), Some(0.022_346)]
+        );
     }
 }

@@ -32,7 +32,8 @@ pub(crate) fn about_task(asked: &Asked, task: &Task) -> Markup {
 
 fn states(set: &[(String, String)]) -> Vec<String> {
     let each = set.iter();
-    each.map(|(load, state)| format!("{load} in {state}")).collect()
+    each.map(|(load, state)| format!("{load} in {state}"))
+        .collect()
 }
 
 fn span(nanos: u64) -> String {

@@ -18,17 +18,28 @@ fn a_task_is_drawn_from_a_link_and_stretches_are_followed_anew() {
     let desk = Tried::example();
     let whole = desk.get("/burst/board/coin?burst=report").body;
     assert!(whole.contains("Task report once"), "{whole}");
-    assert!(whole.contains("id=\"burst:report\" value=\"report\" data-burst checked"), "{whole}");
-    let (from, to) = (number(&whole, "data-time-from-s"), number(&whole, "data-time-to-s"));
+    assert!(
+        whole.contains("id=\"burst:report\" value=\"report\" data-burst checked"),
+        "{whole}"
+    );
+    let (from, to) = (
+        number(&whole, "data-time-from-s"),
+        number(&whole, "data-time-to-s"),
+    );
     assert!(from < 0.0 && 0.0057 < to, "{from} {to}");
-    let near = desk.get("/burst/board/coin?burst=report&from=0.0014&to=0.0016").body;
+    let near = desk
+        .get("/burst/board/coin?burst=report&from=0.0014&to=0.0016")
+        .body;
     assert_eq!(number(&near, "data-time-from-s"), 0.0014);
     assert_eq!(number(&near, "data-time-to-s"), 0.0016);
     // The picture holds the instants of the stretch alone, and more of them than before.
     let points = |html: &str| attribute(html, "points").map_or(0, |p| p.split(' ').count());
     assert!(300 < points(&near), "{}", points(&near));
     // Of what happens only the edge that lies in it is told.
-    assert!(near.contains("beacon to transmit") && !near.contains("beacon to sleep</li>"), "{near}");
+    assert!(
+        near.contains("beacon to transmit") && !near.contains("beacon to sleep</li>"),
+        "{near}"
+    );
 }
 
 #[test]
@@ -40,7 +51,10 @@ fn the_page_of_a_link_shows_the_same_waveform() {
     let inside = desk.get(&format!("/burst/board/coin?{query}")).body;
     assert!(page.body.contains(&inside));
     // Ways on the page keep the rest of the link, in its order.
-    assert!(inside.contains("href=\"/board/coin?depth=0.4&amp;burst=listen\""), "{inside}");
+    assert!(
+        inside.contains("href=\"/board/coin?depth=0.4&amp;burst=listen\""),
+        "{inside}"
+    );
 }
 
 #[test]
@@ -48,17 +62,26 @@ fn several_tasks_a_start_and_a_moment_off_are_followed() {
     let desk = Tried::example();
     let of = |query: &str| desk.get(&format!("/burst/board/coin?{query}")).body;
     let both = of("burst=report&burst=listen");
-    assert!(both.contains("Tasks report and listen, due at the same instant"), "{both}");
+    assert!(
+        both.contains("Tasks report and listen, due at the same instant"),
+        "{both}"
+    );
     let start = of("burst=start");
     assert!(start.contains("Switching on"), "{start}");
     assert!(start.contains("data-time-decades"), "{start}");
     let off = of("burst=off:50+ms");
-    assert!(off.contains("for 50.0 ms, and on again") || off.contains("for 50 ms"), "{off}");
+    assert!(
+        off.contains("for 50.0 ms, and on again") || off.contains("for 50 ms"),
+        "{off}"
+    );
     assert!(of("burst=off:soon").contains("role=\"alert\""));
     // What the profile does not have is no task.
     assert!(of("burst=nothing").contains("the task whose steps would pull"));
     let stack = desk.get("/burst/stack/coin+usb?burst=report").body;
-    assert!(stack.contains("Task report once") || stack.contains("cannot be followed"), "{stack}");
+    assert!(
+        stack.contains("Task report once") || stack.contains("cannot be followed"),
+        "{stack}"
+    );
 }
 
 #[test]
@@ -73,15 +96,28 @@ fn the_cursor_reads_what_is_drawn() {
     let middle = at(whole, "0.5");
     assert_eq!(middle["readings"]["time"], "1.500\u{202f}ms");
     let volts = |answer: &serde_json::Value| {
-        let text = answer["readings"]["net:VDD"].as_str().expect("the rail").to_owned();
-        text.split('\u{202f}').next().and_then(|n| n.parse::<f64>().ok()).expect("volts")
+        let text = answer["readings"]["net:VDD"]
+            .as_str()
+            .expect("the rail")
+            .to_owned();
+        text.split('\u{202f}')
+            .next()
+            .and_then(|n| n.parse::<f64>().ok())
+            .expect("volts")
     };
     // Transmitting begins at 1.5 ms: the rail is lower at the end than at the beginning.
     assert!(volts(&at(whole, "1")) < volts(&at(whole, "0")));
-    assert!(middle["spoken"].as_str().is_some_and(|s| s.contains("VDD")), "{middle}");
+    assert!(
+        middle["spoken"].as_str().is_some_and(|s| s.contains("VDD")),
+        "{middle}"
+    );
     assert_eq!(desk.get("/burst/at/board/coin?at=nan").status, 400);
     assert_eq!(desk.get("/burst/at/board/coin").status, 400);
-    assert_eq!(desk.get("/burst/at/board/coin?burst=off:soon&at=0.5").status, 404);
+    assert_eq!(
+        desk.get("/burst/at/board/coin?burst=off:soon&at=0.5")
+            .status,
+        404
+    );
 }
 
 #[test]

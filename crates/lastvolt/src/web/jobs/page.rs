@@ -17,12 +17,20 @@ pub(crate) fn inside(service: &Service, asked: &Asked) -> Markup {
 
 /// The inside of the section on the page of the family.
 pub(crate) fn family_inside(service: &Service, sound: &Sound) -> Markup {
-    section(service, sound, "/", &Work::all_of_family(&sound.family.model))
+    section(
+        service,
+        sound,
+        "/",
+        &Work::all_of_family(&sound.family.model),
+    )
 }
 
 fn section(service: &Service, sound: &Sound, place: &str, offered: &[Work]) -> Markup {
     let jobs = service.desk.jobs.of(sound.number, place);
-    let begun = |work: &Work| jobs.iter().any(|j| j.work == *work && !ended_early(&j.now()));
+    let begun = |work: &Work| {
+        jobs.iter()
+            .any(|j| j.work == *work && !ended_early(&j.now()))
+    };
     let open: Vec<&Work> = offered.iter().filter(|w| !begun(w)).collect();
     let fresh = service.desk.now().broken.is_none();
     html! {

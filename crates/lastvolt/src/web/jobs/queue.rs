@@ -95,7 +95,9 @@ impl Jobs {
         let id = {
             let mut state = self.lock();
             state.list.retain(|j| j.sound.number == sound.number);
-            let same = |j: &&Arc<Job>| j.work == work && (j.is_open() || matches!(j.now(), Now::Done(Ok(_))));
+            let same = |j: &&Arc<Job>| {
+                j.work == work && (j.is_open() || matches!(j.now(), Now::Done(Ok(_))))
+            };
             if let Some(known) = state.list.iter().find(same) {
                 return Some(known.id);
             }
@@ -148,7 +150,8 @@ fn next(desk: &Arc<Desk>) {
         let begun = {
             let mut state = desk.jobs.lock();
             let number = desk.now().number;
-            let waits = |j: &&Arc<Job>| j.sound.number == number && matches!(*j.lock(), Now::Waiting);
+            let waits =
+                |j: &&Arc<Job>| j.sound.number == number && matches!(*j.lock(), Now::Waiting);
             let job = state.list.iter().find(waits).cloned();
             let Some(job) = job.filter(|_| state.running < AT_ONCE) else {
                 return;
@@ -171,7 +174,11 @@ fn run(desk: &Arc<Desk>, job: &Job) {
     };
     // A fault in the work must not take the desk with it.
     let worked = catch_unwind(AssertUnwindSafe(|| job.work.run(&job.sound, &told)));
-    let fault = || Some(Err("the work met a fault of the program; please report this".to_owned()));
+    let fault = || {
+        Some(Err(
+            "the work met a fault of the program; please report this".to_owned(),
+        ))
+    };
     let answer = worked.unwrap_or_else(|_| fault());
     *job.lock() = match answer {
         Some(answer) => Now::Done(answer.map(maud::Markup::into_string)),
@@ -204,7 +211,10 @@ impl Progress for Told<'_> {
         let now = Instant::now();
         if told.is_none_or(|then| PAUSE <= now - then) {
             *told = Some(now);
-            self.desk.tell(News::Work { id: self.job.id, done: furthest });
+            self.desk.tell(News::Work {
+                id: self.job.id,
+                done: furthest,
+            });
         }
     }
 

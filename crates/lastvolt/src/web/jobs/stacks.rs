@@ -31,12 +31,18 @@ struct Stack {
 ///
 /// # Errors
 /// Why they cannot be.
-pub(super) fn run(sound: &Sound, at_once: usize, progress: &dyn Progress) -> Result<Markup, String> {
+pub(super) fn run(
+    sound: &Sound,
+    at_once: usize,
+    progress: &dyn Progress,
+) -> Result<Markup, String> {
     let model = &sound.family.model;
     let (doubled, more) = plugged(model, at_once);
     let alone = model.boards.iter().map(|b| (vec![b.name.clone()], false));
     let alone = alone.filter(|_| at_once == 2);
-    let stacks: Vec<_> = alone.chain(more.into_iter().map(|p| (p.boards, p.twice))).collect();
+    let stacks: Vec<_> = alone
+        .chain(more.into_iter().map(|p| (p.boards, p.twice)))
+        .collect();
     let mut solved = Vec::new();
     let whole = stacks.len();
     for (at, (boards, twice)) in stacks.into_iter().enumerate() {
@@ -44,7 +50,11 @@ pub(super) fn run(sound: &Sound, at_once: usize, progress: &dyn Progress) -> Res
             return Err("stopped".to_owned());
         }
         let piece = Piece::new(progress, at, whole);
-        let worn = if boards.len() == 1 { Vec::new() } else { worn(&doubled, &boards) };
+        let worn = if boards.len() == 1 {
+            Vec::new()
+        } else {
+            worn(&doubled, &boards)
+        };
         let found = matrix_at(&doubled, &boards, model.profiles.first(), &worn, &piece);
         let found = found.map_err(|why| why.to_string())?;
         solved.push(Stack {
@@ -61,7 +71,9 @@ pub(super) fn run(sound: &Sound, at_once: usize, progress: &dyn Progress) -> Res
 fn worn(family: &Family, boards: &[String]) -> Vec<BTreeMap<String, f64>> {
     let found = boards.iter().filter_map(|name| family.board(name));
     let celled = found.filter(|b| b.has_cell());
-    celled.map(|b| BTreeMap::from([(b.name.clone(), 1.0)])).collect()
+    celled
+        .map(|b| BTreeMap::from([(b.name.clone(), 1.0)]))
+        .collect()
 }
 
 fn table(family: &Family, stacks: &[Stack]) -> Markup {
@@ -104,8 +116,14 @@ fn name(stack: &Stack) -> Markup {
 
 /// The largest share of a rating.
 fn hardest(stack: &Stack) -> String {
-    let shares = stack.cases.iter().flat_map(|c| &c.stressed).map(|s| s.share);
-    shares.reduce(f64::max).map_or_else(|| "\u{2013}".to_owned(), percent)
+    let shares = stack
+        .cases
+        .iter()
+        .flat_map(|c| &c.stressed)
+        .map(|s| s.share);
+    shares
+        .reduce(f64::max)
+        .map_or_else(|| "\u{2013}".to_owned(), percent)
 }
 
 /// What is out of order in any situation, in words.
@@ -114,10 +132,16 @@ fn look_at(stack: &Stack) -> String {
     let kinds = [
         (of(|c| !c.charged.is_empty()), "charges a cell"),
         (of(is_overworked), "works a part above its rating"),
-        (of(|c| !c.floating.is_empty()), "leaves a net without a level"),
+        (
+            of(|c| !c.floating.is_empty()),
+            "leaves a net without a level",
+        ),
         (of(|c| c.point.is_err()), "has no operating point"),
     ];
-    let words = kinds.iter().filter(|k| 0 < k.0).map(|(n, what)| format!("{what} in {n}"));
+    let words = kinds
+        .iter()
+        .filter(|k| 0 < k.0)
+        .map(|(n, what)| format!("{what} in {n}"));
     words.collect::<Vec<_>>().join("; ")
 }
 
@@ -151,10 +175,23 @@ fn details(stack: &Stack) -> Markup {
 
 /// A situation in words, as a way to the page that shows it.
 fn situation(stack: &Stack, situation: &Situation) -> Markup {
-    let mut words: Vec<String> = situation.positions.iter().map(|(n, p)| format!("{n} {p}")).collect();
+    let mut words: Vec<String> = situation
+        .positions
+        .iter()
+        .map(|(n, p)| format!("{n} {p}"))
+        .collect();
     words.extend(situation.reversed.iter().map(|n| format!("{n} backwards")));
-    words.extend(situation.depths.keys().map(|n| format!("cells of {n} at their end")));
-    let words = if words.is_empty() { "as usual".to_owned() } else { words.join(", ") };
+    words.extend(
+        situation
+            .depths
+            .keys()
+            .map(|n| format!("cells of {n} at their end")),
+    );
+    let words = if words.is_empty() {
+        "as usual".to_owned()
+    } else {
+        words.join(", ")
+    };
     // Cells of one board alone cannot be set by a link.
     let shows = !stack.twice && situation.depths.is_empty();
     html! {
@@ -184,6 +221,17 @@ fn remarks(case: &MatrixCase) -> String {
         words.push(format!("charges {}", listed(&case.charged)));
     }
     let over = case.stressed.iter().filter(|s| 1.0 < s.share);
-    words.extend(over.map(|s| format!("{} {} at {} of its rating", s.part, s.quantity, percent(s.share))));
-    format!("{}; rail at {}", words.join("; "), figure(case.rail_volts, Unit::Volt))
+    words.extend(over.map(|s| {
+        format!(
+            "{} {} at {} of its rating",
+            s.part,
+            s.quantity,
+            percent(s.share)
+        )
+    }));
+    format!(
+        "{}; rail at {}",
+        words.join("; "),
+        figure(case.rail_volts, Unit::Volt)
+    )
 }

@@ -43,7 +43,11 @@ pub(super) fn condition(key: &LifeKey) -> String {
         Some(milli) => celsius(f64::from(milli) * 1e-3),
         None => "the usual climate".to_owned(),
     });
-    words.extend(key.positions.iter().map(|(name, position)| format!("{name} {position}")));
+    words.extend(
+        key.positions
+            .iter()
+            .map(|(name, position)| format!("{name} {position}")),
+    );
     listed(&words)
 }
 
@@ -81,7 +85,8 @@ pub(super) fn run(sound: &Sound, key: &LifeKey, progress: &dyn Progress) -> Resu
         to: 1.0,
     };
     let confidence = family.requirement.confidence.map(|share| share.si());
-    let found = spread_while(&prepared, &typical, confidence, &rest).map_err(|why| why.to_string())?;
+    let found =
+        spread_while(&prepared, &typical, confidence, &rest).map_err(|why| why.to_string())?;
     let view = SpreadView::from(&found);
     let unknown = found.promise.as_ref().and_then(|p| p.as_ref().err());
     Ok(html! {

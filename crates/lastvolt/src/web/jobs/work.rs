@@ -54,7 +54,9 @@ impl Work {
         let milli = (degrees * 1e3).round() as i32;
         vec![Self::Units(LifeKey {
             board: board.name.clone(),
-            profile: setting.profile(asked.circuit.family()).map(|p| p.name.clone()),
+            profile: setting
+                .profile(asked.circuit.family())
+                .map(|p| p.name.clone()),
             ambient: (setting.ambient != Ambient::Usual).then_some(milli),
             positions: setting.situation.positions.clone(),
         })]
@@ -103,14 +105,16 @@ impl Work {
             Self::Stacks(2) => {
                 "Solves every switch position and reversed cell of every board alone and of every two boards on one connector, two of one kind too; each cell also drawn to its end beside a fresh one."
             }
-            Self::Stacks(_) => {
-                "The same for three boards on one connector. This takes longest."
-            }
+            Self::Stacks(_) => "The same for three boards on one connector. This takes longest.",
         }
     }
 
     /// Does it; none where it was stopped.
-    pub(super) fn run(&self, sound: &Sound, progress: &dyn Progress) -> Option<Result<Markup, String>> {
+    pub(super) fn run(
+        &self,
+        sound: &Sound,
+        progress: &dyn Progress,
+    ) -> Option<Result<Markup, String>> {
         let answer = match self {
             Self::Units(key) => units::run(sound, key, progress),
             Self::Stacks(count) => stacks::run(sound, *count, progress),

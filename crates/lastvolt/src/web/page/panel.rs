@@ -6,8 +6,8 @@ use maud::{Markup, html};
 
 use crate::report::{finding_block, finding_mark, part_words, typeset};
 use crate::text::number::percent;
-use crate::web::burst::about_task;
 use crate::view::FindingView;
+use crate::web::burst::about_task;
 use crate::web::edit;
 use crate::web::live::solved;
 use crate::web::readings::{is_source, readings};

@@ -217,19 +217,17 @@ impl Browser {
         self.on(selector, "click", &json!({}));
     }
 
-    /// Types into an element.
-    pub(crate) fn fill(&mut self, selector: &str, text: &str) {
-        self.on(selector, "value", &json!({"text": text}));
-    }
-
-    /// Types into an element that was emptied first.
+    /// Puts a text in the place of what a field says, as hands do: all is selected and typed over.
     pub(crate) fn refill(&mut self, selector: &str, text: &str) {
         let one = quoted(selector);
-        self.element(selector);
-        self.run(&format!(
-            "const e = document.querySelector({one}); e.focus(); e.select?.();"
+        self.wait(&format!("document.querySelector({one}) !== null"));
+        self.run(&format!("document.querySelector({one}).focus();"));
+        self.press_with(key::CONTROL, 'a');
+        self.press(&text.chars().collect::<Vec<_>>());
+        self.wait(&format!(
+            "document.querySelector({one})?.value === {}",
+            quoted(text)
         ));
-        self.fill(selector, text);
     }
 
     fn on(&mut self, selector: &str, what: &str, with: &Value) {
