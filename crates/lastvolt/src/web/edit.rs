@@ -19,6 +19,9 @@ mod save;
 mod sequence;
 mod splice;
 
+#[cfg(test)]
+mod tests;
+
 pub(crate) use form::{history_bar, load_form, part_form, task_form};
 pub(crate) use history::Edits;
 pub(crate) use routes::routes;

@@ -101,11 +101,11 @@ impl Tried {
         }
     }
 
-    /// Waits until something holds, for a minute at most.
+    /// Waits until something holds, for minutes where the machine is busy.
     pub(super) fn until(what: &str, mut holds: impl FnMut() -> bool) {
         let begun = Instant::now();
         while !holds() {
-            assert!(begun.elapsed() < Duration::from_secs(60), "{what}");
+            assert!(begun.elapsed() < Duration::from_secs(300), "{what}");
             std::thread::sleep(Duration::from_millis(10));
         }
     }

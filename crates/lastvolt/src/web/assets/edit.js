@@ -4,7 +4,7 @@
 
 /** @typedef {HTMLInputElement | HTMLSelectElement | HTMLTextAreaElement} Control */
 /** @typedef {{id: string, path: unknown, to: string | null}} Change */
-/** @typedef {{valid?: boolean, stale?: boolean, base?: string, fields?: Record<string, string>,
+/** @typedef {{valid?: boolean, stale?: boolean, base?: string, fields?: Record<string, string>, invalid?: string[],
  *   elsewhere?: string, conflict?: string, says?: string, html?: string}} Told */
 
 /** How long the hand rests before what was typed is tried. */
@@ -114,24 +114,25 @@ function elsewhere(html) {
  * @param {string} words
  */
 function problem(words) {
+  say(words);
   const place = document.getElementById("edit-elsewhere");
   if (!place) return;
   const line = document.createElement("p");
   line.className = "edit-problem";
   line.textContent = words;
   place.replaceChildren(line);
-  say(words);
 }
 
 /**
  * Shows beside a field what is wrong with it.
  * @param {Control} field
  * @param {string} html
+ * @param {boolean} isWrong an error and not only a slip
  */
-function beside(field, html) {
+function beside(field, html, isWrong) {
   const place = document.getElementById(`${field.id}-says`);
   if (place && place.innerHTML !== html) place.innerHTML = html;
-  if (html) field.setAttribute("aria-invalid", "true");
+  if (isWrong) field.setAttribute("aria-invalid", "true");
   else field.removeAttribute("aria-invalid");
 }
 
@@ -145,7 +146,9 @@ function buttons(home, canSave) {
   for (const button of home.querySelectorAll("button")) {
     if (button.hasAttribute("data-edit-save")) button.disabled = !canSave;
     if (button.hasAttribute("data-edit-drop")) button.disabled = !unsaved;
-    if (button.hasAttribute("data-edit-step")) button.disabled = unsaved;
+  }
+  for (const button of document.querySelectorAll("button[data-edit-step]")) {
+    /** @type {HTMLButtonElement} */ (button).disabled = unsaved;
   }
 }
 
@@ -200,7 +203,9 @@ async function attempt(home) {
  * @param {Told} told
  */
 function settle(home, told) {
-  for (const field of controls(home)) beside(field, told.fields?.[field.id] ?? "");
+  for (const field of controls(home)) {
+    beside(field, told.fields?.[field.id] ?? "", told.invalid?.includes(field.id) === true);
+  }
   if (told.base) home.dataset.now = told.base;
   elsewhere((told.conflict ?? "") + (told.elsewhere ?? ""));
 }

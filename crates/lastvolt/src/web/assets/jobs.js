@@ -92,7 +92,7 @@ function progress(id, done) {
   const bar = place?.querySelector("progress");
   if (bar) bar.value = done;
   const share = place?.querySelector("[data-job-share]");
-  if (share) share.textContent = `${Math.floor(done * 100)}\u202f%`;
+  if (share) share.textContent = `${Math.floor(done * 100)}\u00a0%`;
 }
 
 /** @param {Event} event */

@@ -9,8 +9,10 @@
 const RESTS = 260;
 /** A drag of fewer pixels is a click. */
 const LEAST_DRAG = 6;
-/** Steps of the cursor for the large keys. */
-const PAGE = 50;
+/** Keys on the cursor that lead to another stretch. */
+const WAYS = /** @type {Record<string, string>} */ ({ "+": "closer", "=": "closer", "-": "wider", 0: "usual", ",": "earlier", ".": "later" });
+/** Large keys, and by how many steps they move the cursor. */
+const PAGES = /** @type {Record<string, number>} */ ({ PageUp: 50, PageDown: -50 });
 
 let rests = 0;
 let speak = 0;
@@ -53,10 +55,10 @@ async function ask() {
       const asked = query();
       const answer = await fetch(`/burst${location.pathname}?${asked}`);
       const html = await answer.text();
-      const place = section();
-      if (!place || !answer.ok) break;
+      const region = section();
+      if (!region || !answer.ok) break;
       if (asked !== query()) again = true;
-      else renew(place, html);
+      else renew(region, html);
     }
   } catch {
     // The line to the desk says that it is gone.
@@ -67,14 +69,15 @@ async function ask() {
 }
 
 /**
- * @param {HTMLElement} place
+ * @param {HTMLElement} region
  * @param {string} html
  */
-function renew(place, html) {
+function renew(region, html) {
   const focus = document.activeElement?.id;
-  const had = place.contains(document.activeElement);
-  place.innerHTML = html;
+  const had = region.contains(document.activeElement);
+  region.innerHTML = html;
   if (focus && had) (document.getElementById(focus) ?? document.getElementById("burst-at"))?.focus({ preventScroll: true });
+  place();
   say("waveform drawn");
 }
 
@@ -297,14 +300,13 @@ function slid(event) {
 }
 
 /**
- * Keys on the cursor: + and − for the scale, 0 for what happens, and a page of the picture.
+ * Keys on the cursor: + and − for the scale, comma and full stop to both sides, 0 as at first.
  * @param {KeyboardEvent} event
  */
 function pressed(event) {
   const slider = event.target;
   if (!(slider instanceof HTMLInputElement) || slider.id !== "burst-at" || event.ctrlKey || event.metaKey) return;
-  const ways = { "+": "closer", "=": "closer", "-": "wider", "0": "usual", ",": "earlier", ".": "later" };
-  const name = ways[/** @type {keyof typeof ways} */ (event.key)];
+  const name = WAYS[event.key];
   if (name) {
     const way = document.getElementById(`burst-${name}`);
     if (way?.hasAttribute("data-stretch")) {
@@ -313,7 +315,7 @@ function pressed(event) {
     }
     return;
   }
-  const by = { PageUp: PAGE, PageDown: -PAGE }[event.key];
+  const by = PAGES[event.key];
   if (by === undefined) return;
   event.preventDefault();
   slider.value = String(Number(slider.value) + by);
@@ -388,13 +390,19 @@ function up(event) {
  * @param {Event} event
  */
 function answered(event) {
-  const place = section();
+  const wave = section()?.querySelector(".wave");
+  if (!(wave instanceof HTMLElement)) return;
   const waved = /** @type {CustomEvent<{waved: string}>} */ (event).detail.waved;
-  if (!place || place.dataset.waved === waved) return;
-  place.dataset.waved = waved;
-  stale(true);
+  const fits = wave.dataset.waved === waved;
   clearTimeout(rests);
-  rests = setTimeout(ask, RESTS);
+  if (!asking) stale(!fits);
+  if (!fits) rests = setTimeout(ask, RESTS);
+}
+
+/** Shows the line of the cursor where its slider is. */
+function place() {
+  const slider = cursor();
+  if (slider) line(Number(slider.value) / Number(slider.max));
 }
 
 /** Begins to follow what is chosen, the stretch, the cursor and the setting. */
@@ -409,4 +417,6 @@ export function wave() {
   document.addEventListener("pointerup", up);
   document.addEventListener("pointercancel", up);
   document.addEventListener("lastvolt:answer", answered);
+  document.addEventListener("lastvolt:swapped", place);
+  place();
 }

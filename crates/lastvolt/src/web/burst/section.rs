@@ -104,7 +104,7 @@ pub(crate) fn inside(asked: &Asked) -> Markup {
     html! {
         h2 #bursts-head { "Bursts" }
         (choice(asked, shown.as_ref().ok()))
-        div.wave aria-busy="false" {
+        div.wave data-waved=(asked.setting.waved()) aria-busy="false" {
             @match &shown {
                 Ok(shown) => (wave(shown)),
                 Err(why) => p role="alert" { span.mark.stop { "no waveform" } (typeset(&sentence(why))) },
@@ -219,8 +219,10 @@ fn stretches(shown: &Shown) -> Markup {
             @for (id, sign, word, to) in ways {
                 (way(shown, (id, sign, word), (!to.is(now)).then(|| to.rounded())))
             }
-            (way(shown, ("burst-usual", "", "what happens"), (!now.is(shown.usual)).then_some([None, None])))
-            (way(shown, ("burst-whole", "", "all of it"), (!now.is(whole)).then(|| whole.rounded())))
+            (way(shown, ("burst-usual", "", "as at first"), (!now.is(shown.usual)).then_some([None, None])))
+            @if !whole.is(shown.usual) {
+                (way(shown, ("burst-whole", "", "all that was followed"), (!now.is(whole)).then(|| whole.rounded())))
+            }
             (ends(shown))
         }
     }
@@ -285,6 +287,7 @@ fn cursor(shown: &Shown) -> Markup {
             input #burst-at type="range" min="0" max=(PLACES) step="1" value=((share * PLACES).round())
                 aria-valuetext=(spoken(&here));
         }
+        p.quiet.keys { "Drag across the picture to look closer. With the slider: arrow keys move the instant, + and \u{2212} change the scale, comma and full stop move the stretch, 0 shows it as at first." }
         dl.figures.at #burst-values {
             @for reading in &here { div { dt { (reading.name) } dd data-at=(reading.key) { (reading.text) } } }
         }

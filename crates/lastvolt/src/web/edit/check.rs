@@ -20,8 +20,14 @@ pub(super) fn answer(ask: &Ask, texts: &[Text], known: &[Diagnostic]) -> Value {
     let outcome = ask.outcome(texts);
     let found = fresh(&outcome.loaded.problems, known);
     let mut fields = Map::new();
+    let mut invalid: Vec<&str> = outcome.refused.iter().map(|r| r.0.as_str()).collect();
     for typed in &ask.changes {
         let own = beside(ask, &outcome, typed, &found);
+        let place = place(ask, &outcome, typed);
+        let is_wrong = |p: &&Diagnostic| {
+            p.severity == Severity::Error && place.as_ref().is_some_and(|at| is_at(ask, p, at))
+        };
+        invalid.extend(found.iter().any(is_wrong).then_some(typed.id.as_str()));
         fields.insert(typed.id.clone(), json!(own.into_string()));
     }
     json!({
@@ -29,6 +35,7 @@ pub(super) fn answer(ask: &Ask, texts: &[Text], known: &[Diagnostic]) -> Value {
         "stale": !ask.is_current(texts),
         "base": digest(texts, &ask.file),
         "fields": fields,
+        "invalid": invalid,
         "elsewhere": elsewhere(ask, &outcome, &found).into_string(),
     })
 }

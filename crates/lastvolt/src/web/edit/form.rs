@@ -49,8 +49,8 @@ pub(super) struct Form<'a> {
 }
 
 impl Form<'_> {
-    /// The form, with the way back to what was saved before.
-    pub(super) fn markup(&self, edits: &Edits) -> Markup {
+    /// The form.
+    pub(super) fn markup(&self) -> Markup {
         let boards = serde_json::json!(self.boards).to_string();
         let mut at = 0;
         let mut group = |fields: &[Field]| {
@@ -80,13 +80,14 @@ impl Form<'_> {
                         }
                     }
                     div #edit-elsewhere {}
-                    div #edit-preview.edit-preview role="status" aria-live="polite" {}
-                    p.edit-actions {
-                        button type="submit" data-edit-save disabled { "Save" }
-                        button type="button" data-edit-drop disabled { "Give up" }
+                    div.edit-foot {
+                        div #edit-preview.edit-preview role="status" aria-live="polite" {}
+                        p.edit-actions {
+                            button.main type="submit" data-edit-save disabled { "Save" }
+                            button type="button" data-edit-drop disabled { "Give up" }
+                        }
                     }
                 }
-                (history_bar(edits))
             }
         }
     }
@@ -205,19 +206,27 @@ fn about(field: &Field) -> Markup {
         return html! {};
     };
     let example = key.example.trim_matches('"');
+    let told = matches!(key.shape, Shape::Word(_) | Shape::Text | Shape::Flag);
     html! {
-        (marked(key.doc))
-        @if !matches!(key.shape, Shape::Word(_) | Shape::Text) { "; " (marked(&key.holds)) }
-        @if let Some(instead) = &field.instead { ". Now " (marked(instead)) }
+        (marked(&sentence(key.doc)))
+        @if !told { " Takes " (marked(&key.holds)) "." }
+        @if let Some(instead) = &field.instead { " Now " (marked(instead)) "." }
         @else if field.now.is_none() {
             @match key.absent {
-                Absent::Default(text) if !text.is_empty() => { ". Now " code { (text) } }
-                Absent::Otherwise(words) => { ". Now " (marked(words)) }
+                Absent::Default(text) if !text.is_empty() => { " Now " code { (text) } "." }
+                Absent::Otherwise(words) => { " Now " (marked(words)) "." }
                 _ => {}
             }
-            @if !example.is_empty() && example.len() < LINE { ". For example " code { (example) } }
+            @if !example.is_empty() && example.len() < LINE { " For example " code { (example) } "." }
         }
     }
+}
+
+/// A meaning as a sentence.
+fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).chain(['.']).collect()
 }
 
 /// A text in which back quotes set what is as in a file.

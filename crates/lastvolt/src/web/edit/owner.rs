@@ -72,7 +72,7 @@ mod tests {
         };
         assert_eq!(shape(&["parts", "R1", "value"]), Shape::Spread);
         assert_eq!(shape(&["parts", "R1", "value", "typ"]), Shape::Value);
-        assert_eq!(shape(&["parts", "R1", "pins", "1"]), Shape::Other);
+        assert_eq!(shape(&["parts", "R1", "pins", "1"]), Shape::Text);
         assert_eq!(shape(&["parts", "BT1", "series"]), Shape::Number);
         assert_eq!(shape(&["parts", "BT1", "pins", "plus"]), Shape::Text);
         assert_eq!(shape(&["parts", "BT1", "holder", "contact"]), Shape::Spread);

@@ -260,6 +260,7 @@ fn differing(before: &[FindingView], after: &[FindingView]) -> Markup {
             @for finding in &new { li { span.edit-change { "new" } (line(finding)) } }
             @for finding in &other { li { span.edit-change { "weighs otherwise" } (line(finding)) } }
         }
+        p.quiet { "Of the boards of this page; stacks and the family as a whole are looked at once it is saved." }
         @if 0 < figures { p.quiet { (count(figures, "finding")) " with other figures." } }
     }
 }

@@ -36,6 +36,9 @@ pub(crate) fn routes() -> Router<Arc<Service>> {
         .route("/edit/redo", post(redone))
 }
 
+/// Why nothing is changed while the files cannot be read.
+const BROKEN: &str = "the files cannot be read as they are: put that right in an editor first";
+
 /// Something is in the way, in words.
 fn refuse(status: StatusCode, says: &str) -> Response {
     let html = html! { p.edit-problem { span.mark.stop { "error" } (says) } };
@@ -47,20 +50,15 @@ fn refuse(status: StatusCode, says: &str) -> Response {
 }
 
 /// The family to change, unless its files are broken.
-fn sound(service: &Service) -> Result<Arc<Sound>, Response> {
+fn sound(service: &Service) -> Option<Arc<Sound>> {
     let now = service.desk.now();
-    match (&now.sound, &now.broken) {
-        (Some(sound), None) => Ok(Arc::clone(sound)),
-        _ => {
-            let says = "the files cannot be read as they are: put that right in an editor first";
-            Err(refuse(StatusCode::CONFLICT, says))
-        }
-    }
+    let sound = now.sound.as_ref().filter(|_| now.broken.is_none());
+    sound.map(Arc::clone)
 }
 
-async fn tried(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Response {
+pub(super) async fn tried(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Response {
     computed(move || match sound(&service) {
-        Ok(sound) => {
+        Some(sound) => {
             let family = &sound.family;
             let mut answer = check::answer(&ask, &family.texts, &family.slips);
             if !ask.is_current(&family.texts) {
@@ -68,19 +66,21 @@ async fn tried(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Res
             }
             Json(answer).into_response()
         }
-        Err(refusal) => refusal,
+        None => refuse(StatusCode::CONFLICT, BROKEN),
     })
     .await
 }
 
-async fn previewed(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Response {
+pub(super) async fn previewed(
+    State(service): State<Arc<Service>>,
+    Json(ask): Json<Ask>,
+) -> Response {
     let stop = Stop::default();
     // Dropped with this future when the page asks something newer.
     let _guard = stop.guard();
     computed(move || {
-        let sound = match sound(&service) {
-            Ok(sound) => sound,
-            Err(refusal) => return refusal,
+        let Some(sound) = sound(&service) else {
+            return refuse(StatusCode::CONFLICT, BROKEN);
         };
         let outcome = ask.outcome(&sound.family.texts);
         if !outcome.is_sound() {
@@ -99,8 +99,8 @@ async fn near(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Resp
     let stop = Stop::default();
     let _guard = stop.guard();
     computed(move || match sound(&service) {
-        Ok(sound) => Html(nearby(&sound, &ask, &stop).into_string()).into_response(),
-        Err(refusal) => refusal,
+        Some(sound) => Html(nearby(&sound, &ask, &stop).into_string()).into_response(),
+        None => refuse(StatusCode::CONFLICT, BROKEN),
     })
     .await
 }
@@ -164,7 +164,7 @@ fn beside(
     }
 }
 
-async fn saved(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Response {
+pub(super) async fn saved(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Response {
     computed(move || {
         let done = save(&service.desk.folder, &service.edits, &ask);
         let edition = service.desk.refresh();
@@ -182,17 +182,17 @@ async fn saved(State(service): State<Arc<Service>>, Json(ask): Json<Ask>) -> Res
                 });
                 (StatusCode::CONFLICT, Json(answer)).into_response()
             }
-            Err(why) => not_saved(&why),
+            Err(why) => not_saved(&service, &why),
         }
     })
     .await
 }
 
-async fn undone(State(service): State<Arc<Service>>) -> Response {
+pub(super) async fn undone(State(service): State<Arc<Service>>) -> Response {
     stepped(service, Way::Undo).await
 }
 
-async fn redone(State(service): State<Arc<Service>>) -> Response {
+pub(super) async fn redone(State(service): State<Arc<Service>>) -> Response {
     stepped(service, Way::Redo).await
 }
 
@@ -210,7 +210,7 @@ async fn stepped(service: Arc<Service>, way: Way) -> Response {
                 let says = "the file has changed since: that change would be lost with it, so nothing was written";
                 refuse(StatusCode::CONFLICT, says)
             }
-            Err(why) => not_saved(&why),
+            Err(why) => not_saved(&service, &why),
         }
     })
     .await
@@ -228,8 +228,11 @@ fn told(service: &Service, edition: u64, says: &str) -> Response {
     Json(answer).into_response()
 }
 
-fn not_saved(why: &NotSaved) -> Response {
+fn not_saved(service: &Service, why: &NotSaved) -> Response {
     match why {
+        NotSaved::Unsound if service.desk.now().broken.is_some() => {
+            refuse(StatusCode::CONFLICT, BROKEN)
+        }
         NotSaved::Nothing => refuse(StatusCode::NOT_FOUND, "there is nothing to undo or redo"),
         NotSaved::Refused(says) => refuse(StatusCode::FORBIDDEN, says),
         NotSaved::Unsound | NotSaved::Changed(_) => {

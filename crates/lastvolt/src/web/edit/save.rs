@@ -10,14 +10,13 @@ use super::check::digest;
 use super::disk::{NotWritten, put};
 use super::history::{Edits, Saved, Way};
 use crate::cli::load::load;
-use crate::failure::Failure;
 
 /// Why nothing was saved.
 #[derive(Debug)]
 pub(super) enum NotSaved {
     /// The file holds something else by now; these are the texts as they are.
     Changed(Vec<Text>),
-    /// The files could not be read with the change made.
+    /// The files cannot be read, or could not be read with the change made.
     Unsound,
     /// There is nothing to undo or redo.
     Nothing,
@@ -25,15 +24,10 @@ pub(super) enum NotSaved {
     Refused(String),
 }
 
-/// The texts as they are on disk now.
+/// The texts as they are on disk now, as long as they can be read as a family.
 fn texts(folder: &Path) -> Result<Vec<Text>, NotSaved> {
-    match load(folder) {
-        Ok(family) => Ok(family.texts),
-        Err(Failure::Input { texts, .. }) if !texts.is_empty() => Ok(texts),
-        Err(_) => Err(NotSaved::Refused(
-            "the files of the family cannot be read now".to_owned(),
-        )),
-    }
+    let family = load(folder).map_err(|_| NotSaved::Unsound)?;
+    Ok(family.texts)
 }
 
 /// Saves the values of a form.

@@ -106,7 +106,7 @@ fn figures(asked: &Asked, point: &Result<Point, NoPoint>) -> Readings {
 fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Markup {
     let figures = figures(asked, point);
     html! {
-        section.below #bursts data-swap data-waved=(asked.setting.waved()) aria-labelledby="bursts-head" {
+        section.below #bursts data-swap aria-labelledby="bursts-head" {
             (burst::inside(asked))
         }
         section.below #positions data-swap aria-labelledby="positions-head" {
