@@ -247,7 +247,7 @@ function line(share) {
     const cursor = svg.querySelector(".cursor");
     const left = Number(svg.dataset.timeLeft);
     const right = Number(svg.dataset.timeRight);
-    cursor?.removeAttribute("hidden");
+    cursor?.removeAttribute("display");
     cursor?.setAttribute("transform", `translate(${(left + share * (right - left)).toFixed(1)} 0)`);
   }
 }
