@@ -83,7 +83,7 @@ function take(control, setting) {
  */
 function apply(answer) {
   for (const place of document.querySelectorAll("[data-reading]")) {
-    const text = answer.readings[place.getAttribute("data-reading") ?? ""] ?? "\u2013";
+    const text = answer.readings[place.getAttribute("data-reading") ?? ""] ?? "";
     if (place.textContent !== text) place.textContent = text;
   }
   for (const row of document.querySelectorAll('[data-live^="row:"][aria-current]')) {

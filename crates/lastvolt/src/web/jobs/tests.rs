@@ -60,7 +60,7 @@ fn units_belong_to_the_setting_that_asks() {
             .contains("data-job-start")
     );
     assert!(
-        desk.get("/jobs/board/coin").body.contains("\u{2212}12"),
+        desk.get("/jobs/board/coin").body.contains("-12"),
         "the condition is told"
     );
 }
@@ -90,18 +90,10 @@ fn two_run_at_once_and_what_waits_can_be_stopped() {
     Tried::until("it is stopped", || {
         matches!(stands(&desk, "/", threes), Some(Now::Stopped))
     });
-    for id in &ids {
-        assert_eq!(
-            desk.post("/jobs/stop", &format!("{{\"id\":{id}}}")).status,
-            204
-        );
-    }
-    Tried::until("all have ended", || {
+    Tried::until("the rest is done", || {
         assert!(running() <= 2);
         let mut all = places.iter().zip(&ids);
-        all.all(|(place, id)| {
-            matches!(stands(&desk, place, *id), Some(Now::Stopped | Now::Done(_)))
-        })
+        all.all(|(place, id)| matches!(stands(&desk, place, *id), Some(Now::Done(_))))
     });
     // What was stopped can be asked for again.
     assert!(desk.get("/jobs").body.contains("data-job-start=\"threes\""));

@@ -217,19 +217,17 @@ impl Browser {
         self.on(selector, "click", &json!({}));
     }
 
-    /// Types into an element.
-    pub(crate) fn fill(&mut self, selector: &str, text: &str) {
-        self.on(selector, "value", &json!({"text": text}));
-    }
-
-    /// Types into an element that was emptied first.
+    /// Puts a text in the place of what a field says, as hands do: all is selected and typed over.
     pub(crate) fn refill(&mut self, selector: &str, text: &str) {
         let one = quoted(selector);
-        self.element(selector);
-        self.run(&format!(
-            "const e = document.querySelector({one}); e.focus(); e.select?.();"
+        self.wait(&format!("document.querySelector({one}) !== null"));
+        self.run(&format!("document.querySelector({one}).focus();"));
+        self.press_with(key::CONTROL, 'a');
+        self.press(&text.chars().collect::<Vec<_>>());
+        self.wait(&format!(
+            "document.querySelector({one})?.value === {}",
+            quoted(text)
         ));
-        self.fill(selector, text);
     }
 
     fn on(&mut self, selector: &str, what: &str, with: &Value) {
@@ -406,7 +404,7 @@ fn driver() -> (Child, u16) {
         let read = said.read_line(&mut line).expect("its words");
         assert!(0 < read, "the driver ends without a port");
         let port = line
-            .split("on port ")
+            .split("successfully on port ")
             .nth(1)
             .and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok());
         if let Some(port) = port {
