@@ -9,6 +9,8 @@
 const RESTS = 260;
 /** A drag of fewer pixels is a click. */
 const LEAST_DRAG = 6;
+/** Width of the thumb of a slider, in pixels. */
+const THUMB = 16;
 /** Keys on the cursor that lead to another stretch. */
 const WAYS = /** @type {Record<string, string>} */ ({ "+": "closer", "=": "closer", "-": "wider", 0: "usual", ",": "earlier", ".": "later" });
 /** Large keys, and by how many steps they move the cursor. */
@@ -399,10 +401,22 @@ function answered(event) {
   if (!fits) rests = setTimeout(ask, RESTS);
 }
 
-/** Shows the line of the cursor where its slider is. */
+/** Shows the line of the cursor where its slider is, and lays the slider under the plot. */
 function place() {
   const slider = cursor();
-  if (slider) line(Number(slider.value) / Number(slider.max));
+  if (!slider) return;
+  line(Number(slider.value) / Number(slider.max));
+  const svg = pictures().find((picture) => picture.getBoundingClientRect().width > 0);
+  const box = slider.parentElement;
+  if (!svg || !box) return;
+  const frame = svg.getBoundingClientRect();
+  const scale = frame.width / svg.viewBox.baseVal.width;
+  const left = frame.left - box.getBoundingClientRect().left + Number(svg.dataset.timeLeft) * scale;
+  const wide = (Number(svg.dataset.timeRight) - Number(svg.dataset.timeLeft)) * scale;
+  if (!Number.isFinite(left + wide)) return;
+  // The middle of the thumb goes from end to end, not its edges.
+  slider.style.marginLeft = `${left - THUMB / 2}px`;
+  slider.style.width = `${wide + THUMB}px`;
 }
 
 /** Begins to follow what is chosen, the stretch, the cursor and the setting. */
@@ -418,5 +432,6 @@ export function wave() {
   document.addEventListener("pointercancel", up);
   document.addEventListener("lastvolt:answer", answered);
   document.addEventListener("lastvolt:swapped", place);
+  addEventListener("resize", place);
   place();
 }

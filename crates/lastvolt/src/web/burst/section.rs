@@ -283,7 +283,7 @@ fn cursor(shown: &Shown) -> Markup {
     let here = readings(shown, share);
     html! {
         div.cursor-row {
-            label for="burst-at" { "Read at" }
+            label.hidden for="burst-at" { "Read at" }
             input #burst-at type="range" min="0" max=(PLACES) step="1" value=((share * PLACES).round())
                 aria-valuetext=(spoken(&here));
         }
