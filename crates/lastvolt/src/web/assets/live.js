@@ -22,12 +22,12 @@ let writing = 0;
 const WRITES_MS = 100;
 
 /** What is set now. */
-function now() {
+export function now() {
   return new URLSearchParams(ahead ?? location.search);
 }
 
 /** Writes into the address what is set. */
-function write() {
+export function write() {
   clearTimeout(writing);
   writing = 0;
   if (ahead !== null) history.replaceState(history.state, "", location.pathname + (ahead ? `?${ahead}` : ""));

@@ -3,6 +3,7 @@
 
 mod edit;
 mod links;
+mod long;
 mod setting;
 mod slider;
 
