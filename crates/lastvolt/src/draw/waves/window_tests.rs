@@ -77,7 +77,10 @@ fn the_traces_of_a_stretch_reach_from_its_left_to_its_right() {
             x.parse().expect("a number")
         };
         assert!((x(trace.split(' ').next()) - left).abs() < 0.11, "{trace}");
-        assert!((x(trace.split(' ').last()) - right).abs() < 0.11, "{trace}");
+        assert!(
+            (x(trace.split(' ').next_back()) - right).abs() < 0.11,
+            "{trace}"
+        );
     });
 }
 
