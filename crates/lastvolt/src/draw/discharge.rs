@@ -74,7 +74,10 @@ impl DischargePicture<'_> {
         };
         let mut canvas = Canvas::sized(size, bottom + 46.0, &self.title, &self.description);
         self.tell(&mut canvas, &plot);
-        let values = self.lines.iter().flat_map(|l| l.points.iter().map(|p| p.1));
+        // What lies beyond the end may fall to nothing; it does not make all else flat.
+        let lived = self.lines.iter().flat_map(|l| &l.points);
+        let lived = lived.filter(|p| p.0 <= self.end_depth());
+        let values = lived.map(|p| p.1);
         let volts = scale_of_volts(values, &self.bands, &plot);
         draw_bands(&mut canvas, &self.bands, &plot, &volts);
         plot.upright(&mut canvas, &volts, &Counts::of(2.0, "V"));
@@ -100,6 +103,10 @@ impl DischargePicture<'_> {
         arranged.list(&mut canvas);
         self.draw_thumb(&mut canvas, &plot, &along);
         canvas
+    }
+
+    fn end_depth(&self) -> f64 {
+        self.end.as_ref().map_or(1.0, |e| e.at.clamp(0.0, 1.0))
     }
 
     /// What scripts need to know.
@@ -131,7 +138,7 @@ impl DischargePicture<'_> {
         (along, volts): (&Scale, &Scale),
         size: Size,
     ) {
-        let end = self.end.as_ref().map_or(1.0, |e| e.at.clamp(0.0, 1.0));
+        let end = self.end_depth();
         let mut ends = Vec::new();
         for line in &self.lines {
             let whole = Trace {
@@ -140,12 +147,12 @@ impl DischargePicture<'_> {
             };
             let place = |(x, v): &(f64, f64)| {
                 let x = along.at(*x).clamp(plot.left, plot.right);
-                (x, volts.at(*v).clamp(plot.top, plot.bottom))
+                (x, volts.at(*v))
             };
             let places = |t: &Trace| thinned(&t.points.iter().map(place).collect::<Vec<_>>());
             let lived = places(&whole.within((0.0, end)));
             canvas.polyline(line.class, &lived);
-            let beyond = places(&whole.within((end, 1.0)));
+            let beyond = inside(&places(&whole.within((end, 1.0))), plot);
             if end < 1.0 && 1 < beyond.len() {
                 canvas.polyline(&format!("{} beyond", line.class), &beyond);
             }
@@ -191,4 +198,22 @@ impl DischargePicture<'_> {
         );
         canvas.close();
     }
+}
+
+/// A line as far as it stays inside of a plot, up to the edge at which it leaves it.
+fn inside(points: &[(f64, f64)], plot: &Plot) -> Vec<(f64, f64)> {
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    for &(x, y) in points {
+        let edge = y.clamp(plot.top, plot.bottom);
+        if edge == y {
+            out.push((x, y));
+            continue;
+        }
+        if let Some(&(before, last)) = out.last() {
+            let share = (edge - last) / (y - last);
+            out.push((before + share * (x - before), edge));
+        }
+        break;
+    }
+    out
 }

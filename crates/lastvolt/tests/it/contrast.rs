@@ -9,7 +9,7 @@ use crate::browser::page;
 
 /// A rule of the style sheet.
 #[derive(Debug, Clone)]
-pub(crate) struct Rule {
+struct Rule {
     /// What it is limited to, as `@media print`; empty where it always holds.
     media: String,
     selector: String,
@@ -31,7 +31,7 @@ impl Rule {
 }
 
 /// Every rule of a style sheet, those in media rules too.
-pub(crate) fn rules(css: &str) -> Vec<Rule> {
+fn rules(css: &str) -> Vec<Rule> {
     let mut out = Vec::new();
     let mut media = String::new();
     let mut rest = css;
@@ -117,7 +117,7 @@ fn theme(rules: &[Rule], media: &str) -> BTreeMap<String, Colour> {
 }
 
 /// Classes of the texts of the pictures of a page.
-pub(crate) fn text_classes(html: &str) -> BTreeSet<String> {
+fn text_classes(html: &str) -> BTreeSet<String> {
     let texts = html.split("<text class=\"").skip(1);
     let classes = texts.filter_map(|t| t.split('"').next());
     let words = classes.flat_map(str::split_whitespace);
@@ -149,7 +149,7 @@ fn grounds(rules: &[Rule]) -> BTreeSet<String> {
 const DECORATION: [&str; 5] = ["grid", "leader", "band", "said", "inband"];
 
 /// Every pair of one way of showing the page that is too faint.
-pub(crate) fn faint(rules: &[Rule], texts: &BTreeSet<String>, media: &str) -> (Vec<String>, usize) {
+fn faint(rules: &[Rule], texts: &BTreeSet<String>, media: &str) -> (Vec<String>, usize) {
     let theme = theme(rules, media);
     let of = |token: &str| {
         let known = theme.get(token);

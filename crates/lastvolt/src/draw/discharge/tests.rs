@@ -103,6 +103,42 @@ fn the_plumb_line_stands_at_its_depth() {
 }
 
 #[test]
+fn what_falls_to_nothing_beyond_the_end_leaves_at_the_edge() {
+    let points = vec![(0.0, 3.0), (0.8, 2.0), (0.9, 0.0), (1.0, 0.0)];
+    let line = Line {
+        name: "rail",
+        class: "rail-rest",
+        points,
+    };
+    let svg = DischargePicture {
+        lines: vec![line],
+        ..picture(1e6, 0.8, 0.0, "end")
+    }
+    .draw();
+    assert_eq!(faults(&svg), Vec::<String>::new());
+    let bottom = number(&svg, "data-depth-bottom=\"");
+    let beyond = svg
+        .split_once("rail-rest beyond\" points=\"")
+        .expect("a line")
+        .1;
+    let beyond = beyond.split('"').next().expect("its end");
+    let (x, y) = beyond
+        .rsplit(' ')
+        .next()
+        .and_then(|p| p.split_once(','))
+        .expect("a point");
+    assert!(
+        (y.parse::<f64>().expect("a number") - bottom).abs() < 0.11,
+        "{beyond}"
+    );
+    let right = number(&svg, "data-depth-right=\"");
+    assert!(
+        x.parse::<f64>().expect("a number") < 0.9 * right,
+        "{beyond}"
+    );
+}
+
+#[test]
 fn what_lies_beyond_the_end_is_told_apart() {
     let svg = picture(1e6, 0.5, 0.0, "end").draw();
     // Three lines in two widths of page.

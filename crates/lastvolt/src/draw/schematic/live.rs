@@ -30,7 +30,7 @@ pub(super) const UNKNOWN: &str = "\u{2012}";
 /// Least room to point at, in pixels.
 const TARGET: f64 = 24.0;
 /// Distance of the frame of what is chosen.
-const FRAME: f64 = 3.0;
+const FRAME: f64 = 1.0;
 /// Parts that the name of a net's link counts out.
 const MOST_PARTS: usize = 6;
 

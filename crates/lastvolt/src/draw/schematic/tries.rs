@@ -114,7 +114,7 @@ fn in_rows(graph: &Graph, pins: &[String], told: &Values, mut wish: Wish) -> Lai
         let wires = route::route(graph, &plan);
         let labels = labels::labels(graph, &wires, &told.texts, told.must);
         let whole = wires.failed.is_empty() && labels.missing.is_empty();
-        let all = whole && !(told.must && !labels.untold.is_empty());
+        let all = whole && (labels.untold.is_empty() || !told.must);
         if all || MOST_AIR + TRIES as i32 <= wish.air {
             let (failed, missing) = (&wires.failed, &labels.missing);
             debug_assert!(whole, "rows have room for {failed:?}, {missing:?}");

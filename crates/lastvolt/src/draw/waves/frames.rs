@@ -166,7 +166,7 @@ impl WavePicture {
         if self.time.decades {
             canvas.data("time-decades", "");
         }
-        canvas.open("class=\"cursor\" hidden=\"\"");
+        canvas.open("class=\"cursor\" display=\"none\"");
         canvas.moving_line("cursor-line", [0.0, top, 0.0, foot]);
         canvas.close();
     }

@@ -114,13 +114,13 @@ function elsewhere(html) {
  * @param {string} words
  */
 function problem(words) {
+  say(words);
   const place = document.getElementById("edit-elsewhere");
   if (!place) return;
   const line = document.createElement("p");
   line.className = "edit-problem";
   line.textContent = words;
   place.replaceChildren(line);
-  say(words);
 }
 
 /**
@@ -146,7 +146,9 @@ function buttons(home, canSave) {
   for (const button of home.querySelectorAll("button")) {
     if (button.hasAttribute("data-edit-save")) button.disabled = !canSave;
     if (button.hasAttribute("data-edit-drop")) button.disabled = !unsaved;
-    if (button.hasAttribute("data-edit-step")) button.disabled = unsaved;
+  }
+  for (const button of document.querySelectorAll("button[data-edit-step]")) {
+    /** @type {HTMLButtonElement} */ (button).disabled = unsaved;
   }
 }
 

@@ -14,9 +14,33 @@ let waiting = /** @type {URLSearchParams | null} */ (null);
 let asking = false;
 let speak = 0;
 
-/** What the address states now. */
-function now() {
-  return new URLSearchParams(location.search);
+/** The query that the address is about to state. */
+let ahead = /** @type {string | null} */ (null);
+let writing = 0;
+
+/** How often the address is written at most: browsers pass over more than some twenty changes a second. */
+const WRITES_MS = 100;
+
+/** What is set now. */
+export function now() {
+  return new URLSearchParams(ahead ?? location.search);
+}
+
+/** Writes into the address what is set. */
+export function write() {
+  clearTimeout(writing);
+  writing = 0;
+  if (ahead !== null) history.replaceState(history.state, "", location.pathname + (ahead ? `?${ahead}` : ""));
+  ahead = null;
+}
+
+/**
+ * Lets the address state a query, soon.
+ * @param {string} query
+ */
+function state(query) {
+  ahead = query;
+  writing ||= setTimeout(write, WRITES_MS);
 }
 
 /** Whether this page has a setting at all. */
@@ -83,7 +107,7 @@ function take(control, setting) {
  */
 function apply(answer) {
   for (const place of document.querySelectorAll("[data-reading]")) {
-    const text = answer.readings[place.getAttribute("data-reading") ?? ""] ?? "\u2013";
+    const text = answer.readings[place.getAttribute("data-reading") ?? ""] ?? "";
     if (place.textContent !== text) place.textContent = text;
   }
   for (const row of document.querySelectorAll('[data-live^="row:"][aria-current]')) {
@@ -174,8 +198,8 @@ async function ask() {
       apply(told);
       if (now().toString() === query) {
         // The desk knows the shortest link to the same.
+        if (query !== told.query) state(told.query);
         query = told.query;
-        history.replaceState(history.state, "", location.pathname + (query ? `?${query}` : ""));
       }
       await redraw(told, query);
     }
@@ -193,9 +217,12 @@ async function ask() {
  */
 function set(setting, how) {
   const query = setting.toString();
-  const address = location.pathname + (query ? `?${query}` : "");
-  if (how === "push") history.pushState(null, "", address);
-  else history.replaceState(null, "", address);
+  if (how === "push") {
+    write();
+    history.pushState(null, "", location.pathname + (query ? `?${query}` : ""));
+  } else {
+    state(query);
+  }
   waiting = setting;
   ask();
 }
@@ -370,6 +397,9 @@ export function live() {
     if (/** @type {Element} */ (event.target).id === "strip") event.preventDefault();
   });
   addEventListener("popstate", () => {
+    clearTimeout(writing);
+    writing = 0;
+    ahead = null;
     document.dispatchEvent(new CustomEvent("lastvolt:restate"));
   });
   addEventListener("resize", fit);

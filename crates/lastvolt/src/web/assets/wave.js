@@ -3,6 +3,8 @@
 // address; the desk answers with the section or with the values at an instant. Only one question of each
 // kind is under way at a time; of those that wait the newest counts.
 
+import { now, write } from "./live.js";
+
 /** @typedef {{readings: Record<string, string>, spoken: string}} Values */
 
 /** How long a setting must rest before its waveform is asked for, in milliseconds. */
@@ -32,7 +34,7 @@ function section() {
 
 /** What the waveform is made from: the address without what is selected. */
 function query() {
-  const setting = new URLSearchParams(location.search);
+  const setting = now();
   setting.delete("select");
   return setting.toString();
 }
@@ -103,7 +105,8 @@ function say(words) {
  * @param {(setting: URLSearchParams) => void} change
  */
 function go(change) {
-  const setting = new URLSearchParams(location.search);
+  write();
+  const setting = now();
   change(setting);
   const text = setting.toString();
   const address = location.pathname + (text ? `?${text}` : "");
@@ -251,7 +254,7 @@ function line(share) {
     const cursor = svg.querySelector(".cursor");
     const left = Number(svg.dataset.timeLeft);
     const right = Number(svg.dataset.timeRight);
-    cursor?.removeAttribute("hidden");
+    cursor?.removeAttribute("display");
     cursor?.setAttribute("transform", `translate(${(left + share * (right - left)).toFixed(1)} 0)`);
   }
 }

@@ -235,7 +235,7 @@ fn way(
     to: Option<[Option<f64>; 2]>,
 ) -> Markup {
     let words =
-        html! { @if !sign.is_empty() { span.sign aria-hidden="true" { (sign) } " " } (word) };
+        html! { @if !sign.is_empty() { span.way-sign aria-hidden="true" { (sign) } " " } (word) };
     html! {
         @match to {
             Some(to) => a.way id=(id) data-stretch href=(shown.asked.setting.with(|s| s.shown = to).link()) { (words) },

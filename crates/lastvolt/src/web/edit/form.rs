@@ -49,8 +49,8 @@ pub(super) struct Form<'a> {
 }
 
 impl Form<'_> {
-    /// The form, with the way back to what was saved before.
-    pub(super) fn markup(&self, edits: &Edits) -> Markup {
+    /// The form.
+    pub(super) fn markup(&self) -> Markup {
         let boards = serde_json::json!(self.boards).to_string();
         let mut at = 0;
         let mut group = |fields: &[Field]| {
@@ -80,13 +80,14 @@ impl Form<'_> {
                         }
                     }
                     div #edit-elsewhere {}
-                    div #edit-preview.edit-preview role="status" aria-live="polite" {}
-                    p.edit-actions {
-                        button type="submit" data-edit-save disabled { "Save" }
-                        button type="button" data-edit-drop disabled { "Give up" }
+                    div.edit-foot {
+                        div #edit-preview.edit-preview role="status" aria-live="polite" {}
+                        p.edit-actions {
+                            button.main type="submit" data-edit-save disabled { "Save" }
+                            button type="button" data-edit-drop disabled { "Give up" }
+                        }
                     }
                 }
-                (history_bar(edits))
             }
         }
     }

@@ -159,8 +159,7 @@ fn a_form_shows_what_is_written_what_the_model_brings_and_what_may_be_added() {
     let home = Home::new("form");
     let family = home.family();
     let boards = ["coin".to_owned()];
-    let edits = Edits::default();
-    let form = part_form(&edits, &family, &boards, None, ("coin", "R1")).into_string();
+    let form = part_form(&family, &boards, None, ("coin", "R1")).into_string();
     for piece in [
         r#"data-file="coin.toml""#,
         &format!(r#"data-base="{}""#, sha256(COIN)),
@@ -177,7 +176,7 @@ fn a_form_shows_what_is_written_what_the_model_brings_and_what_may_be_added() {
     }
     // What must be there cannot be left out.
     assert!(form.contains("Leave rated out") && !form.contains("Leave value out"));
-    let cell = part_form(&edits, &family, &boards, None, ("coin", "BT1")).into_string();
+    let cell = part_form(&family, &boards, None, ("coin", "BT1")).into_string();
     assert!(cell.contains("From the model CR2032 (built in)"), "{cell}");
     assert!(cell.contains("<code>pins.plus</code>"), "{cell}");
     assert!(
@@ -191,8 +190,7 @@ fn loads_show_their_states_and_tasks_their_steps() {
     let home = Home::new("loads");
     let family = home.family();
     let boards = ["coin".to_owned()];
-    let edits = Edits::default();
-    let load = load_form(&edits, &family, &boards, None, ("coin", "lamp")).into_string();
+    let load = load_form(&family, &boards, None, ("coin", "lamp")).into_string();
     for label in [
         "pins.plus",
         "working",
@@ -205,7 +203,7 @@ fn loads_show_their_states_and_tasks_their_steps() {
             "{label} in {load}"
         );
     }
-    let task = task_form(&edits, &family, &boards, "night", "blink").into_string();
+    let task = task_form(&family, &boards, "night", "blink").into_string();
     for label in [
         "name",
         "every",

@@ -39,7 +39,7 @@ fn content(service: &Service, sound: &Sound) -> Markup {
             h2 #boards-head { "Boards" }
             ul.verdicts { @for board in &model.boards { li { (line(board, reviewed)) } } }
         }
-        (piece(sound, "comparison", |r| r.pieces.comparison.clone()))
+        (piece(sound, "compared", |r| r.pieces.comparison.clone()))
         section #stacks data-swap aria-labelledby="stacks-head" { (grid(&model.boards, reviewed)) }
         section #jobs data-swap aria-labelledby="jobs-head" { (jobs::family_inside(service, sound)) }
         (piece(sound, "found", found))

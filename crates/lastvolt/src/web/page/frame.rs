@@ -4,6 +4,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::text::direction::{isolates, turns};
 use crate::web::desk::Edition;
+use crate::web::edit::history_bar;
 use crate::web::page::broken;
 use crate::web::server::Service;
 use crate::web::setting::path;
@@ -34,6 +35,7 @@ pub(super) fn frame(
             body.desk {
                 a.skip href="#main" { "Skip to the content" }
                 (head(now, here))
+                div #history data-swap { (history_bar(&service.edits)) }
                 div #files-state data-swap { (broken::state(now)) }
                 main #main class=[stale.then_some("stale")] data-stale=[stale.then_some("")] { (content) }
                 footer data-swap #foot {

@@ -22,7 +22,7 @@ pub(crate) fn panel(service: &Service, asked: &Asked) -> Markup {
         Some(Chosen::Load(name)) => load(service, asked, name),
         Some(Chosen::Task(name)) => task(service, asked, name),
         Some(Chosen::Finding(id)) => finding(asked, id),
-        None => nothing(service, asked),
+        None => nothing(asked),
     }
 }
 
@@ -31,12 +31,11 @@ fn head(title: &str) -> Markup {
 }
 
 /// What to do where nothing is selected.
-fn nothing(service: &Service, asked: &Asked) -> Markup {
+fn nothing(asked: &Asked) -> Markup {
     html! {
         (head("Selected"))
         p { "Choose a part or a net in the drawing, or below, to see its figures and to change its values." }
         (choices(asked))
-        (edit::history_bar(&service.edits))
     }
 }
 
@@ -88,7 +87,6 @@ fn part(service: &Service, asked: &Asked, name: &str) -> Markup {
         (stressed(asked, name))
         (about(asked, name))
         (form(service, || edit::part_form(
-            &service.edits,
             &asked.sound.family,
             &asked.setting.boards,
             asked.setting.profile.as_deref(),
@@ -289,7 +287,6 @@ fn load(service: &Service, asked: &Asked, name: &str) -> Markup {
         }
         (about(asked, name))
         (form(service, || edit::load_form(
-            &service.edits,
             &asked.sound.family,
             &asked.setting.boards,
             asked.setting.profile.as_deref(),
@@ -310,8 +307,7 @@ fn task(service: &Service, asked: &Asked, name: &str) -> Markup {
         (about_task(asked, task))
         @if let Some(profile) = profile {
             (form(service, || edit::task_form(
-                &service.edits,
-                &asked.sound.family,
+                    &asked.sound.family,
                 &asked.setting.boards,
                 &profile.name,
                 &task.name,

@@ -217,19 +217,17 @@ impl Browser {
         self.on(selector, "click", &json!({}));
     }
 
-    /// Types into an element.
-    pub(crate) fn fill(&mut self, selector: &str, text: &str) {
-        self.on(selector, "value", &json!({"text": text}));
-    }
-
-    /// Types into an element that was emptied first.
+    /// Puts a text in the place of what a field says, as hands do: all is selected and typed over.
     pub(crate) fn refill(&mut self, selector: &str, text: &str) {
         let one = quoted(selector);
-        self.element(selector);
-        self.run(&format!(
-            "const e = document.querySelector({one}); e.focus(); e.select?.();"
+        self.wait(&format!("document.querySelector({one}) !== null"));
+        self.run(&format!("document.querySelector({one}).focus();"));
+        self.press_with(key::CONTROL, 'a');
+        self.press(&text.chars().collect::<Vec<_>>());
+        self.wait(&format!(
+            "document.querySelector({one})?.value === {}",
+            quoted(text)
         ));
-        self.fill(selector, text);
     }
 
     fn on(&mut self, selector: &str, what: &str, with: &Value) {
@@ -401,18 +399,21 @@ fn driver() -> (Child, u16) {
         .stderr(Stdio::null());
     let mut child = command.spawn().expect("the driver starts");
     let mut said = BufReader::new(child.stdout.take().expect("its output"));
+    let port = port(&mut said);
+    // Whoever writes into a pipe that nobody reads is stopped in the end.
+    std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
+    (child, port)
+}
+
+/// The port that the driver says.
+fn port(said: &mut impl BufRead) -> u16 {
     loop {
         let mut line = String::new();
         let read = said.read_line(&mut line).expect("its words");
         assert!(0 < read, "the driver ends without a port");
-        let port = line
-            .split("on port ")
-            .nth(1)
-            .and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok());
-        if let Some(port) = port {
-            // Whoever writes into a pipe that nobody reads is stopped in the end.
-            std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
-            return (child, port);
+        let port = line.split("successfully on port ").nth(1);
+        if let Some(port) = port.and_then(|p| p.trim_end_matches(['.', '\n']).parse().ok()) {
+            return port;
         }
     }
 }

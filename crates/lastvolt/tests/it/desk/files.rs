@@ -97,7 +97,7 @@ fn a_save_in_any_editor_repaints_the_page() {
     );
     browser.wait("document.getElementById('pulse').dataset.state === 'live'");
     let mut took = Vec::new();
-    let mut microamps = 2.0;
+    let mut microamps = 1.75;
     for (way, save) in WAYS {
         microamps += 0.25;
         let text = text(folder.path(), microamps);

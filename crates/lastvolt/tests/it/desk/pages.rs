@@ -1,5 +1,5 @@
-//! The pages as they look: on a wide and on a narrow screen, in light and in dark, by measure; their
-//! text against an independent checker, and the contrast of their style sheet by computation.
+//! The pages as they look: on a wide and on a narrow screen, in light and in dark, by measure, contrast
+//! too; and their text against an independent checker.
 
 use std::collections::BTreeSet;
 
@@ -9,7 +9,6 @@ use super::browser::{Browser, key};
 use super::http::get;
 use super::journeys::family;
 use super::served::Desk;
-use crate::contrast::{faint, rules, text_classes};
 use crate::program::Folder;
 use crate::valid;
 
@@ -86,7 +85,7 @@ fn faults(what: &str, measured: &Value, width: u32, dark: bool) -> Vec<String> {
     ];
     for (word, list) in lists {
         let all = list.as_array().unwrap_or_else(|| panic!("{word}: {list}"));
-        let first = all.iter().take(8).filter_map(Value::as_str);
+        let first = all.iter().take(40).filter_map(Value::as_str);
         out.extend(first.map(|says| format!("{what}: {word}: {says}")));
     }
     out
@@ -106,7 +105,7 @@ fn pages_fit_their_screens_and_can_be_read_and_hit() {
                 browser.screen(width, 900, dark);
                 if !dark {
                     browser.goto(&desk.url(path));
-                    browser.wait("document.readyState === 'complete' && document.getElementById('pulse').dataset.state !== 'waiting'");
+                    browser.wait("document.readyState === 'complete' && (document.getElementById('pulse')?.dataset.state ?? 'waiting') !== 'waiting'");
                 }
                 let scheme = if dark { "dark" } else { "light" };
                 let what = format!("{path} at {width}, {scheme}");
@@ -249,26 +248,9 @@ fn served_pages_are_valid_html() {
     checked.write("broken.html", get(desk.port, "/board/coin").body);
     names.push("broken.html".to_owned());
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    let faults = valid::faults(&checked, &names);
+    let mut faults = valid::faults(&checked, &names);
+    // The checker is older than the rule that lets a picture with links in it be a group (ARIA in HTML,
+    // section 3, `svg`: any role).
+    faults.retain(|says| !says.contains("Bad value “group” for attribute “role” on element “svg”"));
     assert!(faults.is_empty(), "{faults:#?}");
-}
-
-/// Contrast of everything that the style sheet of the desk has.
-#[test]
-fn words_and_strokes_of_the_desk_stand_out_in_light_and_in_dark() {
-    let folder = family("desk-contrast");
-    let desk = Desk::open(folder.path());
-    let rules = rules(&get(desk.port, "/assets/desk.css").text());
-    let pages = PAGES.map(|path| get(desk.port, path).text()).join("");
-    let texts = text_classes(&pages);
-    assert!(3 < texts.len(), "{texts:?}");
-    let mut wrong = Vec::new();
-    for media in ["prefers-color-scheme:light", "prefers-color-scheme:dark"] {
-        let (faint, pairs) = faint(&rules, &texts, media);
-        assert!(100 < pairs, "{media}: {pairs} pairs");
-        wrong.extend(faint);
-    }
-    wrong.sort();
-    wrong.dedup();
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

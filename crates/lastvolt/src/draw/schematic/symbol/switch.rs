@@ -68,14 +68,17 @@ fn contact(part: &Part, switch: &Switch, (a, b): (usize, usize), drawn: Drawn) -
     let joined = is_joined(switch, drawn.position, a, b);
     let ways = [joined, !joined];
     for closed in ways.into_iter().take(1 + usize::from(drawn.roomy)) {
-        let now = closed == joined;
+        let look = Look {
+            closed,
+            now: closed == joined,
+        };
         if part.kind == Kind::Jumper {
-            bridge(&mut pen, closed, now);
+            bridge(&mut pen, look);
         } else {
-            blade(&mut pen, closed, now);
+            blade(&mut pen, look);
         }
         if switch.returns.is_some() {
-            button(&mut pen, closed, now);
+            button(&mut pen, look);
         }
     }
     let name = named(&joined_in(switch, a, b), ROOM);
@@ -84,7 +87,15 @@ fn contact(part: &Part, switch: &Switch, (a, b): (usize, usize), drawn: Drawn) -
     pen.done()
 }
 
-fn blade(pen: &mut Pen, closed: bool, now: bool) {
+/// A contact as it is drawn.
+#[derive(Clone, Copy)]
+struct Look {
+    closed: bool,
+    /// Whether it stands so now; else it only takes the room.
+    now: bool,
+}
+
+fn blade(pen: &mut Pen, Look { closed, now }: Look) {
     let ends = if closed {
         [(HINGE + CONTACT, 0.0), (LANDING - CONTACT, 0.0)]
     } else {
@@ -94,7 +105,7 @@ fn blade(pen: &mut Pen, closed: bool, now: bool) {
 }
 
 /// A jumper is a cap over two pins; off, it is drawn lifted and broken.
-fn bridge(pen: &mut Pen, closed: bool, now: bool) {
+fn bridge(pen: &mut Pen, Look { closed, now }: Look) {
     let (low, high) = if closed {
         (-CONTACT, -8.0)
     } else {
@@ -109,7 +120,7 @@ fn bridge(pen: &mut Pen, closed: bool, now: bool) {
 }
 
 /// The sign of a switch that springs back: a button on a broken line to the blade.
-fn button(pen: &mut Pen, closed: bool, now: bool) {
+fn button(pen: &mut Pen, Look { closed, now }: Look) {
     let (blade, top) = if closed { (0.0, -14.0) } else { (-7.0, -18.0) };
     pen.dashes_where(now, &[(0.0, blade), (0.0, top)]);
     let cap = [(-5.0, top + 4.0), (-5.0, top), (5.0, top), (5.0, top + 4.0)];

@@ -3,7 +3,6 @@
 use lastvolt_input::{Key, Owner, Shape, Text, keys, model_keys};
 use maud::{Markup, html};
 
-use super::super::history::Edits;
 use super::super::locate::{Node, Step, find};
 use super::super::owner::kind;
 use super::super::splice::parse;
@@ -23,7 +22,6 @@ fn board_text<'f>(family: &'f Family, board: &str) -> Option<&'f Text> {
 
 /// The form of a part of a board.
 pub(crate) fn part_form(
-    edits: &Edits,
     family: &Family,
     boards: &[String],
     profile: Option<&str>,
@@ -57,7 +55,7 @@ pub(crate) fn part_form(
         model,
         more,
     }
-    .markup(edits)
+    .markup()
 }
 
 /// Takes what a model brings out of what may be added.
@@ -78,7 +76,6 @@ fn from_model(family: &Family, name: &str, more: &mut Vec<Field>) -> Option<(Str
 
 /// The form of a load, of a board or of the family.
 pub(crate) fn load_form(
-    edits: &Edits,
     family: &Family,
     boards: &[String],
     profile: Option<&str>,
@@ -102,7 +99,7 @@ pub(crate) fn load_form(
                 profile,
                 ..form
             }
-            .markup(edits);
+            .markup();
         }
     }
     html! {}
@@ -163,13 +160,7 @@ fn states(source: Source<'_>, path: &[Step], out: &mut Vec<Field>) {
 }
 
 /// The form of a task of a profile.
-pub(crate) fn task_form(
-    edits: &Edits,
-    family: &Family,
-    boards: &[String],
-    profile: &str,
-    task: &str,
-) -> Markup {
+pub(crate) fn task_form(family: &Family, boards: &[String], profile: &str, task: &str) -> Markup {
     let Some(text) = family.texts.iter().find(|t| t.name == FAMILY_FILE) else {
         return html! {};
     };
@@ -208,7 +199,7 @@ pub(crate) fn task_form(
         model: None,
         more,
     }
-    .markup(edits)
+    .markup()
 }
 
 /// The item of a list of tables that has a name.

@@ -191,7 +191,7 @@ fn boards_are_plugged_on_and_taken_off() {
     );
     tab_to(
         &mut browser,
-        "nav.stacking a[href='/stack/coin+usb+two%2Dcell'], nav.stacking a[href='/stack/coin+usb+two-cell']",
+        "nav.stacking a[href='/stack/coin+usb+two%2Dcell']",
     );
     browser.press(&[key::ENTER]);
     browser.wait(

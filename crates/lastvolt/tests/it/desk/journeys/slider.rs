@@ -65,10 +65,10 @@ fn figures_follow_the_keys_along_the_curve() {
     let desk = Desk::open(folder.path());
     let mut browser = Browser::open("desk-slider-keys");
     browser.goto(&desk.url("/"));
-    tab_to(&mut browser, "nav.boards a[href='/board/one-cell']");
+    tab_to(&mut browser, "nav.boards a[href='/board/one%2Dcell']");
     browser.press(&[key::ENTER]);
     browser.wait(
-        "location.pathname === '/board/one-cell' && document.getElementById('depth') !== null",
+        "location.pathname === '/board/one%2Dcell' && document.getElementById('depth') !== null",
     );
     tab_to(&mut browser, "#depth");
     let mut seen: Vec<String> = Vec::new();
