@@ -297,7 +297,11 @@ fn cursor(shown: &Shown) -> Markup {
 /// What happens when, in the stretch that is shown.
 fn happenings(shown: &Shown) -> Markup {
     // No decade begins at the first instant.
-    let from = if shown.stretch.decades { 0.0 } else { shown.stretch.from };
+    let from = if shown.stretch.decades {
+        0.0
+    } else {
+        shown.stretch.from
+    };
     let ends = (from, shown.stretch.to);
     let lines = shown.told().lines_within(ends);
     html! {

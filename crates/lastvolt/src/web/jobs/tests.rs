@@ -56,7 +56,10 @@ fn units_belong_to_the_setting_that_asks() {
     assert!(!here.contains("data-job-start"), "{here}");
     let cold = desk.get("/jobs/board/coin?ambient=low").body;
     assert!(cold.contains("data-job-start"), "{cold}");
-    assert!(cold.contains("the usual climate"), "the condition is told: {cold}");
+    assert!(
+        cold.contains("the usual climate"),
+        "the condition is told: {cold}"
+    );
 }
 
 #[test]

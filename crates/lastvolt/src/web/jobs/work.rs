@@ -105,7 +105,9 @@ impl Work {
             Self::Stacks(2) => {
                 "Solves every switch position and reversed cell of every board alone and of every two boards on one connector, two of one kind too; each cell also drawn to its end beside a fresh one."
             }
-            Self::Stacks(_) => "The same for three boards on one connector. This takes longest.",
+            Self::Stacks(_) => {
+                "Solves every switch position and reversed cell of every three boards on one connector; each cell also drawn to its end beside fresh ones. This takes longest."
+            }
         }
     }
 
