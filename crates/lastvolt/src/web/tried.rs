@@ -43,7 +43,9 @@ impl Tried {
         for file in std::fs::read_dir(from).expect("the example").flatten() {
             std::fs::copy(file.path(), folder.join(file.file_name())).expect("a copy");
         }
-        let desk = Desk::open(&folder, "word".to_owned()).ok().expect("a desk");
+        let Ok(desk) = Desk::open(&folder, "word".to_owned()) else {
+            panic!("no desk at {}", folder.display());
+        };
         let runtime = Runtime::new().expect("threads");
         let listener = runtime.block_on(tokio::net::TcpListener::bind("127.0.0.1:0"));
         let listener = listener.expect("a free port");
