@@ -52,7 +52,7 @@ pub(super) fn shown(browser: &mut Browser) -> Value {
            row: all('#positions tr[aria-current=true]', (e) => e.innerText),
            held: document.querySelector('#held')?.innerText,
            selected: document.querySelector('#panel h2')?.textContent,
-           marked: all('#drawing [aria-current=true]', (e) => e.getAttribute('href')),
+           marked: all('#drawing [aria-current=true]', (e) => new URLSearchParams(e.getAttribute('href').split('?')[1]).get('select')),
          };",
     )
 }
