@@ -43,7 +43,7 @@ impl Tried {
         for file in std::fs::read_dir(from).expect("the example").flatten() {
             std::fs::copy(file.path(), folder.join(file.file_name())).expect("a copy");
         }
-        let desk = Desk::open(&folder, "word".to_owned()).ok().expect("a desk");
+        let desk = Desk::open(&folder, "word".to_owned()).expect("a desk");
         let runtime = Runtime::new().expect("threads");
         let listener = runtime.block_on(tokio::net::TcpListener::bind("127.0.0.1:0"));
         let listener = listener.expect("a free port");
