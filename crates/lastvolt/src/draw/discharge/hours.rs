@@ -153,7 +153,8 @@ mod tests {
         assert_eq!(words(0.5 * YEAR_SECS)[0], "1 month");
         // Those of a year and some months are wide.
         assert_eq!(words(1.7 * YEAR_SECS)[0], "6 months");
-        assert_eq!(words(12.0 * DAY_SECS)[0], "1 day");
+        // Words of ten days and more are wider than those of one.
+        assert_eq!(words(12.0 * DAY_SECS)[0], "2 days");
         assert_eq!(words(30.0 * 3600.0)[0], "3 hours");
         assert_eq!(words(90.0 * YEAR_SECS)[0], "10 years");
         assert!(words(f64::MIN_POSITIVE).is_empty());

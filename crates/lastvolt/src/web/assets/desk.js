@@ -5,7 +5,6 @@ import { edit } from "./edit.js";
 import { jobs } from "./jobs.js";
 import { live } from "./live.js";
 import { news } from "./news.js";
-import { follow } from "./swap.js";
 import { wave } from "./wave.js";
 
 live();
@@ -13,8 +12,3 @@ edit();
 news();
 wave();
 jobs();
-
-// A step in the history, or everything set at once: the page itself says it best.
-document.addEventListener("lastvolt:restate", () => {
-  follow(location.pathname + location.search).catch(() => location.reload());
-});

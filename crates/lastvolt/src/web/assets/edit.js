@@ -152,11 +152,20 @@ function buttons(home, canSave) {
   }
 }
 
+/** What was typed when it was last looked at, and in which form. */
+let touchedLast = "";
+let touchedHome = /** @type {HTMLElement | null} */ (null);
+
 /**
  * A field was changed: what is unsaved is kept, and tried once the hand rests.
  * @param {HTMLElement} home
  */
 function touched(home) {
+  const typed = JSON.stringify(changes(home));
+  // Leaving a field changes nothing: what may be saved stays so under the hand.
+  if (typed === touchedLast && home === touchedHome) return;
+  touchedLast = typed;
+  touchedHome = home;
   const unsaved = changes(home).length > 0;
   home.toggleAttribute("data-keep", unsaved);
   for (const field of controls(home)) field.classList.toggle("changed", isChanged(field));
@@ -185,6 +194,7 @@ async function attempt(home) {
     const answer = await post("/edit/try", question(home, changed), trying.signal);
     /** @type {Told} */
     const told = await answer.json();
+    if (!home.isConnected) return false;
     settle(home, answer.ok ? told : { elsewhere: told.html });
     const sound = answer.ok && told.valid === true && !told.stale;
     buttons(home, sound);
@@ -238,6 +248,7 @@ async function foresee(home, changed) {
       const answer = await post("/edit/preview", { ...question(home, changed), what }, signal);
       if (!answer.ok) return preview(shown);
       shown += await answer.text();
+      if (!home.isConnected) return;
       preview(shown);
     }
   } catch (error) {
@@ -255,10 +266,16 @@ async function save() {
   try {
     if (!(await attempt(home))) return;
     previewing.abort();
+    const sent = JSON.stringify(changes(home));
     const answer = await post("/edit/save", question(home, changes(home)));
     /** @type {Told} */
     const told = await answer.json();
-    if (answer.ok) return leave(home, told.says ?? "saved");
+    if (answer.ok && JSON.stringify(changes(home)) === sent) return leave(home, told.says ?? "saved");
+    if (answer.ok) {
+      // More was typed meanwhile: the form goes on from the file as it was saved.
+      home.dataset.base = told.base ?? home.dataset.base;
+      return attempt(home);
+    }
     if (told.base) home.dataset.now = told.base;
     elsewhere(told.conflict ?? told.html ?? "");
     buttons(home, false);
@@ -314,12 +331,21 @@ async function step(way) {
     const answer = await post(`/edit/${way}`, {});
     /** @type {Told} */
     const told = await answer.json();
-    if (!answer.ok) return problem(told.says ?? "That cannot be done.");
+    if (!answer.ok) return refused(told.says ?? "That cannot be done.");
     say(told.says ?? way);
     document.dispatchEvent(new CustomEvent("lastvolt:restate"));
   } catch {
-    problem("The desk does not answer.");
+    refused("The desk does not answer.");
   }
+}
+
+/**
+ * Says beside its button why a step was not made.
+ * @param {string} words
+ */
+function refused(words) {
+  const place = document.querySelector("#history [role=status]");
+  if (place) place.textContent = words;
 }
 
 /**
@@ -334,7 +360,8 @@ async function compare(home, field) {
   const change = { id: field.id, path: JSON.parse(field.dataset.path ?? "[]"), to: field.value };
   try {
     const answer = await post("/edit/nearby", question(home, [change]));
-    place.innerHTML = answer.ok ? await answer.text() : "";
+    const html = answer.ok ? await answer.text() : "";
+    if (home.isConnected) place.innerHTML = html;
   } catch {
     place.textContent = "The desk does not answer.";
   }

@@ -36,6 +36,7 @@ async function refresh() {
   try {
     while (again) {
       again = false;
+      document.dispatchEvent(new CustomEvent("lastvolt:write"));
       const path = location.pathname === "/" ? "" : location.pathname;
       const answer = await fetch(`/jobs${path}${location.search}`);
       if (!answer.ok) break;
@@ -78,6 +79,7 @@ function clicked(event) {
   const button = /** @type {Element} */ (event.target).closest?.("[data-job-start], [data-job-stop]");
   if (!(button instanceof HTMLButtonElement)) return;
   const { jobStart, jobStop } = button.dataset;
+  document.dispatchEvent(new CustomEvent("lastvolt:write"));
   if (jobStart !== undefined) tell("start", { work: jobStart, page: location.pathname + location.search });
   else tell("stop", { id: Number(jobStop) });
 }

@@ -144,41 +144,47 @@ function say(words) {
 }
 
 /**
- * Replaces the inside of a region by what the desk has for it.
+ * Replaces the inside of a region by what the desk has for it, if it still is what is wanted.
  * @param {string} id
  * @param {string} kind
  * @param {string} query
+ * @param {() => boolean} isWanted
+ * @returns {Promise<boolean>} whether it was replaced
  */
-async function renew(id, kind, query) {
+async function renew(id, kind, query, isWanted) {
   const answer = await fetch(`/${kind}${location.pathname}?${query}`);
-  if (!answer.ok) return;
+  if (!answer.ok) return false;
   const html = await answer.text();
   const place = document.getElementById(id);
-  if (!place || now().toString() !== new URLSearchParams(query).toString()) return;
-  const focus = document.activeElement?.id;
+  if (!place || !isWanted()) return false;
+  const at = document.activeElement;
+  const pick = at?.getAttribute("data-pick");
+  const again = at?.id ? `#${CSS.escape(at.id)}` : pick ? `[data-pick="${CSS.escape(pick)}"]` : null;
+  const inside = at !== null && place.contains(at);
   place.innerHTML = html;
-  if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
+  if (inside && again) {
+    const back = place.querySelector(again);
+    if (back instanceof HTMLElement || back instanceof SVGElement) back.focus({ preventScroll: true });
+  }
   document.dispatchEvent(new CustomEvent("lastvolt:renewed", { detail: id }));
+  return true;
 }
 
+/** What the last answer says that drawing and curve must have been made from. */
+const due = { drawing: "", curve: "" };
+
 /**
- * Draws anew what hangs on more than figures.
- * @param {Answer} answer
+ * Draws one region anew where it was made from something else; what was drawn is noted once it stands.
+ * @param {"drawing" | "curve"} id
+ * @param {"drawn" | "curve"} key
+ * @param {string} made
  * @param {string} query
  */
-async function redraw(answer, query) {
-  const drawing = document.getElementById("drawing");
-  const curve = document.getElementById("curve");
-  const work = [];
-  if (drawing && drawing.dataset.drawn !== answer.drawn) {
-    drawing.dataset.drawn = answer.drawn;
-    work.push(renew("drawing", "drawing", query));
-  }
-  if (curve && curve.dataset.curve !== answer.curve) {
-    curve.dataset.curve = answer.curve;
-    work.push(renew("curve", "curve", query));
-  }
-  await Promise.all(work);
+async function redraw(id, key, made, query) {
+  due[id] = made;
+  const place = document.getElementById(id);
+  if (!place || place.dataset[key] === made) return;
+  if (await renew(id, id, query, () => due[id] === made)) place.dataset[key] = made;
 }
 
 /** Asks for the newest setting that waits, until none does. */
@@ -190,24 +196,30 @@ async function ask() {
       let query = waiting.toString();
       waiting = null;
       const answer = await fetch(`/live${location.pathname}?${query}`);
-      if (!answer.ok) break;
+      if (!answer.ok) throw new Error(`the desk answers ${answer.status}`);
       /** @type {Answer} */
       const told = await answer.json();
-      // Stale answers are dropped: a newer question is already waiting.
-      if (waiting) continue;
       apply(told);
+      // A newer question waits already: what takes longer than figures is left to it.
+      if (waiting) continue;
       if (now().toString() === query) {
         // The desk knows the shortest link to the same.
         if (query !== told.query) state(told.query);
         query = told.query;
       }
-      await redraw(told, query);
+      const drawn = [redraw("drawing", "drawn", told.drawn, query), redraw("curve", "curve", told.curve, query)];
+      Promise.all(drawn).catch(unanswered);
     }
   } catch {
-    // The line to the desk says that it is gone.
+    unanswered();
   } finally {
     asking = false;
   }
+}
+
+/** What is shown is not what is set: the page says so. */
+function unanswered() {
+  document.dispatchEvent(new CustomEvent("lastvolt:unanswered"));
 }
 
 /**
@@ -218,6 +230,7 @@ async function ask() {
 function set(setting, how) {
   const query = setting.toString();
   if (how === "push") {
+    moving = false;
     write();
     history.pushState(null, "", location.pathname + (query ? `?${query}` : ""));
   } else {
@@ -244,6 +257,11 @@ function show(setting) {
     }
   }
   slide(Number(setting.get("depth") ?? 0));
+}
+
+/** Puts the slider where the address says, after the curve was drawn anew. */
+function stand() {
+  slide(Number(now().get("depth") ?? 0));
 }
 
 /**
@@ -275,6 +293,8 @@ function changed(event) {
   const setting = now();
   take(control, setting);
   set(setting, "push");
+  // Another profile brings other base states and tasks: controls and tables are about them too.
+  if (control.dataset.key === "profile") document.dispatchEvent(new CustomEvent("lastvolt:restate"));
 }
 
 /** How long the hand may rest in one move along the curve: one step back leads before the move. */
@@ -296,6 +316,7 @@ function slid(event) {
   put(setting, "depth", depth > 0 ? depth.toFixed(4).replace(/\.?0+$/, "") : null);
   slide(depth);
   set(setting, moving ? "replace" : "push");
+  // After the push, which ends what moved before.
   moving = true;
   clearTimeout(resting);
   resting = setTimeout(() => {
@@ -324,6 +345,8 @@ function clicked(event) {
     }
     set(setting, "push");
     show(setting);
+  } else if (link.matches("[data-stretch], [data-follow]")) {
+    return;
   } else if (link.matches("[data-choose], .pick") || to.searchParams.has("select")) {
     event.preventDefault();
     put(setting, "select", to.searchParams.get("select"));
@@ -357,7 +380,7 @@ async function choose(setting) {
     if (is) pick.setAttribute("aria-current", "true");
     else pick.removeAttribute("aria-current");
   }
-  await renew("panel", "panel", setting.toString());
+  await renew("panel", "panel", setting.toString(), () => now().get("select") === chosen);
   const place = document.getElementById("spoken");
   const head = document.querySelector("#panel h2");
   if (place && head) place.textContent = `selected: ${head.textContent}`;
@@ -385,7 +408,10 @@ function fit() {
 
 /** Asks for the curve once more where its life was not there in time. */
 function complete() {
-  if (document.querySelector("#curve [data-awaits]")) renew("curve", "curve", now().toString());
+  const place = document.getElementById("curve");
+  if (!place?.querySelector("[data-awaits]")) return;
+  const made = place.dataset.curve;
+  renew("curve", "curve", now().toString(), () => place.dataset.curve === made).catch(unanswered);
 }
 
 /** Begins to follow controls, slider, links and history. */
@@ -396,7 +422,9 @@ export function live() {
   document.addEventListener("submit", (event) => {
     if (/** @type {Element} */ (event.target).id === "strip") event.preventDefault();
   });
+  document.addEventListener("lastvolt:write", write);
   addEventListener("popstate", () => {
+    moving = false;
     clearTimeout(writing);
     writing = 0;
     ahead = null;
@@ -405,6 +433,7 @@ export function live() {
   addEventListener("resize", fit);
   for (const name of ["lastvolt:swapped", "lastvolt:renewed"]) document.addEventListener(name, fit);
   document.addEventListener("lastvolt:swapped", complete);
+  document.addEventListener("lastvolt:renewed", stand);
   fit();
   complete();
 }

@@ -4,9 +4,6 @@
 
 import { follow } from "./swap.js";
 
-/** The request for a newer page that is under way. */
-let asking = new AbortController();
-
 /** The edition that this page shows. */
 function shown() {
   return Number(document.querySelector('meta[name="lastvolt-edition"]')?.getAttribute("content"));
@@ -17,20 +14,21 @@ function shown() {
  * @param {"live" | "lost" | "behind"} state
  */
 function pulse(state) {
-  const words = { live: "follows the files", lost: "the desk does not answer", behind: "reading the files" };
+  const words = { live: "follows the files", lost: "the desk does not answer", behind: "the files cannot be read" };
   const place = document.getElementById("pulse");
   if (!place) return;
-  place.dataset.state = state;
+  const main = document.getElementById("main");
+  const told = state === "live" && main?.hasAttribute("data-stale") ? "behind" : state;
+  main?.toggleAttribute("data-unanswered", told === "lost");
+  place.dataset.state = told;
   const word = place.querySelector(".word");
-  if (word) word.textContent = words[state];
+  if (word && word.textContent !== words[told]) word.textContent = words[told];
 }
 
 /** Brings the page up to date; what comes in meanwhile begins anew. */
 async function refresh() {
-  asking.abort();
-  asking = new AbortController();
   try {
-    await follow(location.pathname + location.search, asking.signal);
+    await follow();
     pulse("live");
   } catch (error) {
     if (!(error instanceof DOMException && error.name === "AbortError")) pulse("lost");
@@ -100,12 +98,18 @@ function open() {
 function close() {
   line?.close();
   line = null;
+  // Until the next line is open anything may happen, a new desk too.
+  lost = true;
 }
 
 /** Begins to listen. */
 export function news() {
   open();
   document.addEventListener("lastvolt:swapped", () => pulse("live"));
+  document.addEventListener("lastvolt:unanswered", () => pulse("lost"));
+  document.addEventListener("lastvolt:answer", () => pulse("live"));
+  // A step in the history, or everything set at once: the page itself says it best.
+  document.addEventListener("lastvolt:restate", refresh);
   document.addEventListener("visibilitychange", () => {
     clearTimeout(unseen);
     if (document.hidden) unseen = setTimeout(close, UNSEEN_MS);

@@ -19,6 +19,17 @@ function isKept(region) {
   return region.matches("[data-keep]") || region.querySelector("[data-keep]") !== null;
 }
 
+/** What the desk last said of each region: the page itself changes figures and sizes in them. */
+const said = /** @type {WeakMap<Element, string>} */ (new WeakMap());
+
+/**
+ * Whether a hand is at work in a region: a slider that is dragged must not be taken away.
+ * @param {Element} region
+ */
+function isPressed(region) {
+  return region.querySelector(":active") !== null;
+}
+
 /**
  * Puts one region of the newer page in the place of the older one.
  * @param {Element} older
@@ -34,9 +45,16 @@ function region(older, newer) {
     older.dispatchEvent(new CustomEvent("lastvolt:held", { bubbles: true }));
     return;
   }
-  if (older.outerHTML !== newer.outerHTML) {
-    older.replaceWith(newer);
+  if (isPressed(older)) {
+    addEventListener("pointerup", () => document.dispatchEvent(new CustomEvent("lastvolt:restate")), { once: true });
+    return;
   }
+  // What stands in a control is no part of the text: a region of controls is always put anew.
+  const text = newer.outerHTML;
+  const same = (said.get(older) ?? older.outerHTML) === text;
+  if (same && !older.hasAttribute("data-stale") && !older.querySelector("input, select, [data-reading]")) return;
+  said.set(newer, text);
+  older.replaceWith(newer);
 }
 
 /**
@@ -74,13 +92,28 @@ export function swap(page) {
   document.dispatchEvent(new CustomEvent("lastvolt:swapped"));
 }
 
+/** The page that is asked for. */
+let asking = new AbortController();
+
 /**
- * Asks for a page and brings this one up to date with it.
- * @param {string} address
- * @param {AbortSignal} [signal]
+ * Asks for the page of the present address and brings this one up to date with it. Whoever asks last is
+ * answered; an address that has moved meanwhile is asked for anew.
  */
-export async function follow(address, signal) {
-  const answer = await fetch(address, { signal, headers: { accept: "text/html" } });
-  const text = await answer.text();
-  swap(new DOMParser().parseFromString(text, "text/html"));
+export async function follow() {
+  document.dispatchEvent(new CustomEvent("lastvolt:write"));
+  asking.abort();
+  asking = new AbortController();
+  const { signal } = asking;
+  const here = () => location.pathname + location.search;
+  for (;;) {
+    const address = here();
+    const answer = await fetch(address, { signal, headers: { accept: "text/html" } });
+    const text = await answer.text();
+    if (signal.aborted) return;
+    const isPage = answer.headers.get("content-type")?.startsWith("text/html");
+    if (!isPage) throw new Error(`the desk answers ${answer.status}`);
+    document.dispatchEvent(new CustomEvent("lastvolt:write"));
+    if (here() !== address) continue;
+    return swap(new DOMParser().parseFromString(text, "text/html"));
+  }
 }

@@ -117,7 +117,7 @@ fn below(service: &Service, asked: &Asked, point: &Result<Point, NoPoint>) -> Ma
             h2 #readings-head { "Readings" }
             (table::tables(&asked.circuit, &figures))
         }
-        section.below #jobs data-swap aria-labelledby="jobs-head" { (jobs::inside(service, asked)) }
+        div.below #jobs data-swap { (jobs::inside(service, asked)) }
         (review_state(asked.sound))
         @for board in &asked.setting.boards {
             @let id = format!("findings-{}", crate::report::slug(board));

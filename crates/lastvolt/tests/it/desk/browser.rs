@@ -214,6 +214,12 @@ impl Browser {
     /// Clicks the middle of an element; what lies over it is an error. A region that is just being
     /// renewed is looked up again.
     pub(crate) fn click(&mut self, selector: &str) {
+        let one = quoted(selector);
+        self.wait(&format!("document.querySelector({one}) !== null"));
+        // Whoever clicks has first brought it into sight, clear of bars that stay.
+        self.run(&format!(
+            "document.querySelector({one})?.scrollIntoView({{ block: 'center' }});"
+        ));
         self.on(selector, "click", &json!({}));
     }
 

@@ -25,8 +25,11 @@ fn text(folder: &Path, microamps: f64) -> String {
     format!("{}typ = \"{microamps} uA\"{}", &whole[..from], &whole[to..])
 }
 
+/// Writes a text into a file.
+type Save = fn(&Path, &str);
+
 /// Ways in which editors save.
-const WAYS: [(&str, fn(&Path, &str)); 5] = [
+const WAYS: [(&str, Save); 5] = [
     ("in place", |file, text| {
         fs::write(file, text).expect("written")
     }),

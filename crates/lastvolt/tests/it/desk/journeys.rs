@@ -48,11 +48,10 @@ pub(super) fn shown(browser: &mut Browser) -> Value {
            on: all('#strip input:checked', (e) => e.id),
            choices: all('#strip select', (e) => [e.id, e.value]),
            depth: document.getElementById('depth')?.value,
-           says: document.getElementById('depth')?.getAttribute('aria-valuetext'),
            row: all('#positions tr[aria-current=true]', (e) => e.innerText),
            held: document.querySelector('#held')?.innerText,
            selected: document.querySelector('#panel h2')?.textContent,
-           marked: all('#drawing [aria-current=true]', (e) => e.getAttribute('href')),
+           marked: all('#drawing [aria-current=true]', (e) => new URLSearchParams(e.getAttribute('href').split('?')[1]).get('select')),
          };",
     )
 }

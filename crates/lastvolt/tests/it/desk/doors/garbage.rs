@@ -8,6 +8,53 @@ use crate::program::Folder;
 /// A word that stands in files next to those of the family, and in no page.
 const SECRET: &str = "what-nobody-may-read";
 
+/// Paths that lead to no page.
+const PATHS: [&str; 43] = [
+    "/notes.txt",
+    "/family.toml",
+    "/coin.toml",
+    "/../outside.txt",
+    "/../../etc/passwd",
+    "/./notes.txt",
+    "/%2e%2e/outside.txt",
+    "/%2e%2e%2foutside.txt",
+    "/..%2foutside.txt",
+    "/..%5coutside.txt",
+    "/..\\outside.txt",
+    "/assets/notes.txt",
+    "/assets/../notes.txt",
+    "/assets/..%2fnotes.txt",
+    "/assets/%2e%2e%2fnotes.txt",
+    "/assets/%2fetc%2fpasswd",
+    "/assets/desk.css%00.txt",
+    "/assets/",
+    "/assets",
+    "//etc/passwd",
+    "///notes.txt",
+    "/board/..",
+    "/board/../notes.txt",
+    "/board/%2e%2e%2foutside",
+    "/board/coin.toml",
+    "/board/coin%00",
+    "/board/coin/",
+    "/board/coin%2f..%2fcoin",
+    "/board/%00",
+    "/board/",
+    "/board/%ff%fe",
+    "/board/C:%5cnotes",
+    "/stack/",
+    "/stack/+",
+    "/stack/++++",
+    "/stack/coin+..",
+    "/live/board/..",
+    "/live/",
+    "/panel/board/%2e%2e",
+    "/drawing/board/none",
+    "/curve/stack/none+coin",
+    "/board/CON",
+    "/.git/config",
+];
+
 #[test]
 fn paths_lead_to_pages_and_never_to_files() {
     let around = Folder::new("doors-paths");
@@ -20,52 +67,7 @@ fn paths_lead_to_pages_and_never_to_files() {
     around.write("outside.txt", SECRET);
     let mut desk = Desk::open(&inside);
     let absolute = format!("{}/notes.txt", inside.display());
-    for path in [
-        "/notes.txt",
-        "/family.toml",
-        "/coin.toml",
-        "/../outside.txt",
-        "/../../etc/passwd",
-        "/./notes.txt",
-        "/%2e%2e/outside.txt",
-        "/%2e%2e%2foutside.txt",
-        "/..%2foutside.txt",
-        "/..%5coutside.txt",
-        "/..\\outside.txt",
-        "/assets/notes.txt",
-        "/assets/../notes.txt",
-        "/assets/..%2fnotes.txt",
-        "/assets/%2e%2e%2fnotes.txt",
-        "/assets/%2fetc%2fpasswd",
-        "/assets/desk.css%00.txt",
-        "/assets/",
-        "/assets",
-        "//etc/passwd",
-        "///notes.txt",
-        "/board/..",
-        "/board/../notes.txt",
-        "/board/%2e%2e%2foutside",
-        "/board/coin.toml",
-        "/board/coin%00",
-        "/board/coin/",
-        "/board/coin%2f..%2fcoin",
-        "/board/%00",
-        "/board/",
-        "/board/%ff%fe",
-        "/board/C:%5cnotes",
-        "/stack/",
-        "/stack/+",
-        "/stack/++++",
-        "/stack/coin+..",
-        "/live/board/..",
-        "/live/",
-        "/panel/board/%2e%2e",
-        "/drawing/board/none",
-        "/curve/stack/none+coin",
-        "/board/CON",
-        "/.git/config",
-        &absolute,
-    ] {
+    for path in PATHS.into_iter().chain([absolute.as_str()]) {
         let text = format!(
             "GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nConnection: close\r\n\r\n",
             desk.port
@@ -98,13 +100,13 @@ fn paths_lead_to_pages_and_never_to_files() {
     is_well(&mut desk, "paths");
 }
 
-#[test]
-fn malformed_requests_are_refused_and_the_desk_goes_on() {
-    let folder = Folder::tiny("doors-malformed");
-    let mut desk = Desk::open(folder.path());
-    let host = format!("Host: 127.0.0.1:{}\r\n", desk.port);
+/// A request by what is wrong with it.
+type Wrong = (&'static str, Vec<u8>);
+
+/// More than anybody needs.
+fn large(host: &str) -> Vec<Wrong> {
     let many: String = (0..5000).map(|n| format!("X-{n}: 1\r\n")).collect();
-    let cases: Vec<(&str, Vec<u8>)> = vec![
+    vec![
         (
             "a long address",
             format!("GET /{} HTTP/1.1\r\n{host}\r\n", "a".repeat(9000)).into(),
@@ -129,6 +131,12 @@ fn malformed_requests_are_refused_and_the_desk_goes_on() {
             "a huge field",
             format!("GET / HTTP/1.1\r\n{host}X: {}\r\n\r\n", "a".repeat(4 << 20)).into(),
         ),
+    ]
+}
+
+/// What is no request at all, or one of another protocol.
+fn foreign(host: &str) -> Vec<Wrong> {
+    vec![
         ("bytes", (0..=255u8).cycle().take(4096).collect()),
         ("nothing but zeros", vec![0; 4096]),
         (
@@ -145,6 +153,12 @@ fn malformed_requests_are_refused_and_the_desk_goes_on() {
             format!("GET / HTTP/3.7\r\n{host}\r\n").into(),
         ),
         ("no method", format!(" / HTTP/1.1\r\n{host}\r\n").into()),
+    ]
+}
+
+/// Requests whose fields or addresses are not what they should be.
+fn crooked(host: &str) -> Vec<Wrong> {
+    vec![
         (
             "a field without a name",
             format!("GET / HTTP/1.1\r\n{host}: x\r\n\r\n").into(),
@@ -194,7 +208,15 @@ fn malformed_requests_are_refused_and_the_desk_goes_on() {
             "another host in the address",
             format!("GET http://evil.example/ HTTP/1.1\r\n{host}\r\n").into(),
         ),
-    ];
+    ]
+}
+
+#[test]
+fn malformed_requests_are_refused_and_the_desk_goes_on() {
+    let folder = Folder::tiny("doors-malformed");
+    let mut desk = Desk::open(folder.path());
+    let host = format!("Host: 127.0.0.1:{}\r\n", desk.port);
+    let cases = [large(&host), foreign(&host), crooked(&host)].concat();
     for (what, bytes) in cases {
         let status = status(&desk, &bytes);
         let fine = status.map_or(HANGS_UP.contains(&what), |s| (400..500).contains(&s));
