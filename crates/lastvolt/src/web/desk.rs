@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, OnceLock, RwLock};
+use std::sync::{Arc, Mutex, OnceLock, RwLock};
 
 use lastvolt_input::{Diagnostic, Text};
 use tokio::sync::broadcast;
@@ -26,6 +26,7 @@ pub(crate) struct Desk {
     pub(crate) token: String,
     now: RwLock<Arc<Edition>>,
     newest: Arc<AtomicU64>,
+    reading: Mutex<()>,
     news: broadcast::Sender<News>,
     /// Long work, in the background.
     pub(crate) jobs: Jobs,
@@ -78,8 +79,9 @@ impl Desk {
         let desk = Arc::new(Self {
             folder,
             token,
-            now: RwLock::new(Arc::new(edition(&newest, first, None))),
+            now: RwLock::new(Arc::new(edition(1, &newest, first, None))),
             newest,
+            reading: Mutex::default(),
             news,
             jobs: Jobs::default(),
         });
@@ -93,6 +95,11 @@ impl Desk {
             Ok(now) => Arc::clone(&now),
             Err(poisoned) => Arc::clone(&poisoned.into_inner()),
         }
+    }
+
+    /// Number of the newest edition that could be read.
+    pub(crate) fn newest(&self) -> u64 {
+        self.newest.load(Ordering::Relaxed)
     }
 
     /// News from now on.
@@ -113,6 +120,8 @@ impl Desk {
 
     /// Reads the folder again; a new edition comes out of it where anything has changed.
     pub(crate) fn refresh(self: &Arc<Self>) -> u64 {
+        // One after the other: what was read first must not come out last.
+        let _reading = self.reading.lock();
         let read = load(&self.folder);
         let number = {
             let mut now = match self.now.write() {
@@ -123,8 +132,11 @@ impl Desk {
                 return now.number;
             }
             let number = now.number + 1;
-            self.newest.store(number, Ordering::Relaxed);
-            let next = edition(&self.newest, read, now.sound.clone());
+            if read.is_ok() {
+                // While files are broken, work on the last that could be read goes on.
+                self.newest.store(number, Ordering::Relaxed);
+            }
+            let next = edition(number, &self.newest, read, now.sound.clone());
             *now = Arc::new(next);
             number
         };
@@ -164,11 +176,11 @@ fn folder(dir: &Path) -> Result<PathBuf, Failure> {
 
 /// The newest edition, from what was read and the sound one before.
 fn edition(
+    number: u64,
     newest: &Arc<AtomicU64>,
     read: Result<Family, Failure>,
     before: Option<Arc<Sound>>,
 ) -> Edition {
-    let number = newest.load(Ordering::Relaxed);
     match read {
         Ok(family) => Edition {
             number,

@@ -134,7 +134,7 @@ fn findings(sound: &Sound, setting: &Setting) -> Markup {
     let here: Vec<&FindingView> = here.map(|(view, _)| view).collect();
     html! {
         @if here.is_empty() {
-            p.quiet { "No finding of the review is about these positions." }
+            p.quiet { "No finding of the review has its worst case in these positions; others are listed below." }
         } @else {
             ul.lines {
                 @for view in here {

@@ -95,7 +95,20 @@ pub(crate) fn life_within(sound: &Arc<Sound>, key: &LifeKey, patience: Duration)
     };
     if is_first {
         let (sound, key, slot) = (Arc::clone(sound), key.clone(), Arc::clone(&slot));
-        std::thread::spawn(move || slot.put(Arc::new(work_out(&sound, &key))));
+        std::thread::spawn(move || {
+            // A fault in one life must not keep those waiting who ask for it.
+            let worked =
+                std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| work_out(&sound, &key)));
+            let fault = |_| {
+                let what = "a life: a fault of the program".to_owned();
+                Err(NoPoint::Unknown { what })
+            };
+            let solved = worked.unwrap_or_else(fault);
+            // What was stopped on its way is no answer.
+            if sound.newest.load(Ordering::Relaxed) == sound.number {
+                slot.put(Arc::new(solved));
+            }
+        });
     }
     slot.wait(patience)
 }

@@ -87,7 +87,7 @@ impl Progress for Told<'_> {
     }
 
     fn cancelled(&self) -> bool {
-        self.desk.now().number != self.number
+        self.desk.newest() != self.number
     }
 }
 
@@ -187,11 +187,24 @@ impl Ways {
 
 /// The page that shows a finding, with the boards that it is about.
 pub(crate) fn finding_link(view: &FindingView) -> String {
-    let boards = match &view.situation {
-        Some(situation) => situation.boards.clone(),
-        None => vec![view.board.clone()],
-    };
     let mut query = form_urlencoded::Serializer::new(String::new());
+    // The second of two boards of a kind has no page of its own.
+    let found = view
+        .situation
+        .as_ref()
+        .filter(|s| !s.boards.iter().any(|b| b.contains('(')));
+    let boards = found.map_or_else(|| vec![view.board.clone()], |s| s.boards.clone());
+    if let Some(situation) = found {
+        for (name, position) in situation.positions.iter() {
+            query.append_pair("set", &format!("{name}={position}"));
+        }
+        for name in &situation.reversed {
+            query.append_pair("reverse", name);
+        }
+        for name in &situation.absent {
+            query.append_pair("absent", name);
+        }
+    }
     query.append_pair("select", &format!("finding:{}", view.id));
     format!("{}?{}", path(&boards), query.finish())
 }

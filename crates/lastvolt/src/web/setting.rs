@@ -330,6 +330,8 @@ impl Setting {
             s.profile = None;
             s.situation.history = History::Running;
             s.situation.states.clone_from(&s.usual.states);
+            // The page itself marks what is selected.
+            s.chosen = None;
         });
         plain.query()
     }

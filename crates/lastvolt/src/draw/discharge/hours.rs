@@ -10,14 +10,26 @@ use crate::draw::words::width_of;
 use crate::text::number::{duration, plural};
 
 /// Round spans from one tick to the next, in seconds.
-const STEPS: [f64; 33] = [
+const STEPS: [f64; 45] = [
     1e-3,
+    2e-3,
+    5e-3,
     1e-2,
+    2e-2,
+    5e-2,
     0.1,
+    0.2,
+    0.5,
     1.0,
+    2.0,
+    5.0,
     10.0,
+    20.0,
+    30.0,
     60.0,
+    120.0,
     300.0,
+    600.0,
     900.0,
     1800.0,
     3600.0,
@@ -153,11 +165,28 @@ mod tests {
         assert_eq!(words(0.5 * YEAR_SECS)[0], "1 month");
         // Those of a year and some months are wide.
         assert_eq!(words(1.7 * YEAR_SECS)[0], "6 months");
-        // Words of ten days and more are wider than those of one.
+        assert_eq!(words(8.0 * DAY_SECS)[0], "1 day");
+        // Those of ten days and more are wider than a twelfth of the life.
         assert_eq!(words(12.0 * DAY_SECS)[0], "2 days");
-        assert_eq!(words(30.0 * 3600.0)[0], "3 hours");
-        assert_eq!(words(90.0 * YEAR_SECS)[0], "10 years");
+        assert_eq!(words(20.0 * 3600.0)[0], "3 hours");
+        assert_eq!(words(60.0 * YEAR_SECS)[0], "10 years");
         assert!(words(f64::MIN_POSITIVE).is_empty());
+    }
+
+    #[test]
+    fn words_of_ticks_stand_apart_in_lives_of_any_length() {
+        let along = Scale::new((0.0, 1.0), (44.0, 316.0));
+        let mut secs = 1e-2;
+        while secs < 500.0 * YEAR_SECS {
+            let ticks = ticks(&[(0.0, 0.0), (secs, 0.9)], &along);
+            assert!(!ticks.is_empty(), "{secs} s");
+            for pair in ticks.windows(2) {
+                let halves = pair.iter().map(|t| width_of(&t.1, "label") / 2.0);
+                let room = pair[1].0 - pair[0].0 - halves.sum::<f64>();
+                assert!(APART - 1e-9 <= room, "{secs} s: {pair:?}");
+            }
+            secs *= 1.37;
+        }
     }
 
     #[test]

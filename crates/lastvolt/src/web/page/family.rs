@@ -122,7 +122,7 @@ fn grid(boards: &[Board], reviewed: Option<&Reviewed>) -> Markup {
         @if MOST_IN_GRID < boards.len() {
             p { "Open a board and plug others on from there." }
         } @else {
-            p { "Two boards on one connector: each field opens the two as one circuit, and says the weightiest finding about the pair." }
+            p { "Two boards on one connector: each field opens the two as one circuit, and says the weightiest finding that has its worst case there. A finding may hold for other pairs too: its words name them." }
             div.table.grid tabindex="0" role="group" aria-label="Pairs of boards" {
                 table {
                     caption { span.hidden { "Pairs of boards" } }
@@ -150,7 +150,7 @@ fn pair(first: &Board, second: &Board, reviewed: Option<&Reviewed>) -> Markup {
         a href=(path(&names)) aria-label={ (first.name) " with " (second.name) } {
             @match worst {
                 Some(Some(view)) => { (finding_mark(view)) (view.rule) },
-                Some(None) => { span.mark.sound { "no fault" } },
+                Some(None) => "nothing weightier here",
                 None => "open",
             }
         }

@@ -35,7 +35,7 @@ pub(super) fn frame(
             body.desk {
                 a.skip href="#main" { "Skip to the content" }
                 (head(now, here))
-                div #history data-swap { (history_bar(&service.edits)) }
+                div #history data-swap { (history_bar(&service.edits)) p.refused role="status" {} }
                 div #files-state data-swap { (broken::state(now)) }
                 main #main class=[stale.then_some("stale")] data-stale=[stale.then_some("")] { (content) }
                 footer data-swap #foot {
@@ -69,7 +69,7 @@ fn head(now: &Edition, here: &[String]) -> Markup {
                     }
                 }
             }
-            p.pulse #pulse data-state="waiting" { span.word { "connecting" } noscript { ": this page needs its scripts to follow the files" } }
+            p.pulse #pulse role="status" data-state="waiting" { span.word { "connecting" } noscript { ": this page needs its scripts to follow the files" } }
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use lastvolt_core::circuit::stresses;
 use lastvolt_core::model::{Board, Part};
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use crate::report::{finding_block, finding_mark, part_words, typeset};
 use crate::text::number::percent;
@@ -329,9 +329,11 @@ fn finding(asked: &Asked, id: &str) -> Markup {
             (choices(asked))
         };
     };
+    let anchor = format!(" id=\"finding-{}\"", at + 1);
     html! {
         (head("Finding"))
-        (finding_block(at, view))
+        // The page below has the same block under its anchor.
+        (PreEscaped(finding_block(at, view).0.replacen(&anchor, "", 1)))
         (close(asked))
     }
 }
