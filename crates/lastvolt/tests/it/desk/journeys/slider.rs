@@ -8,6 +8,11 @@ use super::{agrees, family, shown, tab_to};
 
 /// The depth that the address states, as the command line takes it.
 fn depth(browser: &mut Browser) -> String {
+    // The address follows the hand ten times a second.
+    browser.wait(
+        "Math.abs(Number(new URLSearchParams(location.search).get('depth') ?? 0) \
+         - document.getElementById('depth').value / document.getElementById('depth').max) < 1e-4",
+    );
     let found = browser.value("new URLSearchParams(location.search).get('depth') ?? '0'");
     found.as_str().expect("a depth").to_owned()
 }
