@@ -54,9 +54,56 @@ fn same(folder: &Folder, wanted: &[(String, Vec<u8>)], when: &str) {
     }
 }
 
+const NO_MISTAKE: &str = "document.querySelectorAll('#edit [aria-invalid=true]').length === 0";
 const CAN_SAVE: &str = "!document.querySelector('#edit [data-edit-save]').disabled";
 const NOTHING_KEPT: &str =
     "document.querySelector('[data-keep]') === null && document.getElementById('edit') !== null";
+
+#[test]
+fn a_value_is_changed_previewed_saved_and_undone() {
+    let folder = family("desk-edit");
+    let before = texts(&folder);
+    let desk = Desk::open(folder.path());
+    let mut browser = Browser::open("desk-edit");
+    browser.goto(&desk.url("/board/coin?set=S1%3Doff&select=part%3AR1"));
+    let value = field(&mut browser, "value");
+    // A mistake is told beside the field, and cannot be saved.
+    browser.refill(&value, "10 kVolts");
+    browser.wait("document.querySelector('#edit [aria-invalid=true]') !== null");
+    let says = browser.text(&format!("{value}-says"));
+    assert!(says.contains("kVolts"), "{says}");
+    assert_eq!(browser.value(CAN_SAVE), false);
+    same(&folder, &before, "while a mistake is typed");
+    // What can be saved is foreseen first.
+    browser.refill(&value, "1k0 ±5 %");
+    browser.wait(NO_MISTAKE);
+    browser.wait(CAN_SAVE);
+    browser.wait("document.getElementById('edit-preview').innerText.length > 20 && !document.getElementById('edit-preview').hasAttribute('aria-busy')");
+    same(&folder, &before, "before it is saved");
+    browser.click("#edit [data-edit-save]");
+    browser.wait(NOTHING_KEPT);
+    let after = with(&before, "coin.toml", "\"10k ±5 %\"", "\"1k0 ±5 %\"");
+    browser.wait("document.querySelector('[data-edit-step=undo]') !== null");
+    same(&folder, &after, "once it is saved");
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--set", "S1=off"],
+    );
+    // And back, and forth, as if nobody had been there.
+    browser.click("[data-edit-step=undo]");
+    browser.wait("document.querySelector('[data-edit-step=redo]') !== null");
+    same(&folder, &before, "undone");
+    agrees(
+        &mut browser,
+        &folder,
+        &["--board", "coin", "--set", "S1=off"],
+    );
+    browser.click("[data-edit-step=redo]");
+    browser.wait("document.querySelector('[data-edit-step=undo]') !== null");
+    same(&folder, &after, "done again");
+    browser.is_clean();
+}
 
 #[test]
 fn values_of_parts_loads_and_tasks_are_changed_with_the_keys() {
