@@ -296,6 +296,8 @@ function leave(home, words) {
   trying.abort();
   previewing.abort();
   home.removeAttribute("data-keep");
+  // What is typed before the form of the new edition is there would rest on the old one.
+  home.inert = true;
   say(words);
   document.dispatchEvent(new CustomEvent("lastvolt:restate"));
 }

@@ -56,8 +56,7 @@ fn same(folder: &Folder, wanted: &[(String, Vec<u8>)], when: &str) {
 
 const NO_MISTAKE: &str = "document.querySelectorAll('#edit [aria-invalid=true]').length === 0";
 const CAN_SAVE: &str = "!document.querySelector('#edit [data-edit-save]').disabled";
-const NOTHING_KEPT: &str =
-    "document.querySelector('[data-keep]') === null && document.getElementById('edit') !== null";
+const NOTHING_KEPT: &str = "document.querySelector('[data-keep]') === null && document.getElementById('edit') !== null && document.querySelector('#edit')?.inert !== true";
 
 #[test]
 fn a_value_is_changed_previewed_saved_and_undone() {
