@@ -20,7 +20,7 @@ mod opening;
 pub(crate) mod order;
 mod output;
 mod pieces;
-mod positions;
+pub(crate) mod positions;
 mod purpose;
 mod running;
 mod summary;

@@ -94,9 +94,10 @@ fn row(case: &MatrixCase, turned: bool, columns: usize) -> Markup {
 }
 
 /// A rail below this is off: no load works from so little (common practice).
-const OFF_VOLTS: f64 = 0.3;
+pub(crate) const OFF_VOLTS: f64 = 0.3;
 
-fn loads(case: &MatrixCase) -> &'static str {
+/// Whether the loads of a case run, in a sign and a word.
+pub(crate) fn loads(case: &MatrixCase) -> &'static str {
     if case.powered {
         "\u{2713}\u{a0}powered"
     } else if case.rail_volts.abs() < OFF_VOLTS {
@@ -106,7 +107,8 @@ fn loads(case: &MatrixCase) -> &'static str {
     }
 }
 
-fn remarks(case: &MatrixCase) -> String {
+/// What to look at in a case, in words.
+pub(crate) fn remarks(case: &MatrixCase) -> String {
     let mut words = Vec::new();
     if !case.charged.is_empty() {
         words.push(format!("charges {}", listed(&case.charged)));

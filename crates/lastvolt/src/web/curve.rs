@@ -211,7 +211,7 @@ fn climate<'a>(asked: &Asked<'a>) -> Climate<'a> {
 }
 
 /// The life of a board alone with its cells as they belong; others have none that could be told.
-fn life_key(asked: &Asked) -> Option<LifeKey> {
+pub(crate) fn life_key(asked: &Asked) -> Option<LifeKey> {
     let setting = &asked.setting;
     let situation = &setting.situation;
     let [board] = setting.boards.as_slice() else {

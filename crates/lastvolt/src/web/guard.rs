@@ -15,6 +15,7 @@ use axum::http::{HeaderMap, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use crate::cli::load::sha256;
 use crate::web::server::Service;
 
 /// Header that carries the token.
@@ -205,12 +206,21 @@ fn is_foreign(heads: &HeaderMap, method: &Method) -> bool {
     }
 }
 
+/// The word for reading. It follows from the token and does not lead back to it: a cookie goes to every
+/// server of the same name, and must not let those write.
+pub(crate) fn reading_word(token: &str) -> String {
+    const LENGTH: usize = 48;
+    let mut word = sha256(&format!("reading {token}"));
+    word.truncate(LENGTH);
+    word
+}
+
 /// Reading is free on this machine; beyond it, it needs the token, once in the address and then in a cookie.
 fn reading(service: &Service, request: &Request<Body>) -> Result<(), Refusal> {
     if !service.door.is_open {
         return Ok(());
     }
-    let token = &service.desk.token;
+    let token = &reading_word(&service.desk.token);
     let cookies = request.headers().get_all(header::COOKIE).iter();
     let mut cookies = cookies
         .filter_map(|c| c.to_str().ok())

@@ -1,19 +1,24 @@
 //! What holds in a setting: whether the loads run, what is worked too hard, charged or without a level,
 //! and which findings of the review belong to it.
 
+use std::time::Duration;
+
 use lastvolt_core::circuit::{Circuit, MatrixCase, NoPoint, Point, Situation, case};
+use lastvolt_core::device::Charging;
+use lastvolt_core::model::Device;
 use lastvolt_core::quantity::Unit;
 use lastvolt_core::review::Finding;
 use maud::{Markup, html};
 
+use crate::report::positions::OFF_VOLTS;
 use crate::report::{finding_mark, typeset};
 use crate::text::number::{celsius, figure, listed, percent};
 use crate::view::FindingView;
+use crate::web::curve::life_key;
 use crate::web::desk::Sound;
+use crate::web::lives::life_within;
+use crate::web::server::Asked;
 use crate::web::setting::{Chosen, Setting};
-
-/// A rail below this is off: no load works from so little (common practice).
-pub(crate) const OFF_VOLTS: f64 = 0.3;
 
 /// From so many times a rating on, percent say nothing any more.
 const MANY: f64 = 3.0;
@@ -21,6 +26,10 @@ const MANY: f64 = 3.0;
 /// A setting, solved and judged.
 pub(crate) struct Held {
     case: MatrixCase,
+    /// What each load that does not run lacks.
+    unmet: Vec<String>,
+    /// Cells that are charged and must not be.
+    primary: Vec<String>,
 }
 
 impl Held {
@@ -30,8 +39,25 @@ impl Held {
         situation: &Situation,
         point: &Result<Point, NoPoint>,
     ) -> Self {
+        let case = case(circuit, situation.clone(), point.clone());
+        let parts = circuit.parts();
+        let is_primary = |name: &String| {
+            let part = parts
+                .iter()
+                .find(|(n, _)| name == n || name.starts_with(&format!("{n}.")));
+            matches!(part.map(|(_, p)| &p.device), Some(Device::Cell(c)) if c.model.charging == Charging::Primary)
+        };
         Self {
-            case: case(circuit, situation.clone(), point.clone()),
+            primary: case
+                .charged
+                .iter()
+                .filter(|n| is_primary(n))
+                .cloned()
+                .collect(),
+            unmet: point
+                .as_ref()
+                .map_or_else(|_| Vec::new(), |p| unmet(circuit, situation, p)),
+            case,
         }
     }
 
@@ -44,6 +70,14 @@ impl Held {
                 "no point",
                 format!("the circuit has no operating point: {why}"),
             ),
+            Ok(_) if !self.case.floating.is_empty() => (
+                "fix",
+                "uncertain",
+                format!(
+                    "leakage decides what {} does; as solved here the rail is at {rail}",
+                    listed(&self.case.floating)
+                ),
+            ),
             Ok(_) if self.case.powered => (
                 "sound",
                 "runs",
@@ -55,7 +89,7 @@ impl Held {
             Ok(_) => (
                 "stop",
                 "not met",
-                format!("a load is outside its working range; rail at {rail}"),
+                format!("{}; rail at {rail}", self.unmet.join("; ")),
             ),
         }
     }
@@ -69,10 +103,15 @@ impl Held {
                 listed(&self.case.charged)
             ));
         }
-        if !self.case.floating.is_empty() {
+        if !self.primary.is_empty() {
+            let what = if self.primary.len() == 1 {
+                "is a primary cell"
+            } else {
+                "are primary cells"
+            };
             out.push(format!(
-                "{} without a defined level",
-                listed(&self.case.floating)
+                "{} {what}: charged, it can leak, burst or burn",
+                listed(&self.primary)
             ));
         }
         out.extend(self.case.stressed.iter().map(|stress| {
@@ -96,7 +135,8 @@ impl Held {
     }
 
     /// The list for the page.
-    pub(crate) fn fragment(&self, sound: &Sound, setting: &Setting) -> Markup {
+    pub(crate) fn fragment(&self, asked: &Asked) -> Markup {
+        let (sound, setting) = (asked.sound, &asked.setting);
         let (class, word, sentence) = self.verdict();
         let remarks = self.remarks();
         html! {
@@ -106,12 +146,57 @@ impl Held {
                 (percent(setting.situation.depth)) " drawn, "
                 (typeset(&celsius(setting.situation.ambient.as_celsius())))
             }
+            @if let Some(words) = beyond(asked) { p { "! " (typeset(&words)) } }
             @if !remarks.is_empty() {
                 ul.remarks { @for remark in &remarks { li { "! " (typeset(remark)) } } }
             }
             (findings(sound, setting))
         }
     }
+}
+
+/// That the cells are drawn further than the life goes, where that is known already.
+fn beyond(asked: &Asked) -> Option<String> {
+    let key = life_key(asked)?;
+    let life = life_within(asked.sound, &key, Duration::ZERO)?;
+    let life = life
+        .as_ref()
+        .as_ref()
+        .ok()
+        .filter(|l| l.life_secs.is_some())?;
+    let end = life.end.depth;
+    (end < asked.setting.situation.depth).then(|| {
+        format!(
+            "beyond the end of the life, which comes with {} drawn: these are figures of rested cells; \
+             in use the lowest instants of the tasks fall short",
+            percent(end)
+        )
+    })
+}
+
+/// Loads that do not run, each with what it gets and needs.
+fn unmet(circuit: &Circuit, situation: &Situation, point: &Point) -> Vec<String> {
+    let mut out = Vec::new();
+    for (name, load) in circuit.loads() {
+        let Some(solved) = point.load(&name) else {
+            continue;
+        };
+        let volts = figure(solved.volts, Unit::Volt);
+        if !solved.awake {
+            out.push(format!("{name} is held in reset at {volts}"));
+            continue;
+        }
+        let state = situation.states.get(&name).and_then(|s| load.state(s));
+        let Some(range) = load.working_in(state.unwrap_or(0)) else {
+            continue;
+        };
+        let (from, to) = (range.from.as_volts(), range.to.as_volts());
+        if !(from..=to).contains(&solved.volts) {
+            let [from, to] = [from, to].map(|v| figure(v, Unit::Volt));
+            out.push(format!("{name} gets {volts} and works from {from} to {to}"));
+        }
+    }
+    out
 }
 
 /// A share in words that stay readable far above one.

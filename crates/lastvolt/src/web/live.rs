@@ -49,7 +49,8 @@ pub(crate) fn answer(asked: &Asked) -> Answer {
         .as_ref()
         .map(|point| readings(&asked.circuit, &setting.situation, point));
     let mut fragments = BTreeMap::new();
-    fragments.insert("held", held.fragment(asked.sound, setting).into_string());
+    fragments.insert("held", held.fragment(asked).into_string());
+    fragments.extend(page::chosen(asked).map(|chosen| ("chosen", chosen.into_string())));
     Answer {
         edition: asked.sound.number,
         query: setting.query(),

@@ -13,7 +13,7 @@ pub(crate) use bench::{attributes, bench, drawing};
 pub(crate) use broken::problems;
 pub(crate) use family::family;
 pub(crate) use frame::missing;
-pub(crate) use panel::panel;
+pub(crate) use panel::{chosen, panel};
 
 /// Boards of a stack at most.
 pub(crate) const MOST_BOARDS: usize = 3;

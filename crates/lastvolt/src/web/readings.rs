@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use lastvolt_core::circuit::{Circuit, PartPoint, Point, Situation};
+use lastvolt_core::circuit::{Circuit, Point, Situation};
 use lastvolt_core::model::{Device, Part};
 use lastvolt_core::quantity::Unit;
 
+use crate::draw::schematic::set::{Set, fitted};
 use crate::report::typeset;
 use crate::text::number::figure;
 
@@ -20,6 +21,7 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
         out.insert(format!("net:{}", net.name), quantity(net.volts, Unit::Volt));
     }
     let parts = circuit.parts();
+    let words = words(circuit, situation, point);
     for solved in &point.parts {
         let name = &solved.name;
         out.insert(
@@ -38,8 +40,8 @@ pub(crate) fn readings(circuit: &Circuit, situation: &Situation, point: &Point) 
             solved.watts
         };
         out.insert(format!("part:{name}:loss"), power(watts));
-        if let Some(mode) = mode(part, solved, situation) {
-            out.insert(format!("part:{name}:mode"), mode);
+        if let Some(word) = words.get(name) {
+            out.insert(format!("part:{name}:mode"), word.clone());
         }
     }
     for load in &point.loads {
@@ -85,17 +87,23 @@ pub(crate) fn is_source(part: &Part) -> bool {
     matches!(part.device, Device::Cell(_) | Device::Supply(_))
 }
 
-/// What a part is doing, in a word.
-fn mode(part: Option<&Part>, solved: &PartPoint, situation: &Situation) -> Option<String> {
-    if let Some(mode) = solved.mode {
-        return Some(mode.word().to_owned());
-    }
-    match &part?.device {
-        Device::Switch(_) => situation.positions.get(&solved.name).cloned(),
-        Device::Cell(_) | Device::Supply(_) if situation.absent.contains(&solved.name) => {
-            Some("taken out".to_owned())
+/// What parts are doing, in a word each, by their names: what they are by themselves, else what the setting
+/// makes of them.
+fn words(circuit: &Circuit, situation: &Situation, point: &Point) -> BTreeMap<String, String> {
+    let mut out = BTreeMap::new();
+    for board in circuit.boards() {
+        let set = Set {
+            family: circuit.family(),
+            board,
+            situation,
+        };
+        for part in &board.parts {
+            let name = set.name(&part.name);
+            let mode = point.part(&name).and_then(|p| p.mode);
+            let word = mode.map(|m| m.word().to_owned()).or_else(|| set.word(part));
+            let word = word.filter(|w| !w.is_empty()).map(|w| fitted(&w));
+            out.extend(word.map(|word| (name, word)));
         }
-        Device::Cell(_) if situation.reversed.contains(&solved.name) => Some("reversed".to_owned()),
-        _ => None,
     }
+    out
 }

@@ -1,6 +1,6 @@
 //! Serves the desk: binds an address of this machine, routes requests, ends cleanly.
 
-use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -21,7 +21,7 @@ use crate::output::{message, plain};
 use crate::web::assets::asset;
 use crate::web::desk::{Desk, Sound};
 use crate::web::edit::{self, Edits};
-use crate::web::guard::{Door, LARGEST_BODY, Rate, guard};
+use crate::web::guard::{Door, LARGEST_BODY, Rate, guard, reading_word};
 use crate::web::setting::Setting;
 use crate::web::{burst, curve, jobs, live, news, page, watch as files};
 
@@ -91,7 +91,7 @@ async fn run(desk: Arc<Desk>, options: Options) -> Result<(), Failure> {
         .map_err(|error| Failure::Fault(error.to_string()))?;
     let (close, closing) = watch::channel(false);
     let door = Door::new(address);
-    let link = link(&door, address, &desk.token);
+    let link = link(&door, address, &reading_word(&desk.token));
     let service = Arc::new(Service {
         desk,
         door,
@@ -162,6 +162,9 @@ fn link(door: &Door, address: SocketAddr, token: &str) -> String {
     let host = match address.ip() {
         IpAddr::V4(ip) if ip.is_unspecified() => {
             SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), address.port())
+        }
+        IpAddr::V6(ip) if ip.is_unspecified() => {
+            SocketAddr::new(IpAddr::V6(Ipv6Addr::LOCALHOST), address.port())
         }
         _ => address,
     };

@@ -263,7 +263,10 @@ fn conflict(ask: &Ask, texts: &[Text]) -> Markup {
                 } } }
             }
             p.edit-actions {
-                button type="button" data-edit-mine { "Put mine into the file as it is now" }
+                // A place in a list may be another one by now.
+                @if !ask.changes.iter().any(|c| c.path.iter().any(|s| matches!(s, super::locate::Step::At(_)))) {
+                    button type="button" data-edit-mine { "Keep mine, to be saved into the file as it is now" }
+                }
                 button type="button" data-edit-theirs { "Use the file as it is" }
             }
         }

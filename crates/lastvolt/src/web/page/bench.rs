@@ -8,7 +8,7 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::draw::schematic::live::Live;
 use crate::draw::schematic::stack;
-use crate::report::{BoardPiece, finding_block};
+use crate::report::{BoardPiece, finding_block, typeset};
 use crate::view::FindingView;
 use crate::web::burst;
 use crate::web::curve;
@@ -16,7 +16,7 @@ use crate::web::desk::Edition;
 use crate::web::held::Held;
 use crate::web::jobs;
 use crate::web::live::solved;
-use crate::web::page::family::{piece, review_state};
+use crate::web::page::family::{mark, piece, review_state};
 use crate::web::page::frame::frame;
 use crate::web::page::positions::{positions, row_key};
 use crate::web::page::{controls, panel, table};
@@ -48,7 +48,7 @@ pub(crate) fn bench(service: &Service, now: &Edition, asked: &Asked) -> String {
             aside.side aria-label="What is selected" {
                 section #held data-swap aria-label="In this setting" {
                     h2 { "In this setting" }
-                    div data-fragment="held" { (Held::new(&asked.circuit, &asked.setting.situation, &point).fragment(asked.sound, &asked.setting)) }
+                    div data-fragment="held" { (Held::new(&asked.circuit, &asked.setting.situation, &point).fragment(asked)) }
                 }
                 section #panel data-swap aria-label="Selected" { (panel::panel(service, asked)) }
             }
@@ -68,7 +68,23 @@ fn heading(asked: &Asked) -> Markup {
             }
             @for board in boards { p.lead dir="auto" { (board.title) } }
             (controls::stack(asked))
+            div.verdict #verdict data-swap { @for board in boards { (verdict(asked, &board.name)) } }
             @if let Some(words) = dropped_words(&asked.dropped) { p.dropped #dropped data-swap role="status" { span.mark.note { "link" } (words) } }
+        }
+    }
+}
+
+/// What the review says of a board in a sentence.
+fn verdict(asked: &Asked, board: &str) -> Markup {
+    let Some(Ok(reviewed)) = asked.sound.reviewed.get() else {
+        return html! {};
+    };
+    let several = 1 < asked.setting.boards.len();
+    html! {
+        p {
+            (mark(reviewed.weights(board)))
+            @if several { bdi { (board) } " alone: " }
+            @if let Some(words) = reviewed.pieces.verdicts.get(board) { (typeset(words)) }
         }
     }
 }

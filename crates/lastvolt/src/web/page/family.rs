@@ -103,7 +103,7 @@ fn line(board: &Board, reviewed: Option<&Reviewed>) -> Markup {
 }
 
 /// A word for the state of a board, which colour only repeats.
-fn mark([stop, fix, _]: [usize; 3]) -> Markup {
+pub(super) fn mark([stop, fix, _]: [usize; 3]) -> Markup {
     let (class, word) = match (stop, fix) {
         (0, 0) => ("sound", "no fault"),
         (0, _) => ("fix", "fix"),

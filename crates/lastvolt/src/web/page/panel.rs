@@ -83,8 +83,7 @@ fn part(service: &Service, asked: &Asked, name: &str) -> Markup {
     html! {
         (head(&format!("{name}, {}", part.kind.word())))
         (purpose(asked, name, part))
-        (figures(asked, name, part))
-        (stressed(asked, name))
+        div data-fragment="chosen" { (figures_of(asked, name, part)) }
         (about(asked, name))
         (form(service, || edit::part_form(
             &asked.sound.family,
@@ -129,6 +128,23 @@ fn form(service: &Service, form: impl FnOnce() -> Markup) -> Markup {
         return html! { p.quiet { "Values can be changed once the files can be read." } };
     }
     form()
+}
+
+/// What changes with the setting about what is selected, where that is a part.
+pub(crate) fn chosen(asked: &Asked) -> Option<Markup> {
+    let Some(Chosen::Part(name)) = &asked.setting.chosen else {
+        return None;
+    };
+    let parts = asked.circuit.parts();
+    let (_, part) = parts.iter().find(|(n, _)| n == name)?;
+    Some(figures_of(asked, name, part))
+}
+
+fn figures_of(asked: &Asked, name: &str, part: &Part) -> Markup {
+    html! {
+        (figures(asked, name, part))
+        (stressed(asked, name))
+    }
 }
 
 /// Live figures of a part.

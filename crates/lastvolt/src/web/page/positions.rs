@@ -5,8 +5,9 @@ use lastvolt_core::progress::Silent;
 use lastvolt_core::quantity::Unit;
 use maud::{Markup, html};
 
+use crate::report::positions::{loads, remarks};
 use crate::report::typeset;
-use crate::text::number::{figure, listed, percent};
+use crate::text::number::{figure, listed};
 use crate::web::server::Asked;
 
 /// Rows at most; the rest is said to be there.
@@ -99,27 +100,4 @@ fn words(situation: &Situation) -> String {
             .map(|name| format!("{name} backwards")),
     );
     words.join(", ")
-}
-
-fn loads(case: &MatrixCase) -> &'static str {
-    if case.powered {
-        "\u{2713}\u{a0}powered"
-    } else if case.rail_volts.abs() < crate::web::held::OFF_VOLTS {
-        "\u{2013}\u{a0}off"
-    } else {
-        "\u{d7}\u{a0}not powered"
-    }
-}
-
-fn remarks(case: &MatrixCase) -> String {
-    let mut words = Vec::new();
-    if !case.charged.is_empty() {
-        words.push(format!("charges {}", listed(&case.charged)));
-    }
-    if !case.floating.is_empty() {
-        words.push(format!("{} without a level", listed(&case.floating)));
-    }
-    let stressed = case.stressed.iter();
-    words.extend(stressed.map(|s| format!("{} {} at {}", s.part, s.quantity, percent(s.share))));
-    words.join("; ")
 }
